@@ -1,0 +1,35 @@
+#pragma once
+
+#include <vector>
+
+#include "measure/features.h"
+#include "media/clip.h"
+#include "quantity/figure.h"
+#include "table/table.h"
+
+namespace guardband::measure {
+
+class InterlaceEvidence;
+
+/// What a measurement may ask of the pass it runs in.
+struct ClipContext {
+    const media::ClipInfo& info;
+    const table::Table& table;
+    /// Field order and scan as far as they are known at this moment; the measurement that finds them comes first in the registry.
+    const InterlaceEvidence& interlace;
+};
+
+/// One measurement, or a few figures that come from the same work. Sees each frame once, in order; keeps no more than a few numbers per frame
+/// and a bounded number of them.
+class ClipMeasurement {
+public:
+    virtual ~ClipMeasurement() = default;
+
+    /// Called for each frame in presentation order. Neither throws nor allocates once it has warmed up.
+    virtual void see(const media::Frame& frame, const FrameFeatures& features) = 0;
+
+    /// Called once at the end: adds the figures and what happened. A figure that can't be had is added with a reason.
+    virtual void finish(quantity::Figures& figures, std::vector<quantity::Event>& events) = 0;
+};
+
+}  // namespace guardband::measure

@@ -1,0 +1,76 @@
+#pragma once
+
+#include <array>
+#include <cstdint>
+#include <memory>
+#include <vector>
+
+#include "media/clip.h"
+
+namespace guardband::measure {
+
+/// The two fields of a frame by their place in it: Top holds the frame's rows 0, 2, 4 …, Bottom 1, 3, 5 …
+enum class Parity { Top = 0, Bottom = 1 };
+
+/// A small picture of sums, row by row. `at(x, y)`.
+template <typename T>
+struct Grid {
+    int width = 0, height = 0;
+    std::vector<T> cells;
+
+    void reset(int new_width, int new_height) {
+        width = new_width, height = new_height;
+        cells.assign(static_cast<std::size_t>(width) * static_cast<std::size_t>(height), T{});
+    }
+    T& at(int x, int y) { return cells[static_cast<std::size_t>(y) * static_cast<std::size_t>(width) + static_cast<std::size_t>(x)]; }
+    const T& at(int x, int y) const { return cells[static_cast<std::size_t>(y) * static_cast<std::size_t>(width) + static_cast<std::size_t>(x)]; }
+};
+
+/// How strongly two fields comb when they are woven, after each row's own mean has been taken out (so that flicker doesn't count).
+/// For each row r of the bottom field between the rows a, b of the top field around it, the comb signal is 2 r − a − b.
+struct CombEnergy {
+    double energy = 0;        ///< sum of squares about each row's mean, in squared codes
+    std::int64_t samples = 0;
+};
+
+/// What every measurement of a clip needs to know of a frame, gathered in one walk over its rows while they are in cache. Sums are of luma
+/// codes at the clip's own bit depth.
+struct FrameFeatures {
+    static constexpr int segment = 16;      ///< samples in a segment of a row; what is left over at the right edge is not summed
+    static constexpr int block_rows = 8;    ///< rows of a field in a block; rows left over at the bottom are not summed
+    static constexpr int histogram_step = 4;///< every fourth row of the frame counts in the histogram (offset moves from frame to frame)
+
+    /// Per frame row and segment: sum of the luma codes. `width / 16` × `height`.
+    Grid<std::uint32_t> segment_sums;
+
+    /// Per parity: sum over each 16 × 8 block of the field of the squared difference to the same field of the frame before. `width / 16` ×
+    /// `field rows / 8`. Empty grids in the first frame.
+    std::array<Grid<std::uint64_t>, 2> change;
+    /// Per parity: the field is equal to that of the frame before, sample for sample (luma).
+    std::array<bool, 2> identical{false, false};
+
+    /// Combing of this frame's own two fields; of this frame's top field with the bottom field of the frame before; and of this frame's
+    /// bottom field with the top field of the frame before. The last two have no samples in the first frame.
+    CombEnergy own, top_with_previous_bottom, bottom_with_previous_top;
+
+    /// How many samples of the rows that were counted have each code; `2^bit_depth` entries.
+    std::vector<std::uint32_t> histogram;
+
+    bool has_previous = false;
+};
+
+/// Computes the features of one frame after another; holds on to the frame before.
+class FeatureExtractor {
+public:
+    explicit FeatureExtractor(const media::PictureFormat& format);
+    ~FeatureExtractor();
+
+    /// @returns features of `frame`, valid until the next call
+    const FrameFeatures& extract(const media::Frame& frame);
+
+private:
+    struct State;
+    std::unique_ptr<State> state_;
+};
+
+}  // namespace guardband::measure

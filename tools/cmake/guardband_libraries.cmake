@@ -1,0 +1,40 @@
+# What the build takes from the system. Debian's names of the packages are in tools/setup.
+find_package(Threads REQUIRED)
+find_package(fmt REQUIRED)
+find_package(PkgConfig REQUIRED)
+
+# Headers of others are SYSTEM headers: our warnings are for our code.
+add_library(guardband_warnings INTERFACE)
+target_compile_options(guardband_warnings INTERFACE -Wall -Wextra -Wconversion -Wshadow -Werror)
+
+if(GUARDBAND_SANITIZE)
+    add_compile_options(-fsanitize=${GUARDBAND_SANITIZE} -fno-sanitize-recover=all -fno-omit-frame-pointer)
+    add_link_options(-fsanitize=${GUARDBAND_SANITIZE})
+endif()
+
+# Only the headers of FFmpeg: src/media/ loads the libraries when a clip is opened, so that other commands start at once.
+pkg_check_modules(LIBAV REQUIRED IMPORTED_TARGET libavformat libavcodec libavutil libswscale)
+add_library(libav_headers INTERFACE)
+target_include_directories(libav_headers SYSTEM INTERFACE ${LIBAV_INCLUDE_DIRS})
+
+# Debian's small OpenCV packages bring no CMake file.
+find_path(OPENCV_INCLUDE_DIR opencv2/core.hpp PATH_SUFFIXES opencv4 REQUIRED)
+find_library(OPENCV_CORE opencv_core REQUIRED)
+find_library(OPENCV_IMGPROC opencv_imgproc REQUIRED)
+add_library(opencv_small INTERFACE)
+target_include_directories(opencv_small SYSTEM INTERFACE ${OPENCV_INCLUDE_DIR})
+target_link_libraries(opencv_small INTERFACE ${OPENCV_IMGPROC} ${OPENCV_CORE})
+
+find_package(CLI11 REQUIRED)
+find_package(tomlplusplus REQUIRED)
+find_package(nlohmann_json REQUIRED)
+pkg_check_modules(HIGHWAY REQUIRED IMPORTED_TARGET libhwy)
+pkg_check_modules(KISSFFT REQUIRED IMPORTED_TARGET kissfft-float)
+
+if(GUARDBAND_TESTS)
+    find_package(GTest REQUIRED)
+    include(GoogleTest)
+endif()
+if(GUARDBAND_BENCH)
+    find_package(benchmark REQUIRED)
+endif()

@@ -1,0 +1,33 @@
+# guardband_part(NAME SOURCES file... [USES part...] [LINKS library...])
+#
+# One part of the engine: a static library of the sources below src/NAME, which may include and link what its USES name and what those use in
+# turn, nothing else. Headers are included by their path from src/.
+function(guardband_part name)
+    cmake_parse_arguments(PART "" "" "SOURCES;USES;LINKS" ${ARGN})
+    list(TRANSFORM PART_SOURCES PREPEND "src/${name}/")
+    list(TRANSFORM PART_USES PREPEND "guardband_")
+    add_library(guardband_${name} STATIC ${PART_SOURCES})
+    target_include_directories(guardband_${name} PUBLIC src)
+    target_link_libraries(guardband_${name} PUBLIC ${PART_USES} PRIVATE guardband_warnings ${PART_LINKS})
+    set_property(GLOBAL APPEND PROPERTY guardband_parts guardband_${name})
+endfunction()
+
+# guardband_test(PART SOURCES file... [USES part...] [LINKS library...])
+#
+# The unit tests of one part, tests/PART/file..., in a program that links that part and no other, so that an upward call does not link.
+# USES names further parts where a test holds two against each other.
+function(guardband_test part)
+    cmake_parse_arguments(TEST "" "" "SOURCES;USES;LINKS" ${ARGN})
+    if(NOT GUARDBAND_TESTS)
+        return()
+    endif()
+    list(TRANSFORM TEST_SOURCES PREPEND "tests/${part}/")
+    list(TRANSFORM TEST_USES PREPEND "guardband_")
+    add_executable(${part}_test ${TEST_SOURCES})
+    target_include_directories(${part}_test PRIVATE src tests)
+    if(TARGET guardband_${part})
+        target_link_libraries(${part}_test PRIVATE guardband_${part})
+    endif()
+    target_link_libraries(${part}_test PRIVATE ${TEST_USES} guardband_warnings GTest::gmock_main ${TEST_LINKS})
+    gtest_discover_tests(${part}_test DISCOVERY_MODE PRE_TEST TEST_PREFIX "${part}: " PROPERTIES TIMEOUT 600)
+endfunction()
