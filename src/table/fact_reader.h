@@ -1,0 +1,68 @@
+#pragma once
+
+#include <functional>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "table/document.h"
+#include "table/fact.h"
+#include "table/schema.h"
+#include "table/table.h"
+
+namespace guardband::table {
+
+/// A table of a document that is being read, key by key; what was not asked for at the end is an error.
+class Fields {
+public:
+    Fields(const Document& document, const Node& node, std::string place);
+
+    int line() const { return node_.line; }
+    const std::string& place() const { return place_; }
+    const Document& document() const { return document_; }
+
+    /// A text that must be there. @throws InputError if it is missing, empty or no text
+    std::string required_text(const std::string& key);
+    std::string optional_text(const std::string& key);
+    /// A list of texts; empty if absent.
+    std::vector<std::string> texts(const std::string& key);
+    /// The sub-table or array at a key; nullptr if absent.
+    const Node* child(const std::string& key);
+    /// Keys that nobody has asked for yet.
+    std::vector<std::pair<std::string, const Node*>> unread() const;
+    /// @throws InputError at the first key that nobody has asked for
+    void expect_no_more() const;
+
+    quantity::InputError error(const std::string& key, const std::string& what, const std::string& remedy = {}) const;
+
+private:
+    const Node* find(const std::string& key);
+
+    const Document& document_;
+    const Node& node_;
+    std::string place_;
+    std::vector<std::string> read_;
+};
+
+/// Reads facts against the schema.
+class FactReader {
+public:
+    /// @param table  for the sources and, in exact expressions, the scanning standards; must outlive the reader
+    FactReader(const Document& document, const Table& table) : document_(document), table_(table) {}
+
+    /// Reads every key of `fields` that is not read yet as a fact of `section`.
+    /// @param scanning  id of the scanning standard whose `lines`, `field_rate`, `line_rate` exact expressions may name; may be empty
+    Facts read_all(Fields& fields, SectionKind section, const std::string& scanning) const;
+
+    /// Reads one fact. @param rule  what the schema demands of it
+    Fact read(const Node& node, const KeyRule& rule, const quantity::Names& names) const;
+
+private:
+    const Document& document_;
+    const Table& table_;
+};
+
+/// @throws InputError at `line` if a required key of the section is not among the facts
+void expect_complete(const Document& document, int line, const std::string& place, const Facts& facts, SectionKind section);
+
+}  // namespace guardband::table

@@ -1,0 +1,147 @@
+#include "table/schema.h"
+
+#include <algorithm>
+#include <array>
+
+namespace guardband::table {
+namespace {
+
+using enum SectionKind;
+using enum KeyRule::Kind;
+
+constexpr bool required = true;
+constexpr bool optional = false;
+
+constexpr KeyRule rules[] = {
+    // Scanning standards
+    {Scanning, "lines", Count, "", 100, 2000, required, "lines per frame"},
+    {Scanning, "field_rate", Number, "Hz", 20, 150, required, "field rate"},
+    {Scanning, "line_rate", Number, "Hz", 1000, 60000, required, "line rate"},
+    {Scanning, "active_lines", Number, "", 80, 1900, optional, "active lines, analogue"},
+    {Scanning, "line_blanking", Number, "µs", 1, 40, optional, "line blanking"},
+    {Scanning, "front_porch", Number, "µs", 0.1, 10, optional, "front porch"},
+    {Scanning, "sync_width", Number, "µs", 0.5, 20, optional, "line sync"},
+    {Scanning, "sync_to_picture", Number, "µs", 1, 30, optional, "sync edge to picture"},
+    {Scanning, "line_blanking_rise", Number, "µs", 0.01, 2, optional, "blanking edge"},
+    {Scanning, "sync_rise", Number, "µs", 0.01, 2, optional, "sync edge"},
+    {Scanning, "equalising_pulses", Count, "", 0, 20, optional, "equalising pulses each side"},
+    {Scanning, "equalising_width", Number, "µs", 0.5, 10, optional, "equalising pulse"},
+    {Scanning, "broad_pulses", Count, "", 1, 20, optional, "broad pulses"},
+    {Scanning, "broad_width", Number, "µs", 5, 60, optional, "broad pulse"},
+    {Scanning, "field_blanking", Number, "lines", 5, 60, optional, "field blanking"},
+    // Digital rasters
+    {Raster, "width", Count, "", 16, 8192, required, "samples per active line"},
+    {Raster, "height", Count, "", 16, 8192, required, "digitised lines"},
+    {Raster, "sampling_rate", Number, "MHz", 1, 100, required, "luma sampling"},
+    {Raster, "samples_per_line", Number, "", 100, 8192, required, "samples per total line"},
+    {Raster, "pixel_aspect", Number, "", 0.3, 3, required, "pixel aspect at 4:3"},
+    {Raster, "first_line", Text, "", 0, 0, optional, "first line"},
+    {Raster, "black_code", Count, "", 0, 255, required, "black, 8-bit code"},
+    {Raster, "white_code", Count, "", 0, 255, required, "white, 8-bit code"},
+    {Raster, "field_order", Text, "", 0, 0, optional, "usual field order"},
+    // Colour systems
+    {Colour, "subcarrier", Number, "Hz", 1e6, 10e6, optional, "subcarrier"},
+    {Colour, "subcarrier_red", Number, "Hz", 1e6, 10e6, optional, "subcarrier, red lines"},
+    {Colour, "subcarrier_blue", Number, "Hz", 1e6, 10e6, optional, "subcarrier, blue lines"},
+    {Colour, "colour_fields", Count, "", 1, 24, optional, "fields in the colour sequence"},
+    {Colour, "burst_start", Number, "µs", 1, 15, optional, "burst after the sync edge"},
+    {Colour, "burst_cycles", Number, "", 1, 30, optional, "burst, cycles"},
+    {Colour, "burst_amplitude", Number, "mV", 10, 1000, optional, "burst, peak to peak"},
+    {Colour, "burst_phase", Number, "deg", -360, 360, optional, "burst phase"},
+    {Colour, "sync_level", Number, "mV", -500, 0, required, "sync tip"},
+    {Colour, "setup_level", Number, "IRE", -5, 20, required, "set-up"},
+    {Colour, "white_level", Number, "mV", 500, 1000, required, "white"},
+    {Colour, "chroma_bandwidth", Number, "MHz", 0.1, 5, optional, "chroma bandwidth"},
+    {Colour, "gamma", Number, "", 1, 4, optional, "display gamma assumed"},
+    {Colour, "primaries", Text, "", 0, 0, optional, "primaries (x, y)"},
+    {Colour, "white_point", Text, "", 0, 0, optional, "white (x, y)"},
+    // Transmission systems
+    {Transmission, "channel_width", Number, "MHz", 1, 30, required, "channel"},
+    {Transmission, "vision_bandwidth", Number, "MHz", 1, 15, required, "vision bandwidth"},
+    {Transmission, "vestigial_sideband", Number, "MHz", 0.1, 5, optional, "vestigial sideband"},
+    {Transmission, "sound_offset", Number, "MHz", -15, 15, required, "sound carrier from vision"},
+    {Transmission, "vision_modulation", Text, "", 0, 0, required, "vision modulation"},
+    {Transmission, "sound_modulation", Text, "", 0, 0, required, "sound modulation"},
+    // Screens and lamps
+    {Screen, "refresh_rate", Number, "Hz", 10, 500, required, "refresh rate"},
+    {Screen, "kind", Text, "", 0, 0, required, "kind"},
+    // Tape formats
+    {Format, "standard", Text, "", 0, 0, required, "standard"},
+    {Format, "introduced", Count, "", 1940, 2030, required, "introduced"},
+    {Format, "withdrawn", Count, "", 1940, 2030, optional, "withdrawn"},
+    {Format, "signal", Text, "", 0, 0, required, "signal"},
+    {Format, "recording", Text, "", 0, 0, required, "recording"},
+    {Format, "head_motion", Text, "", 0, 0, required, "heads run"},
+    {Tape, "width", Number, "mm", 2, 60, required, "tape width"},
+    {Tape, "thickness", Number, "µm", 3, 60, required, "tape thickness"},
+    {Tape, "coating", Text, "", 0, 0, required, "coating"},
+    {Tape, "coercivity", Number, "Oe", 100, 3000, optional, "coercivity"},
+    {Shell, "width", Number, "mm", 20, 500, required, "shell width"},
+    {Shell, "depth", Number, "mm", 20, 500, required, "shell depth"},
+    {Shell, "height", Number, "mm", 3, 100, required, "shell height"},
+    {Drum, "diameter", Number, "mm", 10, 300, required, "drum diameter"},
+    {Drum, "heads", Count, "", 1, 24, required, "video heads"},
+    {Drum, "wrap", Number, "deg", 60, 400, required, "wrap"},
+    {Drum, "azimuth", Number, "deg", 0, 60, required, "azimuth, ±"},
+    {System, "drum_speed", Number, "rev/s", 0, 500, required, "drum speed"},
+    {System, "tracks_per_field", Number, "", 0.2, 100, optional, "tracks per field"},
+    {System, "tracks_per_second", Number, "Hz", 10, 5000, optional, "tracks per second"},
+    {System, "track_angle_still", Number, "deg", 0, 100, required, "track angle, tape still"},
+    {System, "track_angle_moving", Number, "deg", 0, 100, required, "track angle, tape moving"},
+    {System, "luma_carrier_sync", Number, "MHz", 0.5, 30, required, "carrier at sync tip"},
+    {System, "luma_carrier_blanking", Number, "MHz", 0.5, 30, optional, "carrier at blanking"},
+    {System, "luma_carrier_white", Number, "MHz", 0.5, 30, required, "carrier at white"},
+    {System, "colour_process", Text, "", 0, 0, required, "colour recording"},
+    {System, "colour_under_carrier", Number, "kHz", 100, 3000, required, "colour-under carrier"},
+    {System, "data_rate", Number, "Mbit/s", 0.1, 2000, optional, "data rate"},
+    {System, "compression", Text, "", 0, 0, optional, "compression"},
+    {System, "linear_sound_track_width", Number, "mm", 0.05, 5, required, "linear sound track"},
+    {System, "control_track_width", Number, "mm", 0.05, 5, optional, "control track"},
+    {System, "control_track_rate", Number, "Hz", 1, 1000, required, "control-track pulses"},
+    {System, "pilot_frequencies", Text, "", 0, 0, optional, "tracking pilots"},
+    {System, "hifi_carrier_left", Number, "MHz", 0.1, 10, optional, "sound carrier, left"},
+    {System, "hifi_carrier_right", Number, "MHz", 0.1, 10, optional, "sound carrier, right"},
+    {System, "hifi_azimuth", Number, "deg", 0, 60, optional, "sound heads' azimuth, ±"},
+    {System, "head_switch_before_sync", Number, "lines", 0, 40, required, "head switch before field sync"},
+    {System, "luma_bandwidth", Number, "MHz", 0.5, 30, required, "luma bandwidth"},
+    {System, "luma_resolution", Number, "TVL", 50, 1500, optional, "luma resolution"},
+    {System, "luma_snr", Number, "dB", 20, 80, required, "luma S/N, weighted"},
+    {System, "chroma_bandwidth", Number, "MHz", 0.05, 15, optional, "chroma bandwidth"},
+    {System, "sound_bandwidth", Number, "kHz", 1, 25, required, "linear sound up to"},
+    {System, "sound_snr", Number, "dB", 20, 120, optional, "linear sound S/N"},
+    {System, "hifi_sound_snr", Number, "dB", 20, 120, optional, "FM or PCM sound S/N"},
+    {System, "wow_flutter", Number, "%", 0, 3, optional, "wow and flutter, weighted"},
+    {System, "shortest_wavelength", Number, "µm", 0.1, 20, optional, "shortest wavelength"},
+    {Mode, "tape_speed", Number, "mm/s", 0.5, 12000, required, "tape speed"},
+    {Mode, "track_pitch", Number, "µm", 2, 2000, required, "track pitch"},
+    {Mode, "track_width", Number, "µm", 2, 2000, optional, "track width"},
+    {Mode, "guard_band", Number, "µm", 0, 1000, optional, "guard band"},
+    {Mode, "writing_speed", Number, "m/s", 0.2, 100, required, "writing speed"},
+    {Grade, "length", Number, "m", 2, 4000, required, "tape length"},
+    {Grade, "thickness", Number, "µm", 3, 60, required, "tape thickness"},
+    {Grade, "hub_diameter", Number, "mm", 5, 200, optional, "hub diameter"},
+};
+
+constexpr std::array section_names{"[[scanning]]", "[[raster]]", "[[colour]]", "[[transmission]]", "[[screen]]", "[format]",
+                                   "[tape]",       "[[shell]]",  "[drum]",     "[[system]]",       "[[mode]]",   "[[grade]]"};
+
+const KeyRule* exact_rule(SectionKind section, std::string_view key) {
+    const auto* found =
+        std::ranges::find_if(rules, [&](const KeyRule& rule) { return rule.section == section && rule.key == key; });
+    return found == std::end(rules) ? nullptr : found;
+}
+
+}  // namespace
+
+std::string_view to_string(SectionKind section) { return section_names.at(static_cast<std::size_t>(section)); }
+
+std::span<const KeyRule> key_rules() { return rules; }
+
+const KeyRule* find_rule(SectionKind section, std::string_view key) {
+    if (const KeyRule* rule = exact_rule(section, key)) return rule;
+    if (section != Mode) return nullptr;
+    if (const KeyRule* rule = exact_rule(System, key)) return rule;
+    return exact_rule(Drum, key);
+}
+
+}  // namespace guardband::table

@@ -1,0 +1,17 @@
+#pragma once
+
+#include "table/document.h"
+#include "table/table.h"
+
+namespace guardband::table {
+
+/// Reads `sources.toml`. @throws InputError
+void read_sources(const Document& document, Table& table);
+
+/// Reads `tv-systems.toml`: scanning standards, rasters, colour and transmission systems, screens. @throws InputError
+void read_systems(const Document& document, Table& table);
+
+/// Reads `limits.toml`. @throws InputError
+void read_limits(const Document& document, Table& table);
+
+}  // namespace guardband::table

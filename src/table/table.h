@@ -1,0 +1,172 @@
+#pragma once
+
+#include <optional>
+#include <string>
+#include <string_view>
+#include <utility>
+#include <vector>
+
+#include "quantity/rational.h"
+#include "table/fact.h"
+
+namespace guardband::table {
+
+/// Where figures come from.
+struct Source {
+    std::string id, title, year;
+    std::string kind;  ///< standard, specification, article, book, web page, practice, memory, computed
+    std::string seen;  ///< read, extract read, contents only, not seen
+    std::string link, note;
+};
+
+/// A scanning standard: `525/60`, `625/50`.
+struct Scanning {
+    std::string id, name;
+    std::vector<std::string> aliases;
+    Facts facts;
+
+    quantity::Rational lines() const;      ///< per frame
+    quantity::Rational field_rate() const; ///< Hz
+    quantity::Rational frame_rate() const; ///< Hz
+    quantity::Rational line_rate() const;  ///< Hz
+};
+
+/// A digital raster that captures come in: `720x576`.
+struct Raster {
+    std::string id, scanning;
+    Facts facts;
+
+    int width() const;   ///< samples per active line
+    int height() const;  ///< digitised lines per frame
+    int black_code() const;  ///< 8-bit code of black
+    int white_code() const;  ///< 8-bit code of white
+};
+
+/// A colour system on a scanning standard: NTSC, PAL, SECAM.
+struct Colour {
+    std::string id, name, scanning;
+    std::vector<std::string> aliases;
+    Facts facts;
+};
+
+/// A transmission system: B, G, I, M …
+struct Transmission {
+    std::string id, name, scanning;
+    std::vector<std::string> aliases, colours;
+    Facts facts;
+};
+
+/// A rate at which screens or lamps flicker.
+struct Screen {
+    std::string id, name;
+    Facts facts;
+
+    double rate_hz() const;
+};
+
+/// A cassette shell or reel.
+struct Shell {
+    std::string id, name;
+    Facts facts;
+};
+
+/// What a format does alike in all its modes on one scanning standard.
+struct FormatSystem {
+    std::string id;  ///< of the scanning standard
+    Facts facts;
+};
+
+/// A mode of recording: one speed, or one band, of a format on one scanning standard.
+struct Mode {
+    std::string system, id;
+    std::vector<std::string> aliases;
+    Facts facts;
+};
+
+/// A nominal playing time that a source prints for a grade.
+struct PlayingTime {
+    std::string system, mode;
+    Fact time;
+};
+
+/// A length of tape that is sold under a label: `T-120`.
+struct Grade {
+    std::string id;
+    std::vector<std::string> aliases;
+    std::string shell;         ///< id of the format's shell
+    std::string label_system;  ///< scanning standard whose minutes the label counts; empty if it counts none
+    Facts facts;
+    std::vector<PlayingTime> playing_times;
+};
+
+/// A tape format.
+struct TapeFormat {
+    std::string id, name, family, based_on;
+    std::vector<std::string> aliases;
+    std::vector<std::string> plays;      ///< ids of formats that its machines also play
+    std::vector<std::string> grades_of;  ///< ids of formats whose grades run in it too
+    Facts facts, tape, drum;
+    std::vector<Shell> shells;
+    std::vector<FormatSystem> systems;
+    std::vector<Mode> modes;
+    std::vector<Grade> grades;
+    std::string file;  ///< for messages
+
+    const FormatSystem* find_system(std::string_view id) const;
+    const Mode* find_mode(std::string_view system, std::string_view id_or_alias) const;
+    const Grade* find_grade(std::string_view id_or_alias) const;
+    /// A fact as it holds in one mode: the mode's own, else its system's, else the drum's; nullptr if none is known.
+    const Fact* fact_in(const Mode& mode, std::string_view key) const;
+};
+
+/// `vhs:625/50:LP`.
+std::string address_of(const TapeFormat& format, const Mode& mode);
+
+/// What one figure is judged against: a row of `limits.toml`.
+struct LimitRule {
+    std::string figure;
+    std::string scanning, format;  ///< where it holds; empty: everywhere
+    std::string condition;         ///< a word that the figure's note must carry for the rule to hold; empty: always
+    std::optional<Fact> low, high;
+    std::optional<std::string> text;
+    std::string equals_figure;     ///< id of the figure it must agree with; empty if none
+    std::string source, where, note;
+    Standing standing = Standing::CommonPractice;
+};
+
+/// The whole table. Look-ups take ids and aliases in any letter case.
+class Table {
+public:
+    std::vector<Source> sources;
+    std::vector<Scanning> scannings;
+    std::vector<Raster> rasters;
+    std::vector<Colour> colours;
+    std::vector<Transmission> transmissions;
+    std::vector<Screen> screens;
+    std::vector<TapeFormat> formats;
+    std::vector<LimitRule> limits;
+
+    const Source* find_source(std::string_view id) const;
+    const Scanning* find_scanning(std::string_view name) const;
+    const Colour* find_colour(std::string_view name) const;
+    const Transmission* find_transmission(std::string_view name) const;
+    const TapeFormat* find_format(std::string_view name) const;
+    /// The raster of exactly this size, or nullptr.
+    const Raster* find_raster(int width, int height) const;
+
+    /// As the `find_` functions, for names that a user gave. @throws InputError with the nearest known name
+    /// @param input  how the error names the place, e.g. `--system`
+    const Scanning& scanning(std::string_view name, const std::string& input) const;
+    const TapeFormat& format(std::string_view name, const std::string& input) const;
+    /// The grades that run in a format: its own and those of the formats it shares cassettes with.
+    std::vector<const Grade*> grades_in(const TapeFormat& format) const;
+
+    /// The mode at `FORMAT:SYSTEM:MODE`. @throws InputError with the nearest known address
+    std::pair<const TapeFormat*, const Mode*> at(std::string_view address, const std::string& input) const;
+};
+
+/// The built-in table, and on top of it the files of a user's folders: a format or system of the same id replaces the built-in one.
+/// @throws InputError naming file, line and key of the first fault
+Table load_table(const std::vector<std::string>& extra_folders = {});
+
+}  // namespace guardband::table
