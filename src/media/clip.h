@@ -14,14 +14,14 @@ namespace guardband::media {
 /// What a file says of the order in which the two fields of its frames were taken.
 enum class DeclaredOrder { Unknown, TopFirst, BottomFirst, Progressive };
 
-/// How the samples of a picture lie in memory: planar Y', C_B, C_R. Samples of 8 bits take one byte; of 9 to 12 bits two bytes, in the
-/// machine's byte order, value in the low bits.
+/// How the samples of a picture lie in memory: planar Y', C_B, C_R. Samples of 8 bits take one byte; of 9 to 12 bits
+/// two bytes, in the machine's byte order, value in the low bits.
 struct PictureFormat {
     int width = 0;   ///< luma samples per row
     int height = 0;  ///< rows per frame
     int bit_depth = 8;
-    int chroma_shift_x = 0;   ///< log2 of luma samples per chroma sample along the row
-    int chroma_shift_y = 0;   ///< log2 of rows per chroma row
+    int chroma_shift_x = 0;  ///< log2 of luma samples per chroma sample along the row
+    int chroma_shift_y = 0;  ///< log2 of rows per chroma row
     bool has_chroma = true;
     bool full_range = false;  ///< true when the file says that black is code 0 and white the highest code
 
@@ -34,10 +34,11 @@ struct ClipInfo {
     std::string container;  ///< short name of the container, e.g. `matroska`
     std::string codec;      ///< short name of the codec, e.g. `ffv1`
     PictureFormat picture;
-    quantity::Rational time_base{1, 1};                      ///< seconds per tick of the time stamps
-    std::optional<quantity::Rational> declared_frame_rate;   ///< frames per second, if the header gives one that makes sense
-    std::optional<quantity::Rational> sample_aspect;         ///< width over height of a sample
-    DeclaredOrder declared_order = DeclaredOrder::Unknown;   ///< of the stream; each frame may say otherwise
+    quantity::Rational time_base{1, 1};  ///< seconds per tick of the time stamps
+    std::optional<quantity::Rational>
+        declared_frame_rate;                          ///< frames per second, if the header gives one that makes sense
+    std::optional<quantity::Rational> sample_aspect;  ///< width over height of a sample
+    DeclaredOrder declared_order = DeclaredOrder::Unknown;  ///< of the stream; each frame may say otherwise
     std::optional<double> duration_s;
     std::uint64_t file_bytes = 0;
     bool has_sound = false;
@@ -53,15 +54,16 @@ struct Plane {
     const std::byte* row(int y) const { return data + y * stride_bytes; }
 };
 
-/// One decoded frame: two woven fields, or one progressive picture. Copies share the samples, which live as long as any copy does.
+/// One decoded frame: two woven fields, or one progressive picture. Copies share the samples, which live as long as any
+/// copy does.
 struct Frame {
-    std::int64_t index = 0;            ///< counts the frames of the stretch that is read, from 0
-    std::optional<std::int64_t> pts;   ///< presentation time in ticks of `ClipInfo::time_base`
+    std::int64_t index = 0;                                 ///< counts the frames of the stretch that is read, from 0
+    std::optional<std::int64_t> pts;                        ///< presentation time in ticks of `ClipInfo::time_base`
     DeclaredOrder declared_order = DeclaredOrder::Unknown;  ///< of this frame: its own flags, or else the stream's word
-    bool damaged = false;              ///< the decoder reported errors in it
+    bool damaged = false;                                   ///< the decoder reported errors in it
     PictureFormat format;
-    std::array<Plane, 3> planes;       ///< Y', C_B, C_R; the last two are empty when there is no chroma
-    std::shared_ptr<const void> owner; ///< keeps the samples alive
+    std::array<Plane, 3> planes;        ///< Y', C_B, C_R; the last two are empty when there is no chroma
+    std::shared_ptr<const void> owner;  ///< keeps the samples alive
 };
 
 /// A clip read from start to end, once.
@@ -83,12 +85,13 @@ public:
 
 /// What part of a clip to read.
 struct ReadOptions {
-    double start_s = 0;                 ///< from the clip's first frame; frames before it are decoded and left out
-    std::optional<double> duration_s;   ///< to the end if absent
-    int threads = 0;                    ///< of the decoder; 0 chooses by the number of processors
+    double start_s = 0;                ///< from the clip's first frame; frames before it are decoded and left out
+    std::optional<double> duration_s;  ///< to the end if absent
+    int threads = 0;                   ///< of the decoder; 0 chooses by the number of processors
 };
 
-/// Opens a clip of any container and codec that the system's FFmpeg libraries read. The libraries are loaded here, at the first call.
+/// Opens a clip of any container and codec that the system's FFmpeg libraries read. The libraries are loaded here, at
+/// the first call.
 /// @throws InputError if the file is missing, not a clip, or has no video; or if FFmpeg's libraries are not installed
 std::unique_ptr<ClipReader> open_clip(const std::string& path, const ReadOptions& options = {});
 
