@@ -1,6 +1,7 @@
 #pragma once
 
 #include <array>
+#include <cstddef>
 #include <cstdint>
 #include <memory>
 #include <vector>
@@ -22,35 +23,55 @@ struct Grid {
         width = new_width, height = new_height;
         cells.assign(static_cast<std::size_t>(width) * static_cast<std::size_t>(height), T{});
     }
-    T& at(int x, int y) { return cells[static_cast<std::size_t>(y) * static_cast<std::size_t>(width) + static_cast<std::size_t>(x)]; }
-    const T& at(int x, int y) const { return cells[static_cast<std::size_t>(y) * static_cast<std::size_t>(width) + static_cast<std::size_t>(x)]; }
+    T& at(int x, int y) {
+        return cells[static_cast<std::size_t>(y) * static_cast<std::size_t>(width) + static_cast<std::size_t>(x)];
+    }
+    const T& at(int x, int y) const {
+        return cells[static_cast<std::size_t>(y) * static_cast<std::size_t>(width) + static_cast<std::size_t>(x)];
+    }
 };
 
-/// How strongly two fields comb when they are woven, after each row's own mean has been taken out (so that flicker doesn't count).
-/// For each row r of the bottom field between the rows a, b of the top field around it, the comb signal is 2 r − a − b.
+/// How strongly two fields comb when they are woven. For each row r of the bottom field between the rows a, b of the
+/// top field around it the comb signal is 2 r − a − b. Its energy is taken cell by cell, after what each row's cell has
+/// in common with the picture itself (its mean and its share of 2 r + a + b) has been taken out: a field that is
+/// brighter or dimmer than the other, as with flicker and fades, doesn't count.
 struct CombEnergy {
-    double energy = 0;        ///< sum of squares about each row's mean, in squared codes
+    static constexpr int cell_samples = 80;  ///< width of a cell; what is left over at the right edge is not counted
+    static constexpr int cell_rows =
+        8;  ///< rows of the bottom field in a cell; rows left over at the bottom are not counted
+
+    Grid<float> cells;  ///< energy of each cell, in squared codes
+    double energy = 0;  ///< sum of the cells
     std::int64_t samples = 0;
 };
 
-/// What every measurement of a clip needs to know of a frame, gathered in one walk over its rows while they are in cache. Sums are of luma
-/// codes at the clip's own bit depth.
+/// What every measurement of a clip needs to know of a frame, gathered in one walk over its rows while they are in
+/// cache. Sums are of luma codes at the clip's own bit depth.
 struct FrameFeatures {
-    static constexpr int segment = 16;      ///< samples in a segment of a row; what is left over at the right edge is not summed
-    static constexpr int block_rows = 8;    ///< rows of a field in a block; rows left over at the bottom are not summed
-    static constexpr int histogram_step = 4;///< every fourth row of the frame counts in the histogram (offset moves from frame to frame)
+    static constexpr int segment =
+        16;  ///< samples in a segment of a row; what is left over at the right edge is not summed
+    static constexpr int block_rows = 8;  ///< rows of a field in a block; rows left over at the bottom are not summed
+    static constexpr int column_rows =
+        48;  ///< rows of a field in a band of column sums; rows left over at the bottom are not summed
+    static constexpr int histogram_step =
+        4;  ///< every fourth row of the frame counts in the histogram (offset moves from frame to frame)
 
     /// Per frame row and segment: sum of the luma codes. `width / 16` × `height`.
     Grid<std::uint32_t> segment_sums;
 
-    /// Per parity: sum over each 16 × 8 block of the field of the squared difference to the same field of the frame before. `width / 16` ×
-    /// `field rows / 8`. Empty grids in the first frame.
+    /// Per parity: sum of each column over a band of 48 rows of the field. `width` × `field rows / 48`, at least one
+    /// band.
+    std::array<Grid<std::uint32_t>, 2> column_sums;
+
+    /// Per parity: sum over each 16 × 8 block of the field of the squared difference to the same field of the frame
+    /// before. `width / 16` × `field rows / 8`. Empty grids in the first frame.
     std::array<Grid<std::uint64_t>, 2> change;
     /// Per parity: the field is equal to that of the frame before, sample for sample (luma).
     std::array<bool, 2> identical{false, false};
 
-    /// Combing of this frame's own two fields; of this frame's top field with the bottom field of the frame before; and of this frame's
-    /// bottom field with the top field of the frame before. The last two have no samples in the first frame.
+    /// Combing of this frame's own two fields; of this frame's top field with the bottom field of the frame before; and
+    /// of this frame's bottom field with the top field of the frame before. The last two have no cells and no samples
+    /// in the first frame.
     CombEnergy own, top_with_previous_bottom, bottom_with_previous_top;
 
     /// How many samples of the rows that were counted have each code; `2^bit_depth` entries.
@@ -66,6 +87,7 @@ public:
     ~FeatureExtractor();
 
     /// @returns features of `frame`, valid until the next call
+    /// @throws DomainError if the frame's format is not the one given to the constructor
     const FrameFeatures& extract(const media::Frame& frame);
 
 private:

@@ -1,0 +1,200 @@
+#include "measure/features.h"
+
+#include <algorithm>
+#include <optional>
+
+#include "quantity/errors.h"
+#include "rows/kernels.h"
+
+namespace guardband::measure {
+namespace {
+
+static_assert(FrameFeatures::segment == rows::segment_samples && CombEnergy::cell_samples == rows::comb_cell_samples);
+
+/// Comb moments fit their sums up to this depth; deeper codes are shifted down.
+constexpr int comb_bit_depth = 10;
+
+template <typename T>
+T* row_of(Grid<T>& grid, int y) {
+    return grid.cells.data() + static_cast<std::ptrdiff_t>(y) * grid.width;
+}
+
+template <typename T>
+void clear(Grid<T>& grid) {
+    std::fill(grid.cells.begin(), grid.cells.end(), T{});
+}
+
+/// Sum of squares of the comb signal in one row of a cell, less what its mean and its regression on the picture
+/// explain.
+float residual_energy(const rows::CombMoments& m) {
+    constexpr float n = rows::comb_cell_samples;
+    const float comb = static_cast<float>(m.comb), mean = static_cast<float>(m.mean);
+    const float comb_squares = static_cast<float>(m.comb_squares) - comb * comb / n;
+    const float products = static_cast<float>(m.products) - comb * mean / n;
+    const float mean_squares = static_cast<float>(m.mean_squares) - mean * mean / n;
+    constexpr float flat = n;  // a row that varies by less than a code has no picture to regress on
+    return std::max(0.0F, comb_squares - products * products / (mean_squares + flat));
+}
+
+void set_up(CombEnergy& comb, const media::PictureFormat& format) {
+    const int between = std::max(0, (format.height + 1) / 2 - 1);  // bottom rows that lie between two top rows
+    comb.cells.reset(format.width / CombEnergy::cell_samples, between / CombEnergy::cell_rows);
+}
+
+void set_up(FrameFeatures& features, const media::PictureFormat& format) {
+    const int segments = format.width / FrameFeatures::segment;
+    features.segment_sums.reset(segments, format.height);
+    for (int parity = 0; parity < 2; ++parity) {
+        const int field_rows = (format.height + 1 - parity) / 2;
+        features.column_sums[static_cast<std::size_t>(parity)].reset(
+            format.width, std::max(1, field_rows / FrameFeatures::column_rows));
+    }
+    set_up(features.own, format);
+    features.histogram.assign(std::size_t{1} << format.bit_depth, 0);
+}
+
+void set_up_comparisons(FrameFeatures& features, const media::PictureFormat& format) {
+    for (int parity = 0; parity < 2; ++parity)
+        features.change[static_cast<std::size_t>(parity)].reset(
+            format.width / FrameFeatures::segment, (format.height + 1 - parity) / 2 / FrameFeatures::block_rows);
+    set_up(features.top_with_previous_bottom, format);
+    set_up(features.bottom_with_previous_top, format);
+    features.has_previous = true;
+}
+
+}  // namespace
+
+struct FeatureExtractor::State {
+    State() = default;
+    State(const State&) = delete;
+    State& operator=(const State&) = delete;
+    virtual ~State() = default;
+    virtual const FrameFeatures& extract(const media::Frame& frame) = 0;
+};
+
+namespace {
+
+/// Walks down the rows of a frame once; every sum that needs a row takes it while it is in the processor's cache.
+template <typename Sample, typename Base>
+class Walk final : public Base {
+public:
+    explicit Walk(const media::PictureFormat& format)
+        : format_(format),
+          shift_(std::max(0, format.bit_depth - comb_bit_depth)),
+          moments_(static_cast<std::size_t>(format.width / rows::comb_cell_samples)),
+          spare_(static_cast<std::size_t>(format.width / rows::segment_samples)),
+          counts_(std::size_t{4} << format.bit_depth) {
+        set_up(features_, format);
+    }
+
+    const FrameFeatures& extract(const media::Frame& frame) override {
+        if (frame.format != format_) throw quantity::DomainError("a frame's format differs from the clip's");
+        begin(frame);
+        for (int y = 0; y < format_.height; ++y) {
+            sum_row(y);
+            if (previous_) compare_row(y);
+            if (y % 2 == 0 && y >= 2) comb_row(y - 1);
+            if ((y + frame.index) % FrameFeatures::histogram_step == 0)
+                kernels_.count_codes(row(*current_, y), format_.width, 1 << format_.bit_depth, counts_.data());
+        }
+        finish_histogram();
+        finish(features_.own);
+        finish(features_.top_with_previous_bottom);
+        finish(features_.bottom_with_previous_top);
+        previous_ = frame;  // shares the samples
+        return features_;
+    }
+
+private:
+    static const Sample* row(const media::Frame& frame, int y) {
+        return reinterpret_cast<const Sample*>(frame.planes[0].row(y));
+    }
+
+    void begin(const media::Frame& frame) {
+        if (previous_ && !features_.has_previous) set_up_comparisons(features_, format_);
+        clear(features_.segment_sums);
+        for (auto& grid : features_.column_sums) clear(grid);
+        for (auto& grid : features_.change) clear(grid);
+        for (auto* comb : {&features_.own, &features_.top_with_previous_bottom, &features_.bottom_with_previous_top})
+            clear(comb->cells);
+        features_.identical = {previous_.has_value(), previous_.has_value()};
+        current_ = &frame;
+    }
+
+    void sum_row(int y) {
+        const Sample* samples = row(*current_, y);
+        kernels_.add_segment_sums(samples, format_.width, row_of(features_.segment_sums, y));
+        auto& columns = features_.column_sums[static_cast<std::size_t>(y % 2)];
+        const int band = y / 2 / FrameFeatures::column_rows;
+        if (band < columns.height) kernels_.add_to_columns(samples, format_.width, row_of(columns, band));
+    }
+
+    void compare_row(int y) {
+        const auto parity = static_cast<std::size_t>(y % 2);
+        auto& change = features_.change[parity];
+        const int block = y / 2 / FrameFeatures::block_rows;
+        std::uint64_t* sums = block < change.height ? row_of(change, block) : spare_.data();
+        const bool equal =
+            kernels_.add_segment_squared_differences(row(*current_, y), row(*previous_, y), format_.width, sums);
+        features_.identical[parity] = features_.identical[parity] && equal;
+    }
+
+    /// The comb signals around the bottom row `y`, which has a top row on either side.
+    void comb_row(int y) {
+        comb(features_.own, *current_, *current_, y);
+        if (!previous_) return;
+        comb(features_.top_with_previous_bottom, *current_, *previous_, y);
+        comb(features_.bottom_with_previous_top, *previous_, *current_, y);
+    }
+
+    void comb(CombEnergy& comb, const media::Frame& top, const media::Frame& bottom, int y) {
+        const int cell_row = y / 2 / CombEnergy::cell_rows;
+        if (cell_row >= comb.cells.height) return;
+        kernels_.comb_moments(row(top, y - 1), row(bottom, y), row(top, y + 1), format_.width, shift_, moments_.data());
+        float* cells = row_of(comb.cells, cell_row);
+        const auto scale = static_cast<float>(1 << 2 * shift_);
+        for (std::size_t i = 0; i < moments_.size(); ++i) cells[i] += scale * residual_energy(moments_[i]);
+    }
+
+    static void finish(CombEnergy& comb) {
+        comb.energy = 0;
+        for (const float cell : comb.cells.cells) comb.energy += static_cast<double>(cell);
+        comb.samples =
+            static_cast<std::int64_t>(comb.cells.cells.size()) * CombEnergy::cell_samples * CombEnergy::cell_rows;
+    }
+
+    void finish_histogram() {
+        const std::size_t codes = features_.histogram.size();
+        for (std::size_t code = 0; code < codes; ++code)
+            features_.histogram[code] =
+                counts_[code] + counts_[codes + code] + counts_[2 * codes + code] + counts_[3 * codes + code];
+        std::fill(counts_.begin(), counts_.end(), 0U);
+    }
+
+    media::PictureFormat format_;
+    int shift_;
+    const rows::Kernels<Sample>& kernels_ = rows::fast_kernels<Sample>();
+    FrameFeatures features_;
+    std::vector<rows::CombMoments> moments_;  ///< of one row
+    std::vector<std::uint64_t> spare_;        ///< where the changes of rows below the last block go
+    std::vector<std::uint32_t> counts_;       ///< four tables, see `count_codes`
+    const media::Frame* current_ = nullptr;
+    std::optional<media::Frame> previous_;
+};
+
+}  // namespace
+
+FeatureExtractor::FeatureExtractor(const media::PictureFormat& format) {
+    if (format.width < 1 || format.height < 1 || format.bit_depth < 8 || format.bit_depth > 12)
+        throw quantity::DomainError("features need a picture of at least one sample, of 8 to 12 bits");
+    if (format.bit_depth == 8)
+        state_ = std::make_unique<Walk<std::uint8_t, State>>(format);
+    else
+        state_ = std::make_unique<Walk<std::uint16_t, State>>(format);
+}
+
+FeatureExtractor::~FeatureExtractor() = default;
+
+const FrameFeatures& FeatureExtractor::extract(const media::Frame& frame) { return state_->extract(frame); }
+
+}  // namespace guardband::measure

@@ -1,0 +1,257 @@
+// This file is compiled once for each kind of processor: Highway includes it again and again with other settings.
+#undef HWY_TARGET_INCLUDE
+#define HWY_TARGET_INCLUDE "rows/fast.cpp"
+#include <hwy/foreach_target.h>
+#include <hwy/highway.h>
+
+#include <cstring>
+
+#include "rows/kernels.h"
+
+HWY_BEFORE_NAMESPACE();
+namespace guardband::rows::HWY_NAMESPACE {
+
+#if HWY_TARGET == HWY_SCALAR || \
+    HWY_HAVE_SCALABLE  // one lane: nothing to gain; lanes unknown when compiling: not written for
+
+template <typename Sample>
+const Kernels<Sample>* table_for_target() {
+    return &plain_kernels<Sample>();
+}
+
+#else
+
+namespace hn = hwy::HWY_NAMESPACE;
+
+// A vector never holds more than one segment, so that a segment is a whole number of vectors on every processor.
+using Codes = hn::CappedTag<std::int16_t, segment_samples>;
+using Sums = hn::Repartition<std::int32_t, Codes>;
+using Block = hn::CappedTag<std::int32_t, 4>;  ///< 128 bits
+constexpr Codes codes_tag;
+constexpr Sums sums_tag;
+constexpr Block block_tag;
+using CodesVector = hn::Vec<Codes>;
+using SumsVector = hn::Vec<Sums>;
+using BlockVector = hn::Vec<Block>;
+
+HWY_INLINE CodesVector load(const std::uint16_t* samples) {
+    return hn::BitCast(codes_tag, hn::LoadU(hn::RebindToUnsigned<Codes>(), samples));
+}
+
+HWY_INLINE CodesVector load(const std::uint8_t* samples) {
+    return hn::PromoteTo(codes_tag, hn::LoadU(hn::Rebind<std::uint8_t, Codes>(), samples));
+}
+
+/// Sums of products of 16-bit numbers, in 32-bit lanes of no particular order.
+class Accumulator {
+public:
+    // Written out: a constructor of the compiler's own would not be compiled for the target.
+    HWY_INLINE Accumulator() : low_(hn::Zero(sums_tag)), high_(hn::Zero(sums_tag)) {}
+    HWY_INLINE void add_products(CodesVector a, CodesVector b) {
+        low_ = hn::ReorderWidenMulAccumulate(sums_tag, a, b, low_, high_);
+    }
+    HWY_INLINE SumsVector lanes() const { return hn::Add(low_, high_); }
+
+private:
+    SumsVector low_, high_;
+};
+
+/// Adds the halves of a vector until 128 bits are left.
+HWY_INLINE BlockVector fold(SumsVector v) {
+#if HWY_MAX_BYTES > 16
+    return hn::Add(hn::LowerHalf(block_tag, v), hn::UpperHalf(block_tag, v));
+#else
+    return v;
+#endif
+}
+
+/// The sums of the lanes of four vectors, in one vector.
+HWY_INLINE BlockVector sums_of_lanes(BlockVector a, BlockVector b, BlockVector c, BlockVector d) {
+    const BlockVector ab = hn::Add(hn::InterleaveLower(block_tag, a, b), hn::InterleaveUpper(block_tag, a, b));
+    const BlockVector cd = hn::Add(hn::InterleaveLower(block_tag, c, d), hn::InterleaveUpper(block_tag, c, d));
+    const hn::Repartition<std::int64_t, Block> pairs;  // ab holds a0+a2, b0+b2, a1+a3, b1+b3
+    const auto lower = hn::InterleaveLower(pairs, hn::BitCast(pairs, ab), hn::BitCast(pairs, cd));
+    const auto upper = hn::InterleaveUpper(pairs, hn::BitCast(pairs, ab), hn::BitCast(pairs, cd));
+    return hn::Add(hn::BitCast(block_tag, lower), hn::BitCast(block_tag, upper));
+}
+
+template <typename Sample>
+HWY_INLINE BlockVector segment_sum(const Sample* samples) {
+    Accumulator sum;
+    const CodesVector one = hn::Set(codes_tag, 1);
+    for (int x = 0; x < segment_samples; x += static_cast<int>(hn::Lanes(codes_tag)))
+        sum.add_products(load(samples + x), one);
+    return fold(sum.lanes());
+}
+
+template <typename Sample>
+void add_segment_sums(const Sample* row, int width, std::uint32_t* sums) {
+    const hn::RebindToUnsigned<Block> unsigned_block;
+    const int segments = width / segment_samples;
+    int segment = 0;
+    for (; segment + 4 <= segments; segment += 4) {
+        const Sample* s = row + segment * segment_samples;
+        const BlockVector sum =
+            sums_of_lanes(segment_sum(s), segment_sum(s + segment_samples), segment_sum(s + 2 * segment_samples),
+                          segment_sum(s + 3 * segment_samples));
+        hn::StoreU(hn::Add(hn::LoadU(unsigned_block, sums + segment), hn::BitCast(unsigned_block, sum)), unsigned_block,
+                   sums + segment);
+    }
+    for (; segment < segments; ++segment)
+        sums[segment] += static_cast<std::uint32_t>(
+            hn::GetLane(hn::SumOfLanes(block_tag, segment_sum(row + segment * segment_samples))));
+}
+
+template <typename Sample>
+HWY_INLINE BlockVector segment_squared_difference(const Sample* row, const Sample* other) {
+    Accumulator sum;
+    for (int x = 0; x < segment_samples; x += static_cast<int>(hn::Lanes(codes_tag))) {
+        const CodesVector difference = hn::Sub(load(row + x), load(other + x));
+        sum.add_products(difference, difference);
+    }
+    return fold(sum.lanes());
+}
+
+template <typename Sample>
+bool add_segment_squared_differences(const Sample* row, const Sample* other, int width, std::uint64_t* sums) {
+    const hn::RepartitionToWide<hn::RebindToUnsigned<Block>> wide;
+    const hn::Rebind<std::uint32_t, decltype(wide)> narrow;
+    const int segments = width / segment_samples;
+    BlockVector any = hn::Zero(block_tag);
+    int segment = 0;
+    for (; segment + 4 <= segments; segment += 4) {
+        const Sample *r = row + segment * segment_samples, *o = other + segment * segment_samples;
+        constexpr int step = segment_samples;
+        const BlockVector sum =
+            sums_of_lanes(segment_squared_difference(r, o), segment_squared_difference(r + step, o + step),
+                          segment_squared_difference(r + 2 * step, o + 2 * step),
+                          segment_squared_difference(r + 3 * step, o + 3 * step));
+        any = hn::Or(any, sum);
+        const auto bits = hn::BitCast(hn::RebindToUnsigned<Block>(), sum);
+        const auto low = hn::PromoteTo(wide, hn::LowerHalf(narrow, bits));
+        const auto high = hn::PromoteTo(wide, hn::UpperHalf(narrow, bits));
+        hn::StoreU(hn::Add(hn::LoadU(wide, sums + segment), low), wide, sums + segment);
+        hn::StoreU(hn::Add(hn::LoadU(wide, sums + segment + 2), high), wide, sums + segment + 2);
+    }
+    bool equal = hn::AllTrue(block_tag, hn::Eq(any, hn::Zero(block_tag)));
+    for (; segment < segments; ++segment) {
+        const BlockVector lanes =
+            segment_squared_difference(row + segment * segment_samples, other + segment * segment_samples);
+        const auto sum = static_cast<std::uint32_t>(hn::GetLane(hn::SumOfLanes(block_tag, lanes)));
+        equal = equal && sum == 0;
+        sums[segment] += sum;
+    }
+    const int rest = segments * segment_samples;
+    return equal && std::memcmp(row + rest, other + rest, static_cast<std::size_t>(width - rest) * sizeof(Sample)) == 0;
+}
+
+template <typename Sample>
+HWY_INLINE CombMoments comb_cell(const Sample* above, const Sample* middle, const Sample* below, int shift) {
+    const CodesVector one = hn::Set(codes_tag, 1);
+    Accumulator comb_sum, mean_sum, comb_squares, products, mean_squares;
+    for (int x = 0; x < comb_cell_samples; x += static_cast<int>(hn::Lanes(codes_tag))) {
+        const CodesVector around =
+            hn::Add(hn::ShiftRightSame(load(above + x), shift), hn::ShiftRightSame(load(below + x), shift));
+        const CodesVector half = hn::ShiftRightSame(load(middle + x), shift), twice = hn::Add(half, half);
+        const CodesVector comb = hn::Sub(twice, around), mean = hn::Add(twice, around);
+        comb_sum.add_products(comb, one);
+        mean_sum.add_products(mean, one);
+        comb_squares.add_products(comb, comb);
+        products.add_products(comb, mean);
+        mean_squares.add_products(mean, mean);
+    }
+    alignas(16) std::int32_t four[4];
+    hn::Store(sums_of_lanes(fold(comb_sum.lanes()), fold(mean_sum.lanes()), fold(comb_squares.lanes()),
+                            fold(products.lanes())),
+              block_tag, four);
+    return {four[0], four[1], four[2], four[3], hn::GetLane(hn::SumOfLanes(block_tag, fold(mean_squares.lanes())))};
+}
+
+template <typename Sample>
+void comb_moments(const Sample* above, const Sample* middle, const Sample* below, int width, int shift,
+                  CombMoments* cells) {
+    for (int cell = 0; cell < width / comb_cell_samples; ++cell) {
+        const int x = cell * comb_cell_samples;
+        cells[cell] = comb_cell(above + x, middle + x, below + x, shift);
+    }
+}
+
+template <typename Sample>
+void add_to_columns(const Sample* row, int width, std::uint32_t* sums) {
+    const hn::CappedTag<std::uint32_t, segment_samples> tag;
+    const hn::Rebind<Sample, decltype(tag)> samples;
+    const int lanes = static_cast<int>(hn::Lanes(tag));
+    int x = 0;
+    for (; x + lanes <= width; x += lanes)
+        hn::StoreU(hn::Add(hn::LoadU(tag, sums + x), hn::PromoteTo(tag, hn::LoadU(samples, row + x))), tag, sums + x);
+    for (; x < width; ++x) sums[x] += row[x];
+}
+
+template <typename Sample>
+void count_codes(const Sample* row, int width, int codes, std::uint32_t* counts) {
+    const auto count = [row, codes](int x, std::uint32_t* table) {
+        if (row[x] < codes) ++table[row[x]];
+    };
+    int x = 0;
+    for (; x + 4 <= width; x += 4)
+        for (int i = 0; i < 4; ++i) count(x + i, counts + i * codes);
+    for (; x < width; ++x) count(x, counts);
+}
+
+template <typename Sample>
+const Kernels<Sample>* table_for_target() {
+    static constexpr Kernels<Sample> table{add_segment_sums<Sample>, add_segment_squared_differences<Sample>,
+                                           comb_moments<Sample>, add_to_columns<Sample>, count_codes<Sample>};
+    return &table;
+}
+
+#endif
+
+const Kernels<std::uint8_t>* table_8() { return table_for_target<std::uint8_t>(); }
+const Kernels<std::uint16_t>* table_16() { return table_for_target<std::uint16_t>(); }
+
+}  // namespace guardband::rows::HWY_NAMESPACE
+HWY_AFTER_NAMESPACE();
+
+#if HWY_ONCE
+namespace guardband::rows {
+
+HWY_EXPORT(table_8);
+HWY_EXPORT(table_16);
+
+namespace {
+
+template <typename Sample>
+const Kernels<Sample>* table_of_chosen_target() {
+    if constexpr (sizeof(Sample) == 1)
+        return HWY_DYNAMIC_DISPATCH(table_8)();
+    else
+        return HWY_DYNAMIC_DISPATCH(table_16)();
+}
+
+}  // namespace
+
+template <typename Sample>
+const Kernels<Sample>& fast_kernels() {
+    static const Kernels<Sample>& table = *table_of_chosen_target<Sample>();
+    return table;
+}
+
+template <typename Sample>
+std::vector<NamedKernels<Sample>> fast_kernels_of_each_target() {
+    std::vector<NamedKernels<Sample>> all;
+    for (const std::int64_t target : hwy::SupportedAndGeneratedTargets()) {
+        hwy::SetSupportedTargetsForTest(target);
+        all.push_back({hwy::TargetName(target), table_of_chosen_target<Sample>()});
+    }
+    hwy::SetSupportedTargetsForTest(0);
+    return all;
+}
+
+template const Kernels<std::uint8_t>& fast_kernels();
+template const Kernels<std::uint16_t>& fast_kernels();
+template std::vector<NamedKernels<std::uint8_t>> fast_kernels_of_each_target();
+template std::vector<NamedKernels<std::uint16_t>> fast_kernels_of_each_target();
+
+}  // namespace guardband::rows
+#endif

@@ -1,0 +1,66 @@
+#include "rows/kernels.h"
+
+namespace guardband::rows {
+namespace {
+
+template <typename Sample>
+void add_segment_sums(const Sample* row, int width, std::uint32_t* sums) {
+    for (int x = 0; x < width / segment_samples * segment_samples; ++x) sums[x / segment_samples] += row[x];
+}
+
+template <typename Sample>
+bool add_segment_squared_differences(const Sample* row, const Sample* other, int width, std::uint64_t* sums) {
+    bool equal = true;
+    for (int x = 0; x < width; ++x) {
+        const int difference = row[x] - other[x];
+        equal = equal && difference == 0;
+        if (x < width / segment_samples * segment_samples)
+            sums[x / segment_samples] += static_cast<std::uint64_t>(difference * difference);
+    }
+    return equal;
+}
+
+template <typename Sample>
+void comb_moments(const Sample* above, const Sample* middle, const Sample* below, int width, int shift,
+                  CombMoments* cells) {
+    for (int cell = 0; cell < width / comb_cell_samples; ++cell) {
+        CombMoments sum;
+        for (int x = cell * comb_cell_samples; x < (cell + 1) * comb_cell_samples; ++x) {
+            const int around = (above[x] >> shift) + (below[x] >> shift);
+            const int comb = 2 * (middle[x] >> shift) - around, mean = 2 * (middle[x] >> shift) + around;
+            sum.comb += comb;
+            sum.mean += mean;
+            sum.comb_squares += comb * comb;
+            sum.products += comb * mean;
+            sum.mean_squares += mean * mean;
+        }
+        cells[cell] = sum;
+    }
+}
+
+template <typename Sample>
+void add_to_columns(const Sample* row, int width, std::uint32_t* sums) {
+    for (int x = 0; x < width; ++x) sums[x] += row[x];
+}
+
+template <typename Sample>
+void count_codes(const Sample* row, int width, int codes, std::uint32_t* counts) {
+    for (int x = 0; x < width; ++x)
+        if (row[x] < codes) ++counts[row[x]];
+}
+
+template <typename Sample>
+constexpr Kernels<Sample> table{add_segment_sums<Sample>, add_segment_squared_differences<Sample>, comb_moments<Sample>,
+                                add_to_columns<Sample>, count_codes<Sample>};
+
+}  // namespace
+
+template <typename Sample>
+const Kernels<Sample>& plain_kernels() {
+    return table<Sample>;
+}
+
+template const Kernels<std::uint8_t>& plain_kernels();
+template const Kernels<std::uint16_t>& plain_kernels();
+
+}  // namespace guardband::rows

@@ -1,0 +1,125 @@
+// What the row kernels and the features of a frame cost. Prints ns per row and GB/s of samples read; passes or fails
+// nothing.
+#include <benchmark/benchmark.h>
+
+#include <random>
+
+#include "measure/features.h"
+#include "rows/kernels.h"
+#include "support/clip_frames.h"
+
+namespace guardband {
+namespace {
+
+constexpr int width = 720;
+
+template <typename Sample>
+std::vector<Sample> random_row(unsigned seed) {
+    std::mt19937 random(seed);
+    std::vector<Sample> row(width);
+    for (auto& sample : row) sample = static_cast<Sample>(random() & (sizeof(Sample) == 1 ? 0xFF : 0x3FF));
+    return row;
+}
+
+void count_rows(benchmark::State& state, int rows_read, std::size_t sample_bytes) {
+    const auto runs = static_cast<double>(state.iterations());
+    state.counters["GB/s"] = benchmark::Counter(runs * rows_read * width * static_cast<double>(sample_bytes) * 1e-9,
+                                                benchmark::Counter::kIsRate);
+}
+
+template <typename Sample, bool fast>
+const rows::Kernels<Sample>& kernels() {
+    return fast ? rows::fast_kernels<Sample>() : rows::plain_kernels<Sample>();
+}
+
+template <typename Sample, bool fast>
+void segment_sums(benchmark::State& state) {
+    const auto row = random_row<Sample>(1);
+    std::vector<std::uint32_t> sums(width / 16);
+    for (auto _ : state) {
+        kernels<Sample, fast>().add_segment_sums(row.data(), width, sums.data());
+        benchmark::DoNotOptimize(sums.data());
+        benchmark::ClobberMemory();
+    }
+    count_rows(state, 1, sizeof(Sample));
+}
+
+template <typename Sample, bool fast>
+void segment_squared_differences(benchmark::State& state) {
+    const auto row = random_row<Sample>(1), other = random_row<Sample>(2);
+    std::vector<std::uint64_t> sums(width / 16);
+    for (auto _ : state) {
+        benchmark::DoNotOptimize(
+            kernels<Sample, fast>().add_segment_squared_differences(row.data(), other.data(), width, sums.data()));
+        benchmark::ClobberMemory();
+    }
+    count_rows(state, 2, sizeof(Sample));
+}
+
+template <typename Sample, bool fast>
+void comb_moments(benchmark::State& state) {
+    const auto a = random_row<Sample>(1), b = random_row<Sample>(2), c = random_row<Sample>(3);
+    std::vector<rows::CombMoments> cells(width / rows::comb_cell_samples);
+    for (auto _ : state) {
+        kernels<Sample, fast>().comb_moments(a.data(), b.data(), c.data(), width, 0, cells.data());
+        benchmark::ClobberMemory();
+    }
+    count_rows(state, 3, sizeof(Sample));
+}
+
+template <typename Sample, bool fast>
+void columns(benchmark::State& state) {
+    const auto row = random_row<Sample>(1);
+    std::vector<std::uint32_t> sums(width);
+    for (auto _ : state) {
+        kernels<Sample, fast>().add_to_columns(row.data(), width, sums.data());
+        benchmark::ClobberMemory();
+    }
+    count_rows(state, 1, sizeof(Sample));
+}
+
+template <typename Sample, bool fast>
+void codes(benchmark::State& state) {
+    const auto row = random_row<Sample>(1);
+    std::vector<std::uint32_t> counts(4096);
+    for (auto _ : state) {
+        kernels<Sample, fast>().count_codes(row.data(), width, sizeof(Sample) == 1 ? 256 : 1024, counts.data());
+        benchmark::ClobberMemory();
+    }
+    count_rows(state, 1, sizeof(Sample));
+}
+
+#define GUARDBAND_BENCH_ALL(name)          \
+    BENCHMARK(name<std::uint8_t, false>);  \
+    BENCHMARK(name<std::uint8_t, true>);   \
+    BENCHMARK(name<std::uint16_t, false>); \
+    BENCHMARK(name<std::uint16_t, true>)
+GUARDBAND_BENCH_ALL(segment_sums);
+GUARDBAND_BENCH_ALL(segment_squared_differences);
+GUARDBAND_BENCH_ALL(comb_moments);
+GUARDBAND_BENCH_ALL(columns);
+GUARDBAND_BENCH_ALL(codes);
+#undef GUARDBAND_BENCH_ALL
+
+/// All features of frames of random samples; argument: bits. Sixteen frames, so that they come from memory as decoded
+/// ones would.
+void frame_features(benchmark::State& state) {
+    const auto format = support::luma_format(width, 576, static_cast<int>(state.range(0)));
+    std::mt19937 random(5);
+    std::vector<media::Frame> frames;
+    for (int index = 0; index < 16; ++index) {
+        support::Planes planes;
+        planes.luma.resize(std::size_t{width} * 576);
+        for (auto& sample : planes.luma) sample = static_cast<std::uint16_t>(random() & ((1U << format.bit_depth) - 1));
+        frames.push_back(support::make_frame(format, planes, index));
+    }
+    measure::FeatureExtractor extractor(format);
+    std::size_t i = 0;
+    for (auto _ : state) benchmark::DoNotOptimize(&extractor.extract(frames[i++ % frames.size()]));
+}
+BENCHMARK(frame_features)->Arg(8)->Arg(10)->Unit(benchmark::kMicrosecond);
+
+}  // namespace
+}  // namespace guardband
+
+BENCHMARK_MAIN();
