@@ -1,0 +1,155 @@
+#include "report/format_report.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+
+#include "report/fact_text.h"
+#include "report/json.h"
+#include "report/text_table.h"
+
+namespace guardband::report {
+namespace {
+
+using table::Fact;
+using table::Grade;
+using table::Mode;
+using table::SectionKind;
+using table::TapeFormat;
+
+constexpr std::size_t page_width = 100;
+
+std::string joined(const std::vector<std::string>& parts, std::string_view by = ", ") {
+    std::string text;
+    for (const std::string& part : parts) text += (text.empty() ? "" : std::string(by)) + part;
+    return text;
+}
+
+std::string years_text(const TapeFormat& format) {
+    const Fact* from = format.facts.known("introduced");
+    const Fact* to = format.facts.known("withdrawn");
+    if (from == nullptr) return "";
+    return from->printed + "–" + (to == nullptr ? "" : to->printed);
+}
+
+std::string width_text(const TapeFormat& format) {
+    const Fact* width = format.tape.known("width");
+    return width == nullptr ? "?" : fmt::format("{:.2f}", width->in("mm"));
+}
+
+std::string systems_text(const TapeFormat& format) {
+    std::vector<std::string> ids;
+    for (const table::FormatSystem& system : format.systems) ids.push_back(system.id);
+    return joined(ids);
+}
+
+/// The modes of each system, systems apart: `SP LP EP | SP LP`.
+std::string modes_text(const TapeFormat& format) {
+    std::vector<std::string> by_system;
+    for (const table::FormatSystem& system : format.systems) {
+        std::vector<std::string> ids;
+        for (const Mode& mode : format.modes)
+            if (mode.system == system.id) ids.push_back(mode.id);
+        by_system.push_back(joined(ids, " "));
+    }
+    return joined(by_system, " | ");
+}
+
+TextTable list_table(const std::vector<const TapeFormat*>& formats) {
+    using enum TextTable::Align;
+    TextTable table({{"id", Left}, {"format", Left}, {"also called", Left}, {"tape mm", Right}, {"systems", Left}, {"modes", Left}, {"grades", Right}, {"years", Left}});
+    for (const TapeFormat* format : formats)
+        table.add({format->id, format->name, joined(format->aliases), width_text(*format), systems_text(*format), modes_text(*format),
+                   std::to_string(format->grades.size()), years_text(*format)});
+    return table;
+}
+
+void add_section(std::string& page, const std::string& heading, const TextTable& rows) {
+    const std::string body = rows.to_string("  ");
+    const std::size_t first_line = body.find('\n') + 1;  // the empty heading row
+    if (first_line < body.size()) page += "\n" + heading + "\n" + body.substr(first_line);
+}
+
+void add_facts(std::string& page, const std::string& heading, const table::Facts& facts, SectionKind section, SourceNotes& notes) {
+    TextTable rows = fact_table();
+    add_fact_rows(rows, facts, section, notes);
+    add_section(page, heading, rows);
+}
+
+std::string minutes_text(const table::PlayingTime& time) {
+    return fmt::format("{:g} min {} {}", time.time.in("min"), time.system, time.mode);
+}
+
+std::string grades_text(const table::Table& table, const TapeFormat& format) {
+    using enum TextTable::Align;
+    TextTable rows({{"cassette or reel", Left}, {"length m", Right}, {"thickness µm", Right}, {"counts", Left}, {"nominal times", Left}});
+    for (const Grade* grade : table.grades_in(format)) {
+        std::vector<std::string> times;
+        for (const table::PlayingTime& time : grade->playing_times) times.push_back(minutes_text(time));
+        const auto shown = [&](const char* key) {
+            const Fact* fact = grade->facts.known(key);
+            return fact == nullptr ? std::string("?") : fact->printed;
+        };
+        rows.add({grade->id, shown("length"), shown("thickness"), grade->label_system.empty() ? "-" : grade->label_system,
+                  times.size() > 3 ? joined({times.begin(), times.begin() + 3}) + " …" : joined(times)});
+    }
+    return rows.to_string("  ");
+}
+
+Json shell_json(const table::Shell& shell) { return {{"id", shell.id}, {"name", shell.name}, {"figures", to_json(shell.facts)}}; }
+
+Json grade_json(const Grade& grade) {
+    Json json = {{"id", grade.id}, {"aliases", grade.aliases}, {"shell", grade.shell}, {"label_system", grade.label_system}, {"figures", to_json(grade.facts)}};
+    json["playing_times"] = Json::array();
+    for (const table::PlayingTime& time : grade.playing_times) {
+        Json entry = {{"mode", time.system + ":" + time.mode}};
+        entry.update(to_json(time.time));
+        json["playing_times"].push_back(entry);
+    }
+    return json;
+}
+
+Json format_json(const TapeFormat& format) {
+    Json json = {{"id", format.id},           {"name", format.name},
+                 {"aliases", format.aliases}, {"family", format.family},
+                 {"based_on", format.based_on}, {"plays", format.plays},
+                 {"grades_of", format.grades_of}, {"figures", to_json(format.facts)},
+                 {"tape", to_json(format.tape)}, {"drum", to_json(format.drum)}};
+    for (const char* list : {"shells", "systems", "modes", "grades"}) json[list] = Json::array();
+    for (const table::Shell& shell : format.shells) json["shells"].push_back(shell_json(shell));
+    for (const table::FormatSystem& system : format.systems) json["systems"].push_back({{"id", system.id}, {"figures", to_json(system.facts)}});
+    for (const Mode& mode : format.modes)
+        json["modes"].push_back({{"address", address_of(format, mode)}, {"system", mode.system}, {"id", mode.id}, {"aliases", mode.aliases}, {"figures", to_json(mode.facts)}});
+    for (const Grade& grade : format.grades) json["grades"].push_back(grade_json(grade));
+    return json;
+}
+
+}  // namespace
+
+std::string formats_list_text(const std::vector<const TapeFormat*>& formats) { return list_table(formats).to_string(); }
+
+std::string formats_list_csv(const std::vector<const TapeFormat*>& formats) { return list_table(formats).to_csv(); }
+
+std::string format_page_text(const table::Table& table, const TapeFormat& format) {
+    SourceNotes notes(table);
+    std::string page = format.name;
+    if (!format.aliases.empty()) page += " (also called " + joined(format.aliases) + ")";
+    page = wrapped(page, page_width) + "\n";
+    add_facts(page, "Format", format.facts, SectionKind::Format, notes);
+    add_facts(page, "Tape", format.tape, SectionKind::Tape, notes);
+    for (const table::Shell& shell : format.shells) add_facts(page, "Shell: " + shell.name, shell.facts, SectionKind::Shell, notes);
+    add_facts(page, "Drum and heads", format.drum, SectionKind::Drum, notes);
+    for (const table::FormatSystem& system : format.systems) add_facts(page, "On " + system.id, system.facts, SectionKind::System, notes);
+    for (const Mode& mode : format.modes) add_facts(page, "Mode " + address_of(format, mode), mode.facts, SectionKind::Mode, notes);
+    if (!table.grades_in(format).empty()) page += "\nLengths\n" + grades_text(table, format);
+    if (const std::string sources = notes.list_text(); !sources.empty()) page += "\nSources\n" + sources;
+    return page;
+}
+
+std::string formats_json(const std::vector<const TapeFormat*>& formats) {
+    Json list = Json::array();
+    for (const TapeFormat* format : formats) list.push_back(format_json(*format));
+    return to_text(Json{{"formats", list}});
+}
+
+}  // namespace guardband::report

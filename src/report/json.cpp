@@ -1,0 +1,93 @@
+#include "report/json.h"
+
+namespace guardband::report {
+namespace {
+
+/// Adds a key only where there is something to say.
+void add_text(Json& json, const char* key, const std::string& text) {
+    if (!text.empty()) json[key] = text;
+}
+
+template <typename T>
+void add_optional(Json& json, const char* key, const std::optional<T>& value) {
+    if (value) json[key] = *value;
+}
+
+Json value_of(const quantity::Figure& figure) {
+    return std::visit(
+        [](const auto& value) -> Json {
+            if constexpr (std::is_same_v<std::decay_t<decltype(value)>, std::monostate>) return nullptr;
+            else return value;
+        },
+        figure.value());
+}
+
+Json to_json(const quantity::Limit& limit) {
+    Json json = Json::object();
+    add_optional(json, "low", limit.low);
+    add_optional(json, "high", limit.high);
+    add_optional(json, "text", limit.text);
+    json["source"] = limit.source;
+    return json;
+}
+
+}  // namespace
+
+Json to_json(const table::Fact& fact) {
+    Json json = Json::object();
+    if (!fact.is_known()) {
+        json["value"] = nullptr;
+        json["reason"] = fact.unknown;
+    } else {
+        if (fact.value) json["value"] = *fact.value;
+        else json["value"] = fact.printed;
+        add_text(json, "unit", std::string(fact.unit->name));
+        if (fact.value) json[fact.exact && fact.printed != quantity::to_string(*fact.exact) ? "exact" : "printed"] = fact.printed;
+        if (fact.exact) json["ratio"] = quantity::to_string(*fact.exact);
+        add_optional(json, "low", fact.low);
+        add_optional(json, "high", fact.high);
+        json["source"] = fact.source;
+        add_text(json, "where", fact.where);
+        json["standing"] = to_string(fact.standing);
+    }
+    add_text(json, "note", fact.note);
+    add_text(json, "why_not_preferred", fact.why);
+    add_text(json, "from_format", fact.inherited_from);
+    for (const table::Fact& other : fact.also) json["also"].push_back(to_json(other));
+    return json;
+}
+
+Json to_json(const table::Facts& facts) {
+    Json json = Json::object();
+    for (const table::Fact& fact : facts.all()) json[fact.key] = to_json(fact);
+    return json;
+}
+
+Json to_json(const quantity::Figure& figure) {
+    Json json = Json::object();
+    json["value"] = value_of(figure);
+    if (!figure.is_known()) {
+        json["reason"] = figure.reason();
+        return json;
+    }
+    add_text(json, "unit", figure.unit());
+    add_optional(json, "uncertainty", figure.uncertainty());
+    if (!figure.alternatives().empty()) json["alternatives"] = figure.alternatives();
+    add_text(json, "note", figure.note());
+    if (figure.limit()) json["limit"] = to_json(*figure.limit());
+    json["verdict"] = to_string(figure.verdict());
+    return json;
+}
+
+Json to_json(const quantity::Event& event) {
+    Json json = {{"kind", event.kind}, {"severity", to_string(event.severity)}, {"time_s", event.time_s}};
+    add_optional(json, "frame", event.frame);
+    add_optional(json, "field", event.field);
+    add_optional(json, "count", event.count);
+    add_text(json, "what", event.what);
+    return json;
+}
+
+std::string to_text(const Json& json) { return json.dump(2, ' ', false, Json::error_handler_t::replace) + "\n"; }
+
+}  // namespace guardband::report

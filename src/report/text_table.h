@@ -1,0 +1,41 @@
+#pragma once
+
+#include <cstddef>
+#include <string>
+#include <string_view>
+#include <vector>
+
+namespace guardband::report {
+
+/// Columns on a terminal that a UTF-8 text takes, one per code point that is not a combining mark. Good for the letters and signs that we print.
+std::size_t display_width(std::string_view text);
+
+/// The text, padded with blanks to a width: on the right, or on the left for `right_aligned`.
+std::string padded(std::string_view text, std::size_t width, bool right_aligned = false);
+
+/// The text broken at blanks into lines of at most `width` columns; every line after the first is indented.
+std::string wrapped(std::string_view text, std::size_t width, std::size_t indent = 0);
+
+/// A table of texts with a heading row, columns as wide as their widest cell and two blanks apart.
+class TextTable {
+public:
+    enum class Align { Left, Right };
+    struct Column {
+        std::string heading;
+        Align align = Align::Left;
+    };
+
+    explicit TextTable(std::vector<Column> columns) : columns_(std::move(columns)) {}
+    /// @param cells  at most one per column; missing ones are empty
+    void add(std::vector<std::string> cells) { rows_.push_back(std::move(cells)); }
+    /// All lines, each ending with a newline and free of trailing blanks.
+    std::string to_string(std::string_view indent = "") const;
+    /// As comma-separated values (RFC 4180), headings first.
+    std::string to_csv() const;
+
+private:
+    std::vector<Column> columns_;
+    std::vector<std::vector<std::string>> rows_;
+};
+
+}  // namespace guardband::report

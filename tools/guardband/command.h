@@ -1,0 +1,43 @@
+#pragma once
+
+#include <CLI/CLI.hpp>
+#include <functional>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "guardband/command_line.h"
+#include "table/table.h"
+
+namespace guardband::command_line {
+
+/// What all commands share: the common options and the table, which is read when the first command asks for it.
+class Session {
+public:
+    explicit Session(const Streams& streams) : streams_(streams) {}
+
+    std::ostream& out() const { return streams_.out; }
+    std::ostream& err() const { return streams_.err; }
+    bool err_is_terminal() const { return streams_.err_is_terminal; }
+    const table::Table& table();
+
+    bool json = false;
+    std::vector<std::string> format_folders;
+
+private:
+    const Streams& streams_;
+    std::optional<table::Table> table_;
+};
+
+/// Adds a command to the program. Its callback runs after parsing and returns the exit status.
+using SetAction = std::function<void(CLI::App* command, std::function<int()> action)>;
+
+void add_formats_command(CLI::App& program, Session& session, const SetAction& set_action);
+void add_systems_command(CLI::App& program, Session& session, const SetAction& set_action);
+void add_runtime_command(CLI::App& program, Session& session, const SetAction& set_action);
+void add_measure_command(CLI::App& program, Session& session, const SetAction& set_action);
+
+/// @throws InputError if both were asked for: only one can go to standard output
+void expect_one_output(const Session& session, bool csv);
+
+}  // namespace guardband::command_line

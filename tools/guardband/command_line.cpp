@@ -1,0 +1,104 @@
+#include "guardband/command_line.h"
+
+#include <algorithm>
+#include <exception>
+
+#include "guardband/command.h"
+#include "quantity/errors.h"
+#include "table/suggestion.h"
+
+namespace guardband::command_line {
+namespace {
+
+/// The parser with all commands.
+class Program {
+public:
+    explicit Program(const Streams& streams) : session_(streams), app_("Which tape is it, how long does it run, is the capture faithful?", "guardband") {
+        app_.require_subcommand(1);
+        app_.fallthrough();
+        app_.set_version_flag("--version", "guardband " GUARDBAND_VERSION);
+        app_.add_flag("--json", session_.json, "one JSON object on standard output, nothing else there");
+        app_.add_option("--formats", session_.format_folders, "a folder of format files to add to the built-in table")->type_name("DIR")->allow_extra_args(false);
+        const SetAction set_action = [this](CLI::App* command, std::function<int()> action) {
+            command->callback([this, action = std::move(action)] { action_ = action; });
+        };
+        add_formats_command(app_, session_, set_action);
+        add_systems_command(app_, session_, set_action);
+        add_runtime_command(app_, session_, set_action);
+        add_measure_command(app_, session_, set_action);
+    }
+
+    int run(std::vector<std::string> arguments) {
+        expect_known_command(arguments);
+        std::ranges::reverse(arguments);  // the order in which CLI11 takes a vector
+        app_.parse(arguments);
+        return action_ ? action_() : static_cast<int>(Done);
+    }
+
+    CLI::App& app() { return app_; }
+
+private:
+    /// CLI11 would call a mistyped command an unexpected argument; we can do better.
+    void expect_known_command(const std::vector<std::string>& arguments) const {
+        if (arguments.empty()) throw quantity::InputError("guardband", "no command given", "`guardband --help` lists them");
+        const std::string& first = arguments.front();
+        if (first.starts_with("-")) return;
+        std::vector<std::string> names;
+        for (const CLI::App* command : app_.get_subcommands(nullptr)) names.push_back(command->get_name());
+        if (std::ranges::find(names, first) == names.end())
+            throw quantity::InputError("guardband", "no command \"" + first + "\"",
+                                       table::did_you_mean(first, names, "`guardband --help` lists them"));
+    }
+
+    Session session_;
+    CLI::App app_;
+    std::function<int()> action_;
+};
+
+int fail(const Streams& streams, const std::string& line, int status) {
+    std::string text = line;
+    std::ranges::replace(text, '\n', ' ');
+    streams.err << text << "\n";
+    return status;
+}
+
+}  // namespace
+
+const table::Table& Session::table() {
+    if (!table_) table_ = table::load_table(format_folders);
+    return *table_;
+}
+
+void expect_one_output(const Session& session, bool csv) {
+    if (session.json && csv) throw quantity::InputError("--csv", "can't be given together with --json", "leave one out");
+}
+
+int run(const std::vector<std::string>& arguments, const Streams& streams) {
+    try {
+        Program program(streams);
+        try {
+            return program.run(arguments);
+        } catch (const CLI::CallForHelp& e) {
+            const auto parsed = program.app().get_subcommands();
+            const CLI::App* innermost = &program.app();
+            for (auto deeper = parsed; !deeper.empty(); deeper = innermost->get_subcommands()) innermost = deeper.front();
+            streams.out << innermost->help();
+            return Done;
+        } catch (const CLI::CallForVersion& e) {
+            streams.out << e.what() << "\n";
+            return Done;
+        } catch (const CLI::ParseError& e) {
+            return fail(streams, std::string("guardband: ") + e.what() + "; see `guardband " +
+                                     (arguments.empty() || arguments.front().starts_with("-") ? "" : arguments.front() + " ") + "--help`",
+                        UnusableInput);
+        }
+    } catch (const quantity::InputError& e) {
+        return fail(streams, e.what(), UnusableInput);
+    } catch (const std::bad_alloc&) {
+        return fail(streams, "guardband: out of memory", OwnFault);
+    } catch (const std::exception& e) {
+        return fail(streams, std::string("guardband: a fault of the program's own: ") + e.what(), OwnFault);
+    }
+}
+
+}  // namespace guardband::command_line
