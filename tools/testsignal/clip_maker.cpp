@@ -1,0 +1,195 @@
+#include "testsignal/clip_maker.h"
+
+#include <algorithm>
+#include <cassert>
+#include <cmath>
+
+namespace guardband::testsignal {
+namespace {
+
+// Coding of ITU-R BT.601: luma over 219 codes of 8 bits, colour difference of ±0.5 over 224 about 128.
+constexpr double chroma_range = 224, chroma_zero = 128, luma_range = 219;
+
+// Seeds of what is random in a clip.
+constexpr std::uint64_t scene_stream = 1, luma_stream = 2, cb_stream = 3, cr_stream = 4, stamp_stream = 5;
+
+struct Codes {
+    float offset, gain, noise;  ///< in codes of the clip's bit depth
+    int low, high;              ///< limits of the clipper
+};
+
+int code_scale(const Recipe& r) { return 1 << (r.bit_depth - 8); }
+
+double noise_codes(double snr_db) { return luma_range / std::pow(10, snr_db / 20); }
+
+// Codes 0 and 255 (0 to 3 and 1020 to 1023) are kept for timing references.
+Codes luma_codes(const Recipe& r) {
+    const double scale = code_scale(r), low = r.levels.clip_low_code.value_or(1),
+                 high = r.levels.clip_high_code.value_or(254.75);
+    return {static_cast<float>(r.levels.black_code * scale),
+            static_cast<float>((r.levels.white_code - r.levels.black_code) * scale),
+            static_cast<float>(r.noise.snr_db ? noise_codes(*r.noise.snr_db) * scale : 0),
+            static_cast<int>(std::lround(low * scale)), static_cast<int>(std::floor(high * scale))};
+}
+
+Codes chroma_codes(const Recipe& r) {
+    const double scale = code_scale(r);
+    const auto snr_db = r.noise.chroma_snr_db ? r.noise.chroma_snr_db : r.noise.snr_db;
+    return {static_cast<float>(chroma_zero * scale), static_cast<float>(chroma_range * scale),
+            static_cast<float>(snr_db ? noise_codes(*snr_db) * scale : 0), static_cast<int>(scale),
+            static_cast<int>(255 * scale) - 1};
+}
+
+/// One row of signal to codes: level, noise, rounding, clipping. @param noise  as long as the row, or empty
+ClipTally write_row(const float* signal, std::span<const float> noise, const Codes& c, std::span<std::uint16_t> out) {
+    int below = 0, above = 0, at_low = 0, at_high = 0;
+    const float* grain = noise.data();
+    const auto put = [&](std::size_t x, float value) {
+        const int code = static_cast<int>(value + 1024.5F) - 1024;  // rounds; a plain floor() would not be vectorised
+        const int held = std::min(std::max(code, c.low), c.high);
+        below += code<c.low, above += code> c.high, at_low += held == c.low, at_high += held == c.high;
+        out[x] = static_cast<std::uint16_t>(held);
+    };
+    if (noise.empty())
+        for (std::size_t x = 0; x < out.size(); ++x) put(x, c.offset + c.gain * signal[x]);
+    else
+        for (std::size_t x = 0; x < out.size(); ++x) put(x, c.offset + c.gain * signal[x] + c.noise * grain[x]);
+    return {static_cast<std::int64_t>(out.size()), below, above, at_low, at_high};
+}
+
+/// Two rows of a picture into one, as 4:2:0 does within a field.
+void halve_rows(const FloatPlane& in, FloatPlane& out) {
+    out.resize(in.width, in.height / 2);
+    for (int y = 0; y < out.height; ++y)
+        for (int x = 0; x < out.width; ++x) out.row(y)[x] = (in.row(2 * y)[x] + in.row(2 * y + 1)[x]) / 2;
+}
+
+/// Every other sample of a row, after a (1 2 1)/4 low-pass.
+void halve_columns(const FloatPlane& in, FloatPlane& out) {
+    out.resize(in.width / 2, in.height);
+    for (int y = 0; y < out.height; ++y) {
+        const float* row = in.row(y);
+        for (int x = 0; x < out.width; ++x)
+            out.row(y)[x] = row[2 * x] / 2 + (row[std::max(2 * x - 1, 0)] + row[2 * x + 1]) / 4;
+    }
+}
+
+double aperture_lines(const Recipe& r) {
+    return r.picture.aperture_lines.value_or(r.scan == Scan::Interlaced && r.pulldown.empty() ? 2 : 1);
+}
+
+}  // namespace
+
+ClipTally& ClipTally::operator+=(const ClipTally& other) {
+    samples += other.samples;
+    clipped_low += other.clipped_low, clipped_high += other.clipped_high;
+    at_low += other.at_low, at_high += other.at_high;
+    return *this;
+}
+
+ClipMaker::ClipMaker(Recipe recipe) : recipe_((check(recipe), std::move(recipe))), schedule_(recipe_) {
+    if (recipe_.screen || recipe_.lamp) light_.emplace(recipe_);
+}
+
+Scene& ClipMaker::scene_at(double time_s) {
+    const auto& cuts = recipe_.picture.cuts_s;
+    const auto number =
+        static_cast<std::size_t>(std::upper_bound(cuts.begin(), cuts.end(), time_s + 1e-9) - cuts.begin());
+    auto& scene = scenes_[number];
+    if (!scene)
+        scene = std::make_unique<Scene>(recipe_.picture, recipe_.raster, aperture_lines(recipe_),
+                                        picture_rate(recipe_).value(), mixed_seed(recipe_.seed, scene_stream, number));
+    return *scene;
+}
+
+void ClipMaker::make(std::int64_t index, ClipFrame& out) {
+    assert(0 <= index && index < frame_count());
+    out.index = index;
+    out.source_index = schedule_.source_frame(index);
+    out.time_s = stamp_s(index);
+    out.tally = {};
+    const int width = recipe_.raster.width, height = recipe_.raster.height;
+    const int chroma_width = recipe_.chroma == ChromaSampling::C411 ? width / 4 : width / 2;
+    const int chroma_height = recipe_.chroma == ChromaSampling::C420 ? height / 2 : height;
+    out.planes[0].resize(width, height);
+    out.planes[1].resize(chroma_width, chroma_height);
+    out.planes[2].resize(chroma_width, chroma_height);
+    const std::int64_t first = 2 * out.source_index;
+    if (recipe_.scan == Scan::Progressive) return make_field(first, Rows::All, out);
+    const bool top_first = recipe_.field_order == FieldOrder::TopFirst;
+    make_field(first, top_first ? Rows::Top : Rows::Bottom, out);
+    make_field(first + 1, top_first ? Rows::Bottom : Rows::Top, out);
+}
+
+void ClipMaker::make_field(std::int64_t source_field, Rows rows, ClipFrame& out) {
+    const FieldSource source = schedule_.field(source_field);
+    scene_at(source.time_s).render(source.time_s, rows, picture_);
+    if (light_) light_->apply(source.time_s, rows, picture_);
+    const auto noise = [&](std::uint64_t stream) {
+        return Random(mixed_seed(recipe_.seed, stream, static_cast<std::uint64_t>(source.noise_field)));
+    };
+    Random luma = noise(luma_stream), cb = noise(cb_stream), cr = noise(cr_stream);
+    write_luma(picture_, rows, luma, out);
+    write_chroma(picture_.cb, rows, cb, out.planes[1]);
+    write_chroma(picture_.cr, rows, cr, out.planes[2]);
+}
+
+void ClipMaker::write_luma(const Picture& picture, Rows rows, Random& noise, ClipFrame& out) {
+    const Codes codes = luma_codes(recipe_);
+    const int step = rows == Rows::All ? 1 : 2, first = rows == Rows::Bottom ? 1 : 0;
+    noise_.resize(codes.noise > 0 ? static_cast<std::size_t>(picture.luma.width) : 0);
+    for (int r = 0; r < picture.luma.height; ++r) {
+        noise.fill_gaussian(noise_);
+        std::uint16_t* row = out.planes[0].row(first + r * step);
+        out.tally += write_row(picture.luma.row(r), noise_, codes, {row, static_cast<std::size_t>(picture.luma.width)});
+    }
+}
+
+void ClipMaker::write_chroma(FloatPlane& chroma, Rows rows, Random& noise, SamplePlane& out) {
+    const Codes codes = chroma_codes(recipe_);
+    if (recipe_.chroma == ChromaSampling::C420) halve_rows(chroma, reduced_);
+    if (recipe_.chroma == ChromaSampling::C411) halve_columns(chroma, reduced_);
+    const FloatPlane& in = recipe_.chroma == ChromaSampling::C422 ? chroma : reduced_;
+    const int step = rows == Rows::All ? 1 : 2, first = rows == Rows::Bottom ? 1 : 0;
+    noise_.resize(codes.noise > 0 ? static_cast<std::size_t>(in.width) : 0);
+    for (int r = 0; r < in.height; ++r) {
+        noise.fill_gaussian(noise_);
+        write_row(in.row(r), noise_, codes, {out.row(first + r * step), static_cast<std::size_t>(in.width)});
+    }
+}
+
+double ClipMaker::stamp_s(std::int64_t index) const {
+    const auto& faults = recipe_.faults;
+    const auto frame = static_cast<double>(faults.stamps_keep_gap ? schedule_.source_frame(index) : index);
+    const double frame_s = 1 / recipe_.raster.frame_rate.value();
+    Random random(mixed_seed(recipe_.seed, stamp_stream, static_cast<std::uint64_t>(index)));
+    double stamp = frame * frame_s;
+    // Held to less than half a frame, so that stamps keep rising even when rounded.
+    if (recipe_.stamps.jitter_rms_ms > 0)
+        stamp += std::clamp(random.gaussian() * recipe_.stamps.jitter_rms_ms / 1e3, -0.4 * frame_s, 0.4 * frame_s);
+    const double step_s = recipe_.stamps.rounding_ms / 1e3;
+    return step_s > 0 ? std::round(stamp / step_s) * step_s : stamp;
+}
+
+bool ClipMaker::next(ClipFrame& out) {
+    if (next_ >= frame_count()) return false;
+    make(next_++, out);
+    tally_ += out.tally;
+    return true;
+}
+
+Truth ClipMaker::truth() const {
+    Truth truth;
+    truth.recipe = recipe_;
+    truth.frame_count = frame_count();
+    truth.repeated_fields = schedule_.repeated_fields();
+    truth.repeated_frames = schedule_.repeated_frames();
+    truth.missing_frames = schedule_.missing_frames();
+    if (recipe_.picture.objects) truth.black_code = recipe_.levels.black_code;
+    if (recipe_.picture.objects && !light_) truth.white_code = recipe_.levels.white_code;
+    truth.tally = tally_;
+    if (light_) truth.flicker = light_->truth();
+    return truth;
+}
+
+}  // namespace guardband::testsignal

@@ -1,0 +1,156 @@
+#include "testsignal/recipe.h"
+
+#include <fmt/format.h>
+#include <algorithm>
+#include <cmath>
+
+#include "quantity/errors.h"
+
+namespace guardband::testsignal {
+namespace {
+
+using quantity::InputError;
+
+void require(bool holds, std::string_view key, std::string what, std::string remedy) {
+    if (!holds) throw InputError(std::string(key), std::move(what), std::move(remedy));
+}
+
+void require_range(double value, double low, double high, std::string_view key) {
+    require(std::isfinite(value) && low <= value && value <= high, key, fmt::format("{:g} is out of range", value),
+            fmt::format("give {:g} to {:g}", low, high));
+}
+
+void check_raster(const Recipe& r) {
+    require(!r.name.empty() &&
+                r.name.find_first_not_of("abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789-_.") ==
+                    std::string::npos &&
+                r.name[0] != '.',
+            "name", fmt::format("'{}' does not do as the name of a file", r.name),
+            "use letters, digits, '-', '_' and '.'");
+    require_range(r.raster.width, 16, 8192, "raster");
+    require_range(r.raster.height, 16, 8192, "raster");
+    const int width_step = r.chroma == ChromaSampling::C411 ? 4 : 2;
+    const int height_step = (r.scan == Scan::Interlaced ? 2 : 1) * (r.chroma == ChromaSampling::C420 ? 2 : 1);
+    require(r.raster.width % width_step == 0, "raster",
+            fmt::format("width {} is not a multiple of {}", r.raster.width, width_step),
+            "this scan and colour sampling need that");
+    require(r.raster.height % height_step == 0, "raster",
+            fmt::format("height {} is not a multiple of {}", r.raster.height, height_step),
+            "this scan and colour sampling need that");
+    require_range(r.raster.frame_rate.value(), 1, 1000, "frame_rate");
+    require_range(r.raster.luma_sampling_hz, 1e6, 1e9, "luma_sampling_mhz");
+    require(r.raster.sample_aspect.numerator() > 0, "sample_aspect", "must be above 0", "give a ratio such as 16/15");
+}
+
+void check_picture(const Recipe& r) {
+    const auto& p = r.picture;
+    require_range(p.motion_px, -100, 100, "picture.motion_px");
+    require_range(p.direction_deg, -360, 360, "picture.direction_deg");
+    require_range(p.sway_px, 0, 1000, "picture.sway_px");
+    require_range(p.sway_period_s, 0.1, 3600, "picture.sway_period_s");
+    require_range(p.luma_bandwidth_mhz, 0.2, 1000, "picture.luma_bandwidth_mhz");
+    require_range(p.chroma_bandwidth_mhz, 0.1, 1000, "picture.chroma_bandwidth_mhz");
+    if (p.aperture_lines) require_range(*p.aperture_lines, 0, 20, "picture.aperture_lines");
+    for (std::size_t i = 0; i < p.cuts_s.size(); ++i)
+        require(p.cuts_s[i] > (i == 0 ? 0 : p.cuts_s[i - 1]), "picture.cuts_s", "cuts must rise and lie after 0",
+                "put them in order");
+}
+
+void check_levels(const Recipe& r) {
+    const double scale = 1 << (r.bit_depth - 8);
+    require_range(r.levels.black_code, 1, 254, "levels.black_code");
+    require_range(r.levels.white_code, r.levels.black_code + 1, 300, "levels.white_code");
+    const auto require_code = [&](std::optional<double> code, std::string_view key) {
+        if (!code) return;
+        require_range(*code, 1, 254.75, key);
+        require(*code * scale == std::round(*code * scale), key,
+                fmt::format("{:g} is not a code of {} bits", *code, r.bit_depth),
+                fmt::format("give a multiple of {:g}", 1 / scale));
+    };
+    require_code(r.levels.clip_low_code, "levels.clip_low_code");
+    require_code(r.levels.clip_high_code, "levels.clip_high_code");
+    require(r.levels.clip_low_code.value_or(1) < r.levels.clip_high_code.value_or(255), "levels.clip_high_code",
+            "must lie above clip_low_code", "exchange them");
+    if (r.noise.snr_db) require_range(*r.noise.snr_db, 0, 120, "noise.snr_db");
+    if (r.noise.chroma_snr_db) require_range(*r.noise.chroma_snr_db, 0, 120, "noise.chroma_snr_db");
+}
+
+void check_faults(const Recipe& r) {
+    const std::int64_t frames = source_frame_count(r);
+    const auto require_numbers = [](const std::vector<std::int64_t>& numbers, std::int64_t low, std::int64_t end,
+                                    std::string_view key) {
+        for (const std::int64_t n : numbers)
+            require(low <= n && n < end, key, fmt::format("{} does not exist or has none before it", n),
+                    fmt::format("give {} to {}", low, end - 1));
+    };
+    require_numbers(r.faults.repeated_fields, 2, 2 * frames, "faults.repeated_fields");
+    require_numbers(r.faults.repeated_frames, 1, frames, "faults.repeated_frames");
+    require_numbers(r.faults.missing_frames, 0, frames, "faults.missing_frames");
+    require(r.faults.repeated_fields.empty() || r.scan == Scan::Interlaced, "faults.repeated_fields",
+            "a progressive clip has no fields", "use repeated_frames");
+    require(static_cast<std::int64_t>(r.faults.missing_frames.size()) < frames, "faults.missing_frames",
+            "no frame would be left", "list fewer");
+    require_range(r.stamps.rounding_ms, 0, 1000, "stamps.rounding_ms");
+    require(r.stamps.rounding_ms / 1e3 * r.raster.frame_rate.value() < 1, "stamps.rounding_ms",
+            "two frames would get the same stamp", "round to less than a frame");
+    require_range(r.stamps.jitter_rms_ms, 0, 1000, "stamps.jitter_rms_ms");
+    require(r.stamps.jitter_rms_ms == 0 || r.stamps.rounding_ms / 1e3 * r.raster.frame_rate.value() < 0.1,
+            "stamps.jitter_rms_ms", "with this rounding stamps could fall together",
+            "round to less than a tenth of a frame");
+    require(r.pulldown.empty() || r.scan == Scan::Interlaced, "pulldown", "film is pulled down to fields",
+            "set scan to interlaced");
+    for (const int fields : r.pulldown) require_range(fields, 1, 100, "pulldown");
+}
+
+void check_light(const Recipe& r) {
+    require(!(r.screen && r.lamp), "lamp", "there is a screen already", "give one of the two");
+    require_range(r.camera.exposure_ms, 1e-3, 1e3, "camera.exposure_ms");
+    require_range(r.camera.readout_ms, 0, 1e3, "camera.readout_ms");
+    require_range(r.camera.gamma, 0.1, 2, "camera.gamma");
+    if (r.screen) {
+        const auto& s = *r.screen;
+        require_range(s.rate_hz, 1, 1000, "screen.rate_hz");
+        require_range(s.decay_ms, 1e-3, 1e3, "screen.decay_ms");
+        require_range(s.scan_share, 0, 1, "screen.scan_share");
+        require_range(s.left, 0, 1, "screen.left");
+        require_range(s.top, 0, 1, "screen.top");
+        require_range(s.width, 0.01, 1, "screen.width");
+        require_range(s.height, 0.01, 1, "screen.height");
+        if (s.depth) require_range(*s.depth, 0, 2, "screen.depth");
+    }
+    if (r.lamp) {
+        require_range(r.lamp->rate_hz, 1, 1000, "lamp.rate_hz");
+        require_range(r.lamp->ripple, 1e-6, 1, "lamp.ripple");
+        if (r.lamp->depth) require_range(*r.lamp->depth, 0, 1, "lamp.depth");
+    }
+}
+
+}  // namespace
+
+quantity::Rational picture_rate(const Recipe& recipe) {
+    return recipe.scan == Scan::Interlaced ? recipe.raster.frame_rate * quantity::Rational(2)
+                                           : recipe.raster.frame_rate;
+}
+
+std::int64_t source_frame_count(const Recipe& recipe) {
+    return std::max<std::int64_t>(1, std::llround(recipe.duration_s * recipe.raster.frame_rate.value()));
+}
+
+DeclaredOrder order_to_declare(const Recipe& recipe) {
+    if (recipe.declared_order) return *recipe.declared_order;
+    if (recipe.scan == Scan::Progressive) return DeclaredOrder::Progressive;
+    return recipe.field_order == FieldOrder::TopFirst ? DeclaredOrder::TopFirst : DeclaredOrder::BottomFirst;
+}
+
+void check(const Recipe& recipe) {
+    require(recipe.bit_depth == 8 || recipe.bit_depth == 10, "bit_depth",
+            fmt::format("{} bits can't be made", recipe.bit_depth), "give 8 or 10");
+    require_range(recipe.duration_s, 1e-3, 36000, "duration_s");
+    check_raster(recipe);
+    check_picture(recipe);
+    check_levels(recipe);
+    check_faults(recipe);
+    check_light(recipe);
+}
+
+}  // namespace guardband::testsignal

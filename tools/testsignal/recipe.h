@@ -1,0 +1,159 @@
+#pragma once
+
+#include <cstdint>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "quantity/rational.h"
+
+namespace guardband::testsignal {
+
+/// The grid that pictures are sampled on.
+struct Raster {
+    int width = 720;                         ///< luma samples per line, even
+    int height = 576;                        ///< lines per frame; even when interlaced
+    quantity::Rational frame_rate{25, 1};    ///< frames per second
+    double luma_sampling_hz = 13.5e6;        ///< turns a bandwidth in MHz into cycles per sample
+    quantity::Rational sample_aspect{1, 1};  ///< width over height of a sample
+};
+
+enum class Scan { Interlaced, Progressive };
+
+/// Which rows of a frame come first in time: Top are the frame's rows 0, 2, 4 …
+enum class FieldOrder { TopFirst, BottomFirst };
+
+/// What the file will say of its field order.
+enum class DeclaredOrder { Unknown, TopFirst, BottomFirst, Progressive };
+
+/// How colour difference is sampled. 4:2:0 of interlaced frames is taken field by field, as DV does.
+enum class ChromaSampling { C422, C420, C411 };
+
+enum class Codec { Ffv1, V210, Dv };
+
+/// The scene before the camera.
+struct PictureSettings {
+    double motion_px =
+        1.0;  ///< how far the background moves between one sampled picture (field, or progressive frame) and the next
+    double direction_deg = 0.0;  ///< of that motion: 0 to the right, 90 downwards
+    double sway_px = 0.0;        ///< amplitude of a slow sine along the motion, on top of it
+    double sway_period_s = 4.0;
+    bool still = false;   ///< nothing moves at all, cuts apart
+    bool objects = true;  ///< doorway (black), board (white), tower and boat before the background; without them no
+                          ///< true black and white
+    std::vector<double> cuts_s;            ///< moments at which another scene begins, rising
+    double luma_bandwidth_mhz = 5.0;       ///< half-amplitude (-6 dB) point of the luma low-pass
+    double chroma_bandwidth_mhz = 1.3;     ///< half-amplitude point of the colour-difference low-pass
+    std::optional<double> aperture_lines;  ///< full width at half height of the camera's vertical aperture; 2 frame
+                                           ///< lines if interlaced, else 1
+};
+
+/// White Gaussian noise, added after the level error and before clipping. dB: 20 log10 of 219 codes over the RMS noise
+/// in 8-bit codes.
+struct NoiseSettings {
+    std::optional<double> snr_db;  ///< of luma; no noise if absent
+    std::optional<double>
+        chroma_snr_db;  ///< of each colour difference, against the same 219 codes; as luma's if absent
+};
+
+/// Where black and white come to lie, in 8-bit codes (fractions allowed; 16.25 is the 10-bit code 65).
+struct LevelSettings {
+    double black_code = 16.0;
+    double white_code = 235.0;
+    std::optional<double> clip_low_code;   ///< luma below is set to it; must be a code of the clip's bit depth
+    std::optional<double> clip_high_code;  ///< luma above is set to it
+};
+
+/// When a repeat was made: before the noise (a repeat on the tape, played with new noise) or after it (an exact copy).
+enum class RepeatStage { BeforeNoise, AfterNoise };
+
+/// Numbers count from 0 in the order of time, before missing frames are taken out.
+struct FaultSettings {
+    std::vector<std::int64_t>
+        repeated_fields;  ///< each is replaced by the field of the same parity before it (number less 2)
+    std::vector<std::int64_t> repeated_frames;  ///< each is replaced by the frame before it
+    RepeatStage repeat_stage = RepeatStage::AfterNoise;
+    std::vector<std::int64_t> missing_frames;  ///< not written
+    bool stamps_keep_gap = true;               ///< false: time stamps run on as if nothing were missing
+};
+
+/// What is done to the time stamps.
+struct StampSettings {
+    double rounding_ms = 0.0;  ///< stamps are rounded to multiples of this; 0 leaves them as exact as the container can
+    double jitter_rms_ms =
+        0.0;  ///< Gaussian error of each stamp, before rounding; held to 0.4 frames, so that their order never changes
+};
+
+/// A picture tube's face or a lamp: the light in the camera's view.
+struct ScreenSettings {
+    double rate_hz = 60.0;  ///< refresh of the tube: each point flashes once per refresh, from top to bottom
+    double decay_ms = 1.0;  ///< time constant of the phosphor's exponential decay
+    double scan_share =
+        0.92;            ///< part of the refresh period in which the spot runs from the top to the bottom of the screen
+    double phase = 0.0;  ///< of the screen at time 0, in refresh periods
+    double left = 0.0, top = 0.0, width = 1.0,
+           height = 1.0;  ///< where the screen stands, shares of the picture; a steadily lit room around it
+    std::optional<double>
+        depth;  ///< asks for this depth of the fundamental by mixing in steady light; all light from the tube if absent
+};
+
+struct LampSettings {
+    double rate_hz = 100.0;       ///< of the ripple, twice the mains
+    double ripple = 0.2;          ///< depth of the ripple in the light itself, before exposure: 1 + ripple cos
+    double phase = 0.0;           ///< at time 0, in periods
+    std::optional<double> depth;  ///< asks for this depth in the exposed picture by mixing in steady light
+};
+
+/// The camera before that light.
+struct CameraSettings {
+    double exposure_ms = 10.0;
+    double readout_ms = 0.0;  ///< time from the exposure of the first row to that of the last; 0: all rows at once
+    double gamma = 0.45;      ///< exponent from light to signal
+};
+
+/// Everything that a clip is made from. `tools/testsignal/example.toml` shows every key.
+struct Recipe {
+    std::string name = "clip";  ///< of the files: letters, digits, `-`, `_`, `.`
+    std::string title;          ///< one line for people
+    std::string system;         ///< `625/50`, `525/60` or empty
+    Raster raster;
+    Scan scan = Scan::Interlaced;
+    FieldOrder field_order = FieldOrder::TopFirst;
+    std::optional<DeclaredOrder> declared_order;  ///< the truth if absent
+    double duration_s = 8.0;
+    Codec codec = Codec::Ffv1;
+    std::string container = "mkv";  ///< extension of the file
+    int bit_depth = 10;             ///< 8 or 10
+    ChromaSampling chroma = ChromaSampling::C422;
+    std::uint64_t seed = 1;
+    bool sound = false;  ///< a 1 kHz tone at 48 kHz
+    PictureSettings picture;
+    NoiseSettings noise;
+    LevelSettings levels;
+    FaultSettings faults;
+    StampSettings stamps;
+    std::vector<int> pulldown;  ///< fields per film frame, cyclic: {2, 3}; film frames are then what moves. Empty:
+                                ///< none. Needs Interlaced
+    std::optional<ScreenSettings> screen;  ///< at most one of screen and lamp
+    std::optional<LampSettings> lamp;
+    CameraSettings camera;  ///< matters with a screen or a lamp
+};
+
+/// Pictures sampled per second: fields if interlaced, else frames.
+quantity::Rational picture_rate(const Recipe& recipe);
+
+/// Number of frames before any is taken out as missing.
+std::int64_t source_frame_count(const Recipe& recipe);
+
+/// What the file shall say: `declared_order`, or the truth.
+DeclaredOrder order_to_declare(const Recipe& recipe);
+
+/// Checks what no single key can tell: sizes, numbers in range, things that exclude each other.
+/// @throws quantity::InputError whose input is the key, e.g. `faults.repeated_fields`
+void check(const Recipe& recipe);
+
+/// Reads a recipe. Strict: unknown keys, wrong types and impossible values are errors.
+/// @throws quantity::InputError whose input is `file:line: key`
+Recipe read_recipe(const std::string& path);
+
+}  // namespace guardband::testsignal
