@@ -62,7 +62,7 @@ std::string SourceNotes::list_text() const {
         const table::Source* source = table_.find_source(ids_[i]);
         const std::string label = fmt::format("{:>4} ", fmt::format("[{}]", i + 1));
         const std::string year = source->year.empty() ? "" : ", " + source->year;
-        text += label + wrapped(fmt::format("{}{} ({})", source->title, year, source->seen), page_width - label.size(), label.size()) + "\n";
+        text += label + wrapped(fmt::format("{}{} ({})", source->title, year, source->seen), page_width, label.size()) + "\n";
     }
     return text;
 }

@@ -64,16 +64,10 @@ TextTable list_table(const std::vector<const TapeFormat*>& formats) {
     return table;
 }
 
-void add_section(std::string& page, const std::string& heading, const TextTable& rows) {
-    const std::string body = rows.to_string("  ");
-    const std::size_t first_line = body.find('\n') + 1;  // the empty heading row
-    if (first_line < body.size()) page += "\n" + heading + "\n" + body.substr(first_line);
-}
-
 void add_facts(std::string& page, const std::string& heading, const table::Facts& facts, SectionKind section, SourceNotes& notes) {
     TextTable rows = fact_table();
     add_fact_rows(rows, facts, section, notes);
-    add_section(page, heading, rows);
+    if (!rows.is_empty()) page += "\n" + heading + "\n" + rows.to_string("  ");
 }
 
 std::string minutes_text(const table::PlayingTime& time) {

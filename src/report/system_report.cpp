@@ -74,8 +74,7 @@ Page page_of(const Transmission& t) {
 void add_rows(std::string& page, const std::string& heading, const table::Facts& facts, SectionKind section, SourceNotes& notes) {
     TextTable rows = fact_table();
     add_fact_rows(rows, facts, section, notes);
-    const std::string body = rows.to_string("  ");
-    page += "\n" + heading + body.substr(body.find('\n'));
+    page += "\n" + heading + "\n" + rows.to_string("  ");
 }
 
 /// The rasters, colour and transmission systems of a scanning standard.

@@ -28,7 +28,7 @@ std::string padded(std::string_view text, std::size_t width, bool right_aligned)
 
 std::string wrapped(std::string_view text, std::size_t width, std::size_t indent) {
     std::string result;
-    std::size_t column = 0;
+    std::size_t column = indent;
     while (!text.empty()) {
         const std::size_t end = std::min(text.find(' '), text.size());
         const std::string_view word = text.substr(0, end);
@@ -38,7 +38,7 @@ std::string wrapped(std::string_view text, std::size_t width, std::size_t indent
         if (column > indent && column + 1 + needed > width) {
             result += "\n" + std::string(indent, ' ');
             column = indent;
-        } else if (column > 0 && !result.empty() && result.back() != ' ') {
+        } else if (column > indent) {
             result += ' ';
             ++column;
         }
@@ -48,21 +48,31 @@ std::string wrapped(std::string_view text, std::size_t width, std::size_t indent
     return result;
 }
 
-std::string TextTable::to_string(std::string_view indent) const {
+std::vector<std::size_t> TextTable::widths() const {
     std::vector<std::size_t> widths;
     for (const Column& column : columns_) widths.push_back(display_width(column.heading));
-    for (const auto& row : rows_)
-        for (std::size_t i = 0; i < row.size(); ++i) widths[i] = std::max(widths[i], display_width(row[i]));
+    for (const Row& row : rows_)
+        for (std::size_t i = 0; i < row.cells.size(); ++i) widths[i] = std::max(widths[i], display_width(row.cells[i]));
+    return widths;
+}
+
+std::string TextTable::to_string(std::string_view indent) const {
+    const std::vector<std::size_t> width = widths();
     std::string text;
-    const auto add_line = [&](auto cell_of, std::size_t cells) {
+    const auto add_cells = [&](const std::vector<std::string>& cells) {
         std::string line(indent);
-        for (std::size_t i = 0; i < cells; ++i)
-            line += (i == 0 ? "" : "  ") + padded(cell_of(i), widths[i], columns_[i].align == Align::Right);
+        for (std::size_t i = 0; i < cells.size(); ++i)
+            line += (i == 0 ? "" : "  ") + padded(cells[i], width[i], columns_[i].align == Align::Right);
         drop_trailing_blanks(line);
         text += line + "\n";
     };
-    add_line([&](std::size_t i) { return columns_[i].heading; }, columns_.size());
-    for (const auto& row : rows_) add_line([&](std::size_t i) { return row[i]; }, row.size());
+    std::vector<std::string> headings;
+    for (const Column& column : columns_) headings.push_back(column.heading);
+    if (!std::ranges::all_of(headings, &std::string::empty)) add_cells(headings);
+    for (const Row& row : rows_) {
+        if (row.line) text += *row.line + "\n";
+        else add_cells(row.cells);
+    }
     return text;
 }
 
@@ -70,8 +80,10 @@ std::string TextTable::to_csv() const {
     std::string text;
     for (std::size_t i = 0; i < columns_.size(); ++i) text += (i == 0 ? "" : ",") + csv_cell(columns_[i].heading);
     text += "\n";
-    for (const auto& row : rows_) {
-        for (std::size_t i = 0; i < columns_.size(); ++i) text += (i == 0 ? "" : ",") + (i < row.size() ? csv_cell(row[i]) : "");
+    for (const Row& row : rows_) {
+        if (row.line) continue;
+        for (std::size_t i = 0; i < columns_.size(); ++i)
+            text += (i == 0 ? "" : ",") + (i < row.cells.size() ? csv_cell(row.cells[i]) : "");
         text += "\n";
     }
     return text;

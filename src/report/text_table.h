@@ -1,6 +1,7 @@
 #pragma once
 
 #include <cstddef>
+#include <optional>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -13,7 +14,8 @@ std::size_t display_width(std::string_view text);
 /// The text, padded with blanks to a width: on the right, or on the left for `right_aligned`.
 std::string padded(std::string_view text, std::size_t width, bool right_aligned = false);
 
-/// The text broken at blanks into lines of at most `width` columns; every line after the first is indented.
+/// The text broken at blanks into lines that end before column `width`. It starts at column `indent`, where something else stands before it, and so
+/// do the lines after the first.
 std::string wrapped(std::string_view text, std::size_t width, std::size_t indent = 0);
 
 /// A table of texts with a heading row, columns as wide as their widest cell and two blanks apart.
@@ -27,15 +29,24 @@ public:
 
     explicit TextTable(std::vector<Column> columns) : columns_(std::move(columns)) {}
     /// @param cells  at most one per column; missing ones are empty
-    void add(std::vector<std::string> cells) { rows_.push_back(std::move(cells)); }
-    /// All lines, each ending with a newline and free of trailing blanks.
+    void add(std::vector<std::string> cells) { rows_.push_back({std::move(cells), {}}); }
+    /// A line across all columns, such as the heading of a group; not part of the comma-separated values.
+    void add_line(std::string text) { rows_.push_back({{}, std::move(text)}); }
+    bool is_empty() const { return rows_.empty(); }
+    /// All lines, each ending with a newline and free of trailing blanks. No heading row if all headings are empty.
     std::string to_string(std::string_view indent = "") const;
     /// As comma-separated values (RFC 4180), headings first.
     std::string to_csv() const;
 
 private:
+    struct Row {
+        std::vector<std::string> cells;
+        std::optional<std::string> line;
+    };
+    std::vector<std::size_t> widths() const;
+
     std::vector<Column> columns_;
-    std::vector<std::vector<std::string>> rows_;
+    std::vector<Row> rows_;
 };
 
 }  // namespace guardband::report

@@ -1,0 +1,174 @@
+#include "report/measurement_report.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+#include "quantity/quantity.h"
+#include "report/json.h"
+#include "report/text_table.h"
+
+namespace guardband::report {
+namespace {
+
+using quantity::Event;
+using quantity::Figure;
+using quantity::Verdict;
+
+constexpr std::size_t page_width = 100;
+constexpr std::size_t most_events_shown = 20;
+
+/// Decimals that show two significant digits of the uncertainty.
+int decimals_for(double uncertainty) {
+    if (!(uncertainty > 0)) return 6;
+    return std::clamp(1 - static_cast<int>(std::floor(std::log10(uncertainty))), 0, 9);
+}
+
+std::string real_text(double value, std::optional<double> uncertainty) {
+    if (!uncertainty || *uncertainty <= 0) return fmt::format("{:.7g}", value);
+    const int decimals = decimals_for(*uncertainty);
+    return fmt::format("{:.{}f} ± {:.{}f}", value, decimals, *uncertainty, decimals);
+}
+
+std::string limit_text(const Figure& figure) {
+    if (!figure.limit()) return "";
+    const quantity::Limit& limit = *figure.limit();
+    if (limit.text) return *limit.text;
+    const auto number = [](double value) { return fmt::format("{:.7g}", value); };
+    if (limit.low && limit.high) return number(*limit.low) + " to " + number(*limit.high);
+    return limit.low ? "at least " + number(*limit.low) : "at most " + number(*limit.high);
+}
+
+std::string verdict_text(const Figure& figure) {
+    return figure.verdict() == Verdict::NoLimit ? "" : std::string(to_string(figure.verdict()));
+}
+
+std::string alternatives_text(const Figure& figure) {
+    std::string text;
+    for (const double value : figure.alternatives()) text += (text.empty() ? "could also be " : ", ") + fmt::format("{:.6g}", value);
+    if (!text.empty() && !figure.unit().empty()) text += " " + figure.unit();
+    return text;
+}
+
+/// A figure with the title and group that it is shown under.
+struct Shown {
+    std::string id, title, group;
+    const Figure* figure;
+};
+
+std::vector<Shown> in_order(const Measurement& measurement, const std::vector<FigureTitle>& titles) {
+    std::vector<Shown> shown;
+    for (const FigureTitle& title : titles)
+        if (const Figure* figure = measurement.figures.find(title.id))
+            shown.push_back({std::string(title.id), std::string(title.title), std::string(title.group), figure});
+    for (const auto& [id, figure] : measurement.figures.all())
+        if (std::ranges::find(titles, id, &FigureTitle::id) == titles.end()) shown.push_back({id, id, "Other", &figure});
+    return shown;
+}
+
+std::string summary_text(const std::vector<Shown>& shown) {
+    std::string outside;
+    std::size_t outside_count = 0, judged = 0, unknown = 0;
+    for (const Shown& entry : shown) {
+        unknown += entry.figure->is_known() ? 0 : 1;
+        judged += entry.figure->verdict() == Verdict::NoLimit ? 0 : 1;
+        if (entry.figure->verdict() != Verdict::Outside) continue;
+        ++outside_count;
+        outside += (outside.empty() ? "" : ", ") + entry.title;
+    }
+    std::string text = outside_count == 0 ? fmt::format("All {} figures that have a limit are within it.", judged)
+                                          : fmt::format("{} of {} figures that have a limit are outside it: {}.", outside_count, judged, outside);
+    if (unknown > 0) text += fmt::format(" {} could not be measured.", unknown);
+    return wrapped(text, page_width) + "\n";
+}
+
+TextTable figure_table() {
+    using enum TextTable::Align;
+    return TextTable({{"", Left}, {"", Left}, {"", Left}, {"", Left}});
+}
+
+void add_figure(TextTable& table, const Shown& entry) {
+    const Figure& figure = *entry.figure;
+    table.add({entry.title, figure_value_text(figure), verdict_text(figure), limit_text(figure)});
+    for (const std::string& remark : {alternatives_text(figure), figure.note()})
+        if (!remark.empty()) table.add_line("      " + wrapped(remark, page_width, 6));
+}
+
+/// The known figures, each group under its name; all in one table, so that the columns stand in line.
+std::string groups_text(const std::vector<Shown>& shown) {
+    TextTable table = figure_table();
+    std::string group;
+    for (const Shown& entry : shown) {
+        if (!entry.figure->is_known()) continue;
+        if (entry.group != group) table.add_line("\n" + entry.group);
+        group = entry.group;
+        add_figure(table, entry);
+    }
+    return table.to_string("  ");
+}
+
+std::string unknowns_text(const std::vector<Shown>& shown) {
+    std::string text;
+    std::size_t width = 0;
+    for (const Shown& entry : shown)
+        if (!entry.figure->is_known()) width = std::max(width, display_width(entry.title));
+    for (const Shown& entry : shown)
+        if (!entry.figure->is_known())
+            text += "  " + padded(entry.title, width + 2) + wrapped(entry.figure->reason(), page_width, width + 4) + "\n";
+    return text.empty() ? "" : "\nNot measured\n" + text;
+}
+
+std::string events_text(const std::vector<Event>& events) {
+    if (events.empty()) return "";
+    using enum TextTable::Align;
+    TextTable table({{"", Right}, {"", Right}, {"", Left}, {"", Left}});
+    for (std::size_t i = 0; i < std::min(events.size(), most_events_shown); ++i) {
+        const Event& event = events[i];
+        table.add({fmt::format("{:.2f} s", event.time_s), event.frame ? fmt::format("frame {}", *event.frame) : "",
+                   std::string(to_string(event.severity)), event.what});
+    }
+    std::string text = "\nEvents\n" + table.to_string("  ");
+    if (events.size() > most_events_shown) text += fmt::format("  … and {} more; --json lists them all\n", events.size() - most_events_shown);
+    return text;
+}
+
+Json input_json(const Measurement& measurement) {
+    Json json = Json::object();
+    for (const auto& [key, value] : measurement.input)
+        std::visit(
+            [&](const auto& v) {
+                if constexpr (std::is_same_v<std::decay_t<decltype(v)>, std::monostate>) json[key] = nullptr;
+                else json[key] = v;
+            },
+            value);
+    if (!measurement.trouble.empty()) json["trouble"] = measurement.trouble;
+    return json;
+}
+
+}  // namespace
+
+std::string figure_value_text(const Figure& figure) {
+    if (!figure.is_known()) return "-";
+    if (const auto* text = std::get_if<std::string>(&figure.value())) return *text;
+    std::string shown;
+    if (const auto* count = std::get_if<std::int64_t>(&figure.value())) shown = std::to_string(*count);
+    else shown = real_text(std::get<double>(figure.value()), figure.uncertainty());
+    return figure.unit().empty() ? shown : shown + " " + figure.unit();
+}
+
+std::string measurement_text(const Measurement& measurement, const std::vector<FigureTitle>& titles) {
+    const std::vector<Shown> shown = in_order(measurement, titles);
+    std::string text = measurement.headline + "\n";
+    if (!measurement.trouble.empty()) text += wrapped("Attention: " + measurement.trouble, page_width) + "\n";
+    return text + summary_text(shown) + groups_text(shown) + unknowns_text(shown) + events_text(measurement.events);
+}
+
+std::string measurement_json(const Measurement& measurement) {
+    Json json = {{"schema", "guardband.measure/1"}, {"input", input_json(measurement)}, {"figures", Json::object()}, {"events", Json::array()}};
+    for (const auto& [id, figure] : measurement.figures.all()) json["figures"][id] = to_json(figure);
+    for (const Event& event : measurement.events) json["events"].push_back(to_json(event));
+    return to_text(json);
+}
+
+}  // namespace guardband::report
