@@ -1,0 +1,30 @@
+#include "measure/clip/scanning_match.h"
+
+#include <algorithm>
+#include <cmath>
+
+namespace guardband::measure {
+namespace {
+
+constexpr double rate_tolerance = 0.01;
+
+bool close(double hz, const quantity::Rational& nominal) { return std::abs(hz / nominal.value() - 1) < rate_tolerance; }
+
+}  // namespace
+
+bool is_television_raster(const table::Table& table, int height) {
+    return std::ranges::any_of(table.rasters, [&](const table::Raster& raster) { return raster.height() == height; });
+}
+
+ScanningMatch match_scanning(const table::Table& table, int height, double frame_rate_hz) {
+    for (const table::Raster& raster : table.rasters) {
+        if (raster.height() != height) continue;
+        const table::Scanning* scanning = table.find_scanning(raster.scanning);
+        if (scanning == nullptr) continue;
+        if (close(frame_rate_hz, scanning->frame_rate())) return {scanning, false};
+        if (close(frame_rate_hz, scanning->field_rate())) return {scanning, true};
+    }
+    return {};
+}
+
+}  // namespace guardband::measure

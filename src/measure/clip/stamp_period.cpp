@@ -1,0 +1,54 @@
+#include "measure/clip/stamp_period.h"
+
+#include <algorithm>
+#include <cmath>
+#include <vector>
+
+#include "dsp/robust.h"
+
+namespace guardband::measure {
+namespace {
+
+/// A step counts as a multiple if it is off by less than this share of the step sought.
+constexpr double multiple_tolerance = 0.2;
+/// More frames than this in a row are not missing in what is used to find the step.
+constexpr double most_multiple = 16;
+/// A larger step is preferred to a smaller one if it explains nearly as many; jitter makes the shares differ by some
+/// per cent.
+constexpr double nearly_as_many = 0.97;
+
+double multiple(double step, double unit) { return std::max(1.0, std::round(step / unit)); }
+
+bool explains(double unit, double step) {
+    const double times = multiple(step, unit);
+    return times <= most_multiple && std::abs(step / unit - times) < multiple_tolerance;
+}
+
+auto explained(double unit, std::span<const double> steps) {
+    return std::ranges::count_if(steps, [&](double step) { return explains(unit, step); });
+}
+
+/// The middle of what the explained steps say of the unit.
+double refined(double unit, std::span<const double> steps) {
+    std::vector<double> units;
+    for (const double step : steps)
+        if (explains(unit, step)) units.push_back(step / multiple(step, unit));
+    return dsp::median(units);
+}
+
+}  // namespace
+
+double common_step(std::span<const double> steps) {
+    std::vector<double> rising;
+    std::ranges::copy_if(steps, std::back_inserter(rising), [](double step) { return step > 0; });
+    if (rising.empty()) return 0;
+    std::ranges::sort(rising);
+    long most = 0;
+    for (const double unit : rising) most = std::max<long>(most, explained(unit, rising));
+    for (auto unit = rising.rbegin(); unit != rising.rend(); ++unit)
+        if (static_cast<double>(explained(*unit, rising)) >= nearly_as_many * static_cast<double>(most))
+            return refined(*unit, rising);
+    return refined(rising.front(), rising);
+}
+
+}  // namespace guardband::measure

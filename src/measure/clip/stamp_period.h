@@ -1,0 +1,14 @@
+#pragma once
+
+#include <span>
+
+namespace guardband::measure {
+
+/// The step that a short row of time stamps is made of: most steps are a whole multiple of it, give or take a fifth. Of
+/// several such steps the largest is it, so that a row of 40, 80, 40, 40 has step 40, and one of 80, 80, 80 has
+/// step 80.
+/// @param steps  differences of neighbouring stamps, any order; those not above 0 are ignored
+/// @returns 0 if no step is above 0
+double common_step(std::span<const double> steps);
+
+}  // namespace guardband::measure

@@ -1,0 +1,57 @@
+#include "measure/registry.h"
+
+#include <algorithm>
+
+#include "measure/clip/declared_order.h"
+#include "measure/clip/field_rate.h"
+#include "measure/clip/frame_rate.h"
+#include "measure/clip/tv_system.h"
+
+namespace guardband::measure {
+namespace {
+
+template <typename Measurement>
+std::unique_ptr<ClipMeasurement> make(const ClipContext& context) {
+    return std::make_unique<Measurement>(context);
+}
+
+// One line each. What others ask stands first.
+// clang-format off
+const std::vector<ClipEntry>& entries() {
+    static const std::vector<ClipEntry> all = {
+        {Group::Time, {{"frame_rate", "Hz", "frame rate"}, {"missing_frames", "frames", "missing frames"}}, make<FrameRate>},
+        {Group::Time, {{"field_rate", "Hz", "field rate"}}, make<FieldRate>},
+        {Group::Time, {{"tv_system", "", "TV system"}}, make<TvSystem>},
+        {Group::Scan, {{"field_order_declared", "", "field order declared"}}, make<DeclaredFieldOrder>},
+    };
+    return all;
+}
+// clang-format on
+
+}  // namespace
+
+std::string_view to_string(Group group) {
+    switch (group) {
+        case Group::Time:
+            return "Time";
+        case Group::Scan:
+            return "Scan";
+        case Group::Levels:
+            return "Levels";
+        case Group::Flicker:
+            break;
+    }
+    return "Flicker";
+}
+
+std::span<const ClipEntry> clip_measurements() { return entries(); }
+
+const FigureTitle* find_title(std::string_view figure_id) {
+    for (const ClipEntry& entry : entries())
+        if (const auto found = std::ranges::find(entry.figures, figure_id, &FigureTitle::id);
+            found != entry.figures.end())
+            return &*found;
+    return nullptr;
+}
+
+}  // namespace guardband::measure
