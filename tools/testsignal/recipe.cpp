@@ -5,6 +5,7 @@
 #include <cmath>
 
 #include "quantity/errors.h"
+#include "testsignal/filmed_light.h"
 
 namespace guardband::testsignal {
 namespace {
@@ -123,6 +124,28 @@ void check_light(const Recipe& r) {
         require_range(r.lamp->ripple, 1e-6, 1, "lamp.ripple");
         if (r.lamp->depth) require_range(*r.lamp->depth, 0, 1, "lamp.depth");
     }
+    if (r.screen || r.lamp) FilmedLight{r};  // knows what depth this light can give
+}
+
+bool holds(Codec codec, std::string_view container) {
+    static constexpr std::string_view ffv1[] = {"mkv", "mov", "nut", "avi"}, v210[] = {"mov", "avi"},
+                                      dv[] = {"dv", "avi", "mov"};
+    const auto in = [&](const auto& list) { return std::ranges::find(list, container) != std::end(list); };
+    return codec == Codec::Ffv1 ? in(ffv1) : codec == Codec::V210 ? in(v210) : in(dv);
+}
+
+void check_codec(const Recipe& r) {
+    require(holds(r.codec, r.container), "container", fmt::format("\"{}\" does not take this codec", r.container),
+            "ffv1 goes into mkv, mov, nut or avi, v210 into mov or avi, dv into dv, avi or mov");
+    if (r.codec == Codec::V210)
+        require(r.bit_depth == 10 && r.chroma == ChromaSampling::C422, "codec", "v210 holds 4:2:2 of 10 bits only",
+                "leave bit_depth and chroma out");
+    if (r.codec != Codec::Dv) return;
+    require(!r.system.empty(), "system", "DV is made for 625/50 and 525/60 only", "name one of them");
+    const auto needed = r.system == "625/50" ? ChromaSampling::C420 : ChromaSampling::C411;
+    require(r.bit_depth == 8 && r.chroma == needed, "codec", "DV holds 8 bits, 4:2:0 in 625/50 and 4:1:1 in 525/60",
+            "leave bit_depth and chroma out");
+    require(!r.declared_order, "declared_order", "DV can't but declare bottom first", "leave it out");
 }
 
 }  // namespace
@@ -137,6 +160,7 @@ std::int64_t source_frame_count(const Recipe& recipe) {
 }
 
 DeclaredOrder order_to_declare(const Recipe& recipe) {
+    if (recipe.codec == Codec::Dv) return DeclaredOrder::BottomFirst;
     if (recipe.declared_order) return *recipe.declared_order;
     if (recipe.scan == Scan::Progressive) return DeclaredOrder::Progressive;
     return recipe.field_order == FieldOrder::TopFirst ? DeclaredOrder::TopFirst : DeclaredOrder::BottomFirst;
@@ -151,6 +175,16 @@ void check(const Recipe& recipe) {
     check_levels(recipe);
     check_faults(recipe);
     check_light(recipe);
+}
+
+void check_file(const Recipe& r) {
+    check_codec(r);
+    if (r.container != "avi" && r.container != "dv") return;
+    const bool plain = r.stamps.rounding_ms == 0 && r.stamps.jitter_rms_ms == 0;
+    require(plain, "stamps", fmt::format("{} has no time stamps to change", r.container), "choose mkv, mov or nut");
+    require(r.faults.missing_frames.empty() || !r.faults.stamps_keep_gap, "faults.stamps_keep_gap",
+            fmt::format("{} has no time stamps that could keep a gap", r.container),
+            "set it to false, or choose mkv, mov or nut");
 }
 
 }  // namespace guardband::testsignal

@@ -9,13 +9,15 @@
 
 namespace guardband::testsignal {
 
-/// The grid that pictures are sampled on.
+/// The grid that pictures are sampled on. A recipe file takes all of it from the table by the name of a system; the
+/// values here are those of 625/50, so that a test need not load the table.
 struct Raster {
-    int width = 720;                         ///< luma samples per line, even
-    int height = 576;                        ///< lines per frame; even when interlaced
-    quantity::Rational frame_rate{25, 1};    ///< frames per second
-    double luma_sampling_hz = 13.5e6;        ///< turns a bandwidth in MHz into cycles per sample
-    quantity::Rational sample_aspect{1, 1};  ///< width over height of a sample
+    int width = 720;                           ///< luma samples per line, even
+    int height = 576;                          ///< lines per frame; even when interlaced
+    quantity::Rational frame_rate{25, 1};      ///< frames per second
+    double luma_sampling_hz = 13.5e6;          ///< turns a bandwidth in MHz into cycles per sample
+    quantity::Rational sample_aspect{1, 1};    ///< width over height of a sample
+    double black_code = 16, white_code = 235;  ///< nominal, 8-bit codes; what noise is reckoned against lies between
 };
 
 enum class Scan { Interlaced, Progressive };
@@ -111,10 +113,11 @@ struct CameraSettings {
     double gamma = 0.45;      ///< exponent from light to signal
 };
 
-/// Everything that a clip is made from. `tools/testsignal/example.toml` shows every key.
+/// Everything that a clip is made from. `every-key.toml` beside this file has every key of a recipe file.
 struct Recipe {
     std::string name = "clip";  ///< of the files: letters, digits, `-`, `_`, `.`
     std::string title;          ///< one line for people
+    std::string invented;       ///< the remark that none of it happened; goes into the truth
     std::string system;         ///< `625/50`, `525/60` or empty
     Raster raster;
     Scan scan = Scan::Interlaced;
@@ -122,18 +125,18 @@ struct Recipe {
     std::optional<DeclaredOrder> declared_order;  ///< the truth if absent
     double duration_s = 8.0;
     Codec codec = Codec::Ffv1;
-    std::string container = "mkv";  ///< extension of the file
+    std::string container = "mkv";  ///< the file's extension: mkv, mov, nut or avi; dv for DV alone
     int bit_depth = 10;             ///< 8 or 10
     ChromaSampling chroma = ChromaSampling::C422;
     std::uint64_t seed = 1;
-    bool sound = false;  ///< a 1 kHz tone at 48 kHz
+    bool sound = false;  ///< a tone, `tone_hz` of clip_writer.h
     PictureSettings picture;
     NoiseSettings noise;
     LevelSettings levels;
     FaultSettings faults;
     StampSettings stamps;
-    std::vector<int> pulldown;  ///< fields per film frame, cyclic: {2, 3}; film frames are then what moves. Empty:
-                                ///< none. Needs Interlaced
+    std::vector<int> pulldown;  ///< fields per film frame, cyclic: {2, 3}; the film is then what moves. Empty: none.
+                                ///< Needs Interlaced
     std::optional<ScreenSettings> screen;  ///< at most one of screen and lamp
     std::optional<LampSettings> lamp;
     CameraSettings camera;  ///< matters with a screen or a lamp
@@ -145,15 +148,16 @@ quantity::Rational picture_rate(const Recipe& recipe);
 /// Number of frames before any is taken out as missing.
 std::int64_t source_frame_count(const Recipe& recipe);
 
-/// What the file shall say: `declared_order`, or the truth.
+/// What the file says of its field order: `declared_order`, or the truth. DV can't but say that the bottom field comes
+/// first.
 DeclaredOrder order_to_declare(const Recipe& recipe);
 
-/// Checks what no single key can tell: sizes, numbers in range, things that exclude each other.
+/// Checks what pictures are made from: sizes, numbers in range, things that exclude each other.
 /// @throws quantity::InputError whose input is the key, e.g. `faults.repeated_fields`
 void check(const Recipe& recipe);
 
-/// Reads a recipe. Strict: unknown keys, wrong types and impossible values are errors.
-/// @throws quantity::InputError whose input is `file:line: key`
-Recipe read_recipe(const std::string& path);
+/// Checks what a file is made from: whether the codec and the container can hold the pictures and the time stamps.
+/// @throws quantity::InputError as `check`
+void check_file(const Recipe& recipe);
 
 }  // namespace guardband::testsignal

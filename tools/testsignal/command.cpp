@@ -1,0 +1,126 @@
+#include "testsignal/command.h"
+
+#include <fmt/format.h>
+#include <CLI/CLI.hpp>
+#include <algorithm>
+#include <filesystem>
+#include <fstream>
+#include <map>
+#include <ostream>
+
+#include "quantity/errors.h"
+#include "testsignal/clip_writer.h"
+#include "testsignal/recipe_reader.h"
+#include "testsignal/truth_json.h"
+
+namespace guardband::testsignal {
+namespace {
+
+namespace fs = std::filesystem;
+using quantity::InputError;
+
+struct Options {
+    std::vector<std::string> recipes;
+    std::string folder = ".";
+    bool keep = false;
+};
+
+struct Order {
+    Recipe recipe;
+    std::string path;  ///< of the recipe's file
+};
+
+/// All recipes before any clip is made, so that a mistake in the last one costs nothing.
+std::vector<Order> read_all(const std::vector<std::string>& paths) {
+    const table::Table table = table::load_table();
+    std::vector<Order> orders;
+    std::map<std::string, std::string> names;
+    for (const auto& path : paths) {
+        orders.push_back({read_recipe(path, table), path});
+        const auto [taken, is_new] = names.emplace(orders.back().recipe.name, path);
+        if (!is_new)
+            throw InputError(path, fmt::format("makes \"{}\" as {} does", taken->first, taken->second),
+                             "change one name");
+    }
+    return orders;
+}
+
+void make_folder(const std::string& folder) {
+    std::error_code error;
+    fs::create_directories(folder, error);
+    if (!fs::is_directory(folder)) throw InputError(folder, "is not a folder and can't be made one", "choose another");
+}
+
+void write_text(const fs::path& path, const std::string& text) {
+    const fs::path part = path.string() + ".part";
+    std::ofstream file(part, std::ios::binary);
+    file << text;
+    file.close();
+    if (!file) {
+        std::error_code ignored;
+        fs::remove(part, ignored);
+        throw InputError(path.string(), "can't be written", "check the folder and the space in it");
+    }
+    fs::rename(part, path);
+}
+
+std::string summary(const Recipe& r, const Truth& truth, const fs::path& clip) {
+    return fmt::format("{}: {} frames of {}x{} at {} frames/s, {:.1f} MB; {}", clip.string(), truth.frame_count,
+                       r.raster.width, r.raster.height, quantity::to_string(r.raster.frame_rate),
+                       static_cast<double>(fs::file_size(clip)) / 1e6, r.title.empty() ? "truth beside it" : r.title);
+}
+
+bool is_newer(const fs::path& made, const fs::path& recipe) {
+    return fs::exists(made) && fs::last_write_time(made) > fs::last_write_time(recipe);
+}
+
+void make(const Order& order, const Options& options, std::ostream& out, std::ostream* progress) {
+    const Recipe& recipe = order.recipe;
+    const fs::path clip = fs::path(options.folder) / (recipe.name + "." + recipe.container);
+    const fs::path truth_path = fs::path(options.folder) / (recipe.name + ".truth.json");
+    if (options.keep && is_newer(clip, order.path) && is_newer(truth_path, order.path)) {
+        out << fmt::format("{}: newer than its recipe, kept\n", clip.string());
+        return;
+    }
+    const auto show = [&](std::int64_t done, std::int64_t all) {
+        if (progress) *progress << fmt::format("\r{}  {:3d} %", recipe.name, 100 * done / all) << std::flush;
+    };
+    const Truth truth = write_clip(recipe, clip.string(), show);
+    if (progress) *progress << "\r\x1b[K" << std::flush;
+    write_text(truth_path, truth_json(truth, clip.filename().string()));
+    out << summary(recipe, truth, clip) << "\n" << std::flush;
+}
+
+}  // namespace
+
+int run(std::vector<std::string> arguments, std::ostream& out, std::ostream& err, std::ostream* progress) {
+    CLI::App app("Makes video clips with known faults from recipes, and writes the truth about each as JSON beside it.",
+                 "guardband-testsignal");
+    Options options;
+    app.add_option("recipe", options.recipes, "recipe files (TOML); samples/ has some")->required();
+    app.add_option("-o,--output", options.folder, "folder for the clips; made if it is not there")
+        ->capture_default_str();
+    app.add_flag("--keep", options.keep, "leave clips alone that are newer than their recipes");
+    try {
+        std::ranges::reverse(arguments);  // the order in which CLI11 takes a vector
+        app.parse(arguments);
+        const auto orders = read_all(options.recipes);
+        make_folder(options.folder);
+        silence_libav();
+        for (const auto& order : orders) make(order, options, out, progress);
+        return 0;
+    } catch (const CLI::ParseError& e) {
+        if (e.get_exit_code() == 0) return app.exit(e, out, err);
+        err << "guardband-testsignal: " << e.what() << "; --help tells the usage\n";
+        return 2;
+    } catch (const InputError& e) {
+        if (progress) *progress << "\r\x1b[K" << std::flush;
+        err << e.what() << "\n";
+        return 2;
+    } catch (const std::exception& e) {
+        err << "guardband-testsignal: " << e.what() << "\n";
+        return 1;
+    }
+}
+
+}  // namespace guardband::testsignal
