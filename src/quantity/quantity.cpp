@@ -5,6 +5,7 @@
 #include <charconv>
 #include <cmath>
 #include <numeric>
+#include <utility>
 
 #include "quantity/errors.h"
 
@@ -34,7 +35,13 @@ std::optional<double> take_number(std::string_view& text) {
     return value;
 }
 
-bool take_plus_minus(std::string_view& text) { return take(text, "±") || take(text, "+-") || take(text, "+/-"); }
+/// The text before and after a plus-minus sign; the second is absent if there is no sign.
+std::pair<std::string_view, std::optional<std::string_view>> split_at_plus_minus(std::string_view text) {
+    for (const std::string_view sign : {"±", "+/-", "+-"})
+        if (const std::size_t at = text.find(sign); at != std::string_view::npos)
+            return {text.substr(0, at), text.substr(at + sign.size())};
+    return {text, std::nullopt};
+}
 
 /// The second end of a range, `248` of `246-248` or `246–248`.
 std::optional<double> take_range_end(std::string_view& text) {
@@ -45,6 +52,52 @@ std::optional<double> take_range_end(std::string_view& text) {
     return end;
 }
 
+/// Reads one quantity; keeps the text and the place for its errors.
+class QuantityReading {
+public:
+    QuantityReading(std::string_view text, const Unit& fallback, const std::string& input)
+        : text_(text), fallback_(fallback), input_(input) {}
+
+    Quantity whole() const {
+        auto [left, right] = split_at_plus_minus(text_);
+        const auto value = take_number(left);
+        if (!value) throw fault(" is not a number", "write it like 25.0, 25.0±0.1 or 810ft");
+        Quantity quantity{*value, std::nullopt, &fallback_};
+        if (const auto end = take_range_end(left)) {
+            quantity.uncertainty = std::abs(*end - *value) / 2;
+            quantity.value = std::midpoint(*value, *end);
+        }
+        if (right) quantity.uncertainty = spread(*right, quantity.value);
+        if (left.empty() && right) left = *right;  // 25.0±0.1Hz: the unit of both stands at the end
+        if (!left.empty()) quantity.unit = &unit(left);
+        return quantity;
+    }
+
+private:
+    InputError fault(const std::string& what, const std::string& remedy) const {
+        return {input_, "\"" + std::string(text_) + "\"" + what, remedy};
+    }
+
+    /// What stands after the sign, moved past the number; a share of the value when it is written in per cent.
+    double spread(std::string_view& text, double value) const {
+        const auto number = take_number(text);
+        if (!number || *number < 0) throw fault(" has no usable uncertainty", "write it like 25.0±0.1");
+        return take(text, "%") ? *number / 100 * std::abs(value) : *number;
+    }
+
+    const Unit& unit(std::string_view name) const {
+        const Unit* unit = find_unit(name);
+        if (unit != nullptr && unit->dimension == fallback_.dimension) return *unit;
+        const std::string known = unit_names(fallback_.dimension);
+        throw fault(unit == nullptr ? " has an unknown unit" : " has a unit of another kind",
+                    known.empty() ? "write a bare number" : "use one of " + known);
+    }
+
+    std::string_view text_;
+    const Unit& fallback_;
+    const std::string& input_;
+};
+
 }  // namespace
 
 std::optional<double> Quantity::uncertainty_in(const Unit& other) const {
@@ -53,28 +106,7 @@ std::optional<double> Quantity::uncertainty_in(const Unit& other) const {
 }
 
 Quantity parse_quantity(std::string_view text, const Unit& fallback, const std::string& input) {
-    const std::string quoted = "\"" + std::string(text) + "\"";
-    std::string_view rest = text;
-    const auto value = take_number(rest);
-    if (!value) throw InputError(input, quoted + " is not a number", "write it like 25.0, 25.0±0.1 or 810ft");
-    Quantity quantity{*value, std::nullopt, &fallback};
-    if (take_plus_minus(rest)) {
-        quantity.uncertainty = take_number(rest);
-        if (!quantity.uncertainty || *quantity.uncertainty < 0)
-            throw InputError(input, quoted + " has no usable uncertainty", "write it like 25.0±0.1");
-    } else if (const auto end = take_range_end(rest)) {
-        quantity.uncertainty = std::abs(*end - *value) / 2;
-        quantity.value = std::midpoint(*value, *end);
-    }
-    if (rest.empty()) return quantity;
-    const Unit* unit = find_unit(rest);
-    if (unit == nullptr || unit->dimension != fallback.dimension) {
-        const std::string known = unit_names(fallback.dimension);
-        throw InputError(input, quoted + (unit == nullptr ? " has an unknown unit" : " has a unit of another kind"),
-                         known.empty() ? "write a bare number" : "use one of " + known);
-    }
-    quantity.unit = unit;
-    return quantity;
+    return QuantityReading(text, fallback, input).whole();
 }
 
 std::string shortest(double value) { return fmt::format("{}", value); }

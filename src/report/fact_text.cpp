@@ -11,6 +11,7 @@ namespace {
 using table::Fact;
 
 constexpr std::size_t page_width = 100;
+constexpr std::size_t value_width = 46;  // leaves room for the longest title and a citation
 
 /// A number for people: at most ten significant digits, no trailing noise of binary fractions.
 std::string number_text(double value) { return fmt::format("{:.10g}", value); }
@@ -23,8 +24,10 @@ std::string range_text(const Fact& fact) {
     return fmt::format(" ({} to {})", fact.low ? number_text(*fact.low) : "…", fact.high ? number_text(*fact.high) : "…");
 }
 
+/// The ratio behind a rate or a bare number; of angles and lengths the decimal says more.
 std::string exact_text(const Fact& fact) {
-    if (!fact.exact || fact.exact->denominator() == 1) return "";
+    const bool is_telling = fact.unit->dimension == quantity::Dimension::Frequency || fact.unit->dimension == quantity::Dimension::None;
+    if (!fact.exact || fact.exact->denominator() == 1 || !is_telling) return "";
     return " = " + quantity::to_string(*fact.exact);
 }
 
@@ -34,6 +37,23 @@ bool is_plain_number(const std::string& text) { return text.find_first_not_of("0
 std::string digits_text(const Fact& fact) {
     const bool is_range = fact.printed.find("–") != std::string::npos || fact.printed.find('-', 1) != std::string::npos;
     return is_plain_number(fact.printed) && !is_range ? fact.printed : number_text(*fact.value);
+}
+
+/// A value of any length as rows of a bounded width; title and source stand in the first.
+void add_value(TextTable& rows, const std::string& title, const std::string& value, const std::string& source) {
+    const std::string lines = wrapped(value, value_width);
+    std::size_t end = std::min(lines.find('\n'), lines.size());
+    rows.add({title, lines.substr(0, end), source});
+    while (end < lines.size()) {
+        const std::size_t from = end + 1;
+        end = std::min(lines.find('\n', from), lines.size());
+        rows.add({"", lines.substr(from, end - from)});
+    }
+}
+
+void add_fact(TextTable& rows, const table::KeyRule& rule, const Fact& fact, SourceNotes& notes) {
+    add_value(rows, std::string(rule.title), value_text(fact), notes.cite(fact));
+    for (const Fact& other : fact.also) add_value(rows, "", "also " + value_text(other), notes.cite(other));
 }
 
 }  // namespace
@@ -73,13 +93,14 @@ TextTable fact_table() {
 }
 
 void add_fact_rows(TextTable& rows, const table::Facts& facts, table::SectionKind section, SourceNotes& notes) {
-    for (const table::KeyRule& rule : table::key_rules()) {
-        if (table::find_rule(section, rule.key) != &rule) continue;
-        const Fact* fact = facts.find(rule.key);
-        if (fact == nullptr) continue;
-        rows.add({std::string(rule.title), value_text(*fact), notes.cite(*fact)});
-        for (const Fact& other : fact->also) rows.add({"", "also " + value_text(other), notes.cite(other)});
-    }
+    const auto add_rules = [&](bool of_the_section) {
+        for (const table::KeyRule& rule : table::key_rules()) {
+            if ((rule.section == section) != of_the_section || table::find_rule(section, rule.key) != &rule) continue;
+            if (const Fact* fact = facts.find(rule.key)) add_fact(rows, rule, *fact, notes);
+        }
+    };
+    add_rules(true);   // a mode's own figures come before those of its system that it overrides
+    add_rules(false);
 }
 
 }  // namespace guardband::report

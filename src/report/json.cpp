@@ -1,5 +1,7 @@
 #include "report/json.h"
 
+#include "table/schema.h"
+
 namespace guardband::report {
 namespace {
 
@@ -22,6 +24,13 @@ Json value_of(const quantity::Figure& figure) {
         figure.value());
 }
 
+/// A whole number where the table has one, so that a count does not read 525.0.
+Json value_of(const table::Fact& fact) {
+    if (!fact.value) return fact.printed;
+    if (fact.exact && fact.exact->denominator() == 1) return fact.exact->numerator();
+    return *fact.value;
+}
+
 Json to_json(const quantity::Limit& limit) {
     Json json = Json::object();
     add_optional(json, "low", limit.low);
@@ -39,11 +48,10 @@ Json to_json(const table::Fact& fact) {
         json["value"] = nullptr;
         json["reason"] = fact.unknown;
     } else {
-        if (fact.value) json["value"] = *fact.value;
-        else json["value"] = fact.printed;
+        json["value"] = value_of(fact);
         add_text(json, "unit", std::string(fact.unit->name));
-        if (fact.value) json[fact.exact && fact.printed != quantity::to_string(*fact.exact) ? "exact" : "printed"] = fact.printed;
-        if (fact.exact) json["ratio"] = quantity::to_string(*fact.exact);
+        if (fact.value) json["printed"] = fact.printed;
+        if (fact.exact && fact.exact->denominator() != 1) json["ratio"] = quantity::to_string(*fact.exact);
         add_optional(json, "low", fact.low);
         add_optional(json, "high", fact.high);
         json["source"] = fact.source;
@@ -59,7 +67,8 @@ Json to_json(const table::Fact& fact) {
 
 Json to_json(const table::Facts& facts) {
     Json json = Json::object();
-    for (const table::Fact& fact : facts.all()) json[fact.key] = to_json(fact);
+    for (const table::KeyRule& rule : table::key_rules())
+        if (const table::Fact* fact = facts.find(rule.key); fact != nullptr && !json.contains(fact->key)) json[fact->key] = to_json(*fact);
     return json;
 }
 

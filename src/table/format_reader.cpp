@@ -1,6 +1,8 @@
 #include "table/format_reader.h"
 
+#include <iterator>
 #include <map>
+#include <optional>
 #include <utility>
 
 #include "table/entries.h"
@@ -144,7 +146,7 @@ private:
         if (format_.family.empty()) format_.family = base->family;
         if (format_.shells.empty()) format_.shells = base->shells;
         for (const FormatSystem& system : base->systems) inherit_system(system, *base);
-        for (const Mode& mode : base->modes) inherit_mode(mode, *base);
+        inherit_modes(*base);
         expect_left_out_modes_exist(*base);
     }
 
@@ -154,11 +156,25 @@ private:
         inherit(own->facts, system.facts, base.id);
     }
 
-    void inherit_mode(const Mode& mode, const TapeFormat& base) {
-        if (std::ranges::find(without_modes_, mode.system + ":" + mode.id) != without_modes_.end()) return;
-        auto own = std::ranges::find_if(format_.modes, [&](const Mode& m) { return m.system == mode.system && m.id == mode.id; });
-        if (own == format_.modes.end()) own = format_.modes.insert(format_.modes.end(), Mode{mode.system, mode.id, mode.aliases, {}});
-        inherit(own->facts, mode.facts, base.id);
+    /// The base's modes in the base's order, each with what this file overrides; then the modes that only this file has.
+    void inherit_modes(const TapeFormat& base) {
+        std::vector<Mode> merged;
+        for (const Mode& mode : base.modes) {
+            if (std::ranges::find(without_modes_, mode.system + ":" + mode.id) != without_modes_.end()) continue;
+            merged.push_back(taken_out(mode).value_or(Mode{mode.system, mode.id, mode.aliases, {}}));
+            inherit(merged.back().facts, mode.facts, base.id);
+        }
+        std::ranges::move(format_.modes, std::back_inserter(merged));
+        format_.modes = std::move(merged);
+    }
+
+    /// This file's own version of a mode, removed from its list; nothing if it has none.
+    std::optional<Mode> taken_out(const Mode& mode) {
+        const auto own = std::ranges::find_if(format_.modes, [&](const Mode& m) { return m.system == mode.system && m.id == mode.id; });
+        if (own == format_.modes.end()) return std::nullopt;
+        Mode found = std::move(*own);
+        format_.modes.erase(own);
+        return found;
     }
 
     void expect_left_out_modes_exist(const TapeFormat& base) const {

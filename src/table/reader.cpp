@@ -71,6 +71,7 @@ void read_documents(const std::vector<Document>& documents, Table& table) {
     if (const Document* sources = named(documents, "sources.toml")) read_sources(*sources, table);
     if (const Document* systems = named(documents, "tv-systems.toml")) read_systems(*systems, table);
     FormatsInOrder(documents, table).read_all();
+    std::ranges::sort(table.formats, {}, &TapeFormat::id);
     expect_formats_agree(table);
     if (const Document* limits = named(documents, "limits.toml")) read_limits(*limits, table);
 }

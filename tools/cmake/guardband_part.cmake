@@ -12,12 +12,12 @@ function(guardband_part name)
     set_property(GLOBAL APPEND PROPERTY guardband_parts guardband_${name})
 endfunction()
 
-# guardband_test(PART SOURCES file... [USES part...] [LINKS library...])
+# guardband_test(PART SOURCES file... [USES part...] [LINKS library...] [DEFINES definition...])
 #
 # The unit tests of one part, tests/PART/file..., in a program that links that part and no other, so that an upward call does not link.
 # USES names further parts where a test holds two against each other.
 function(guardband_test part)
-    cmake_parse_arguments(TEST "" "" "SOURCES;USES;LINKS" ${ARGN})
+    cmake_parse_arguments(TEST "" "" "SOURCES;USES;LINKS;DEFINES" ${ARGN})
     if(NOT GUARDBAND_TESTS)
         return()
     endif()
@@ -25,6 +25,7 @@ function(guardband_test part)
     list(TRANSFORM TEST_USES PREPEND "guardband_")
     add_executable(${part}_test ${TEST_SOURCES})
     target_include_directories(${part}_test PRIVATE src tests)
+    target_compile_definitions(${part}_test PRIVATE ${TEST_DEFINES})
     if(TARGET guardband_${part})
         target_link_libraries(${part}_test PRIVATE guardband_${part})
     endif()

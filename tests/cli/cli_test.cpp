@@ -1,0 +1,102 @@
+// Whole runs of the program, as data: the files beside this one say what is typed and what must come out.
+#include <gmock/gmock.h>
+
+#include <filesystem>
+#include <fstream>
+#include <nlohmann/json.hpp>
+#include <sstream>
+
+#include "guardband/command_line.h"
+#include "table/document.h"
+#include "table/fact_reader.h"
+
+namespace guardband {
+namespace {
+
+namespace fs = std::filesystem;
+using testing::HasSubstr;
+using testing::Not;
+
+struct Case {
+    std::string name, file;
+    std::vector<std::string> arguments, out_has, out_has_not, err_has;
+    std::int64_t status = 0;
+    bool out_is_json = false;
+};
+
+std::ostream& operator<<(std::ostream& out, const Case& c) { return out << c.name; }
+
+std::string text_of(const fs::path& path) {
+    std::ifstream stream(path);
+    std::ostringstream text;
+    text << stream.rdbuf();
+    return text.str();
+}
+
+std::string empty_folder() {
+    const fs::path folder = fs::path(testing::TempDir()) / "guardband_cli_empty";
+    fs::create_directories(folder);
+    return folder.string();
+}
+
+/// `{cli}` in an argument is the folder of these files, `{empty}` one that holds nothing.
+std::string filled_in(std::string argument) {
+    for (const auto& [word, value] : {std::pair<std::string, std::string>{"{cli}", GUARDBAND_CLI_TESTS}, {"{empty}", empty_folder()}})
+        if (const std::size_t at = argument.find(word); at != std::string::npos) argument.replace(at, word.size(), value);
+    return argument;
+}
+
+Case read_case(const table::Document& document, const table::Node& node) {
+    table::Fields fields(document, node, "[[case]]");
+    Case c;
+    c.file = fs::path(document.file).stem().string();
+    c.name = fields.required_text("name");
+    for (const std::string& argument : fields.texts("run")) c.arguments.push_back(filled_in(argument));
+    c.out_has = fields.texts("out_has");
+    c.out_has_not = fields.texts("out_has_not");
+    c.err_has = fields.texts("err_has");
+    if (const table::Node* status = fields.child("status")) c.status = std::get<std::int64_t>(status->value);
+    if (const table::Node* json = fields.child("out_is_json")) c.out_is_json = std::get<bool>(json->value);
+    fields.expect_no_more();
+    return c;
+}
+
+std::vector<Case> all_cases() {
+    std::vector<Case> cases;
+    for (const fs::directory_entry& entry : fs::directory_iterator(GUARDBAND_CLI_TESTS)) {
+        if (entry.path().extension() != ".toml") continue;
+        const table::Document document = table::parse_document(entry.path().string(), text_of(entry.path()));
+        for (const auto& [key, list] : *document.root.as_table())
+            for (const table::Node& node : *list.as_array()) cases.push_back(read_case(document, node));
+    }
+    return cases;
+}
+
+class CommandLine : public testing::TestWithParam<Case> {};
+
+TEST_P(CommandLine, DoesWhatTheFileSays) {
+    const Case& c = GetParam();
+    std::ostringstream out, err;
+    const int status = command_line::run(c.arguments, {out, err});
+    EXPECT_EQ(status, c.status) << err.str();
+    for (const std::string& part : c.out_has) EXPECT_THAT(out.str(), HasSubstr(part));
+    for (const std::string& part : c.out_has_not) EXPECT_THAT(out.str(), Not(HasSubstr(part)));
+    for (const std::string& part : c.err_has) EXPECT_THAT(err.str(), HasSubstr(part));
+    EXPECT_TRUE(!c.out_is_json || nlohmann::json::accept(out.str())) << out.str();
+    EXPECT_TRUE(c.status != 0 || err.str().empty()) << err.str();
+    if (c.status == 2) {
+        EXPECT_EQ(out.str(), "") << "nothing half-written";
+        EXPECT_EQ(std::ranges::count(err.str(), '\n'), 1) << "one line: " << err.str();
+    }
+}
+
+std::string test_name(const testing::TestParamInfo<Case>& info) {
+    std::string name = info.param.file + "_" + info.param.name;
+    std::ranges::replace_if(name, [](char ch) { return std::isalnum(static_cast<unsigned char>(ch)) == 0; }, '_');
+    return name;
+}
+
+INSTANTIATE_TEST_SUITE_P(Files, CommandLine, testing::ValuesIn(all_cases()), test_name);
+
+}  // namespace
+}  // namespace guardband

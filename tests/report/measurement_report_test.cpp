@@ -1,0 +1,76 @@
+#include "report/measurement_report.h"
+
+#include <gmock/gmock.h>
+
+#include <nlohmann/json.hpp>
+
+namespace guardband::report {
+namespace {
+
+using quantity::Figure;
+using testing::HasSubstr;
+using testing::Not;
+
+Measurement example() {
+    Measurement measurement;
+    measurement.headline = "fog-horn.mkv";
+    measurement.input = {{"path", std::string("fog-horn.mkv")}, {"frames", std::int64_t{250}}};
+    measurement.figures.add("frame_rate", Figure::measured(25.0000004, 3.2e-6, "Hz"));
+    measurement.figures.add("repeated_fields", Figure::counted(2));
+    measurement.figures.add("field_order", Figure::unknown("the picture stands still"));
+    measurement.figures.add("screen_rate", Figure::measured(60, 0.001, "Hz").with_alternatives({85}));
+    quantity::Limit limit;
+    limit.high = 0;
+    limit.source = "practice";
+    measurement.figures.find("repeated_fields")->judge(limit, quantity::Verdict::Outside);
+    measurement.events.push_back({"repeated", quantity::Severity::Warning, 1.2, 30, 60, 2, "2 fields repeat those before"});
+    return measurement;
+}
+
+const std::vector<FigureTitle> titles{{"frame_rate", "frames per second", "Time"}, {"repeated_fields", "repeated fields", "Time"}, {"field_order", "field order", "Scan"}};
+
+TEST(FigureValueText, ShowsTheDigitsThatTheUncertaintyLeavesSure) {
+    EXPECT_EQ(figure_value_text(Figure::measured(25.0000004, 3.2e-6, "Hz")), "25.0000004 ± 0.0000032 Hz");
+    EXPECT_EQ(figure_value_text(Figure::measured(31.74, 1.3, "")), "31.7 ± 1.3");
+    EXPECT_EQ(figure_value_text(Figure::measured(1234.5, 120, "ns")), "1234 ± 120 ns");
+    EXPECT_EQ(figure_value_text(Figure::counted(2)), "2");
+    EXPECT_EQ(figure_value_text(Figure::text("top first")), "top first");
+}
+
+TEST(MeasurementText, SaysTheVerdictFirst) {
+    const std::string text = measurement_text(example(), titles);
+    EXPECT_THAT(text, HasSubstr("1 of 1 figures that have a limit are outside it: repeated fields. 1 could not be measured."));
+    EXPECT_THAT(text, HasSubstr("field order  the picture stands still"));
+    EXPECT_THAT(text, HasSubstr("could also be 85 Hz"));
+    EXPECT_THAT(text, HasSubstr("frame 30"));
+    EXPECT_LT(text.find("outside it"), text.find("Time"));
+}
+
+TEST(MeasurementJson, IsThatOfTheContract) {
+    const auto json = nlohmann::json::parse(measurement_json(example()));
+    EXPECT_EQ(json["schema"], "guardband.measure/1");
+    EXPECT_EQ(json["input"]["frames"], 250);
+    const auto& figures = json["figures"];
+    EXPECT_DOUBLE_EQ(figures["frame_rate"]["value"].get<double>(), 25.0000004);
+    EXPECT_EQ(figures["frame_rate"]["unit"], "Hz");
+    EXPECT_DOUBLE_EQ(figures["frame_rate"]["uncertainty"].get<double>(), 3.2e-6);
+    EXPECT_EQ(figures["frame_rate"]["verdict"], "no limit");
+    EXPECT_EQ(figures["repeated_fields"]["value"], 2);
+    EXPECT_EQ(figures["repeated_fields"]["verdict"], "outside");
+    EXPECT_EQ(figures["repeated_fields"]["limit"]["high"], 0);
+    EXPECT_TRUE(figures["field_order"]["value"].is_null());
+    EXPECT_EQ(figures["field_order"]["reason"], "the picture stands still");
+    EXPECT_FALSE(figures["field_order"].contains("verdict"));
+    EXPECT_EQ(figures["screen_rate"]["alternatives"], nlohmann::json({85.0}));
+    EXPECT_EQ(json["events"][0]["kind"], "repeated");
+    EXPECT_EQ(json["events"][0]["field"], 60);
+}
+
+TEST(MeasurementJson, SurvivesAPathThatIsNoUtf8) {
+    Measurement measurement = example();
+    measurement.input[0].second = std::string("\xff\xfe.mkv");
+    EXPECT_NO_THROW(nlohmann::json::parse(measurement_json(measurement)));
+}
+
+}  // namespace
+}  // namespace guardband::report

@@ -1,0 +1,124 @@
+// The built-in table as a whole.
+#include "table/table.h"
+
+#include <gmock/gmock.h>
+
+#include <algorithm>
+#include <iostream>
+#include <map>
+#include <set>
+
+#include "quantity/errors.h"
+#include "table/schema.h"
+
+namespace guardband::table {
+namespace {
+
+using quantity::InputError;
+using quantity::Rational;
+using testing::HasSubstr;
+using testing::ThrowsMessage;
+
+const Table& built_in() {
+    static const Table table = load_table();
+    return table;
+}
+
+/// Calls `see` with every fact of the table, those of other sources included.
+template <typename See>
+void for_each_fact(const Table& table, See see) {
+    const auto walk = [&](const Facts& facts) {
+        for (const Fact& fact : facts.all()) {
+            see(fact);
+            for (const Fact& other : fact.also) see(other);
+        }
+    };
+    for (const auto* list : {&table.scannings}) for (const auto& entry : *list) walk(entry.facts);
+    for (const auto& entry : table.rasters) walk(entry.facts);
+    for (const auto& entry : table.colours) walk(entry.facts);
+    for (const auto& entry : table.transmissions) walk(entry.facts);
+    for (const auto& entry : table.screens) walk(entry.facts);
+    for (const TapeFormat& format : table.formats) {
+        walk(format.facts), walk(format.tape), walk(format.drum);
+        for (const auto& entry : format.shells) walk(entry.facts);
+        for (const auto& entry : format.systems) walk(entry.facts);
+        for (const auto& entry : format.modes) walk(entry.facts);
+        for (const auto& entry : format.grades) {
+            walk(entry.facts);
+            for (const PlayingTime& time : entry.playing_times) see(time.time);
+        }
+    }
+}
+
+TEST(BuiltInTable, HoldsTheFormatsThatAnArchiveMeetsFirst) {
+    for (const char* name : {"vhs", "s-vhs", "vhs-c", "beta", "u-format", "8mm", "video-2000", "vcr", "Betamax", "u-matic", "Video8", "Hi8"})
+        EXPECT_NE(built_in().find_format(name), nullptr) << name;
+    for (const char* address : {"vhs:525/60:SP", "vhs:525/60:LP", "vhs:525/60:EP", "vhs:625/50:SP", "vhs:625/50:LP", "vhs:625/50:EP", "beta:525/60:I",
+                                "beta:525/60:II", "beta:525/60:III", "beta:625/50:standard", "u-format:525/60:LB", "u-format:625/50:HB",
+                                "8mm:625/50:LP", "video-2000:625/50:XP", "vcr:625/50:SVR"})
+        EXPECT_NO_THROW(built_in().at(address, "test")) << address;
+}
+
+TEST(BuiltInTable, HasASourceBehindEveryValue) {
+    std::map<std::string_view, int> by_standing;
+    for_each_fact(built_in(), [&](const Fact& fact) {
+        if (!fact.is_known()) return;
+        EXPECT_NE(built_in().find_source(fact.source), nullptr) << fact.key;
+        ++by_standing[to_string(fact.standing)];
+    });
+    for (const auto& [standing, count] : by_standing) std::cout << "  " << standing << ": " << count << " values\n";
+}
+
+TEST(BuiltInTable, CallsMemoryMemoryAndPracticePractice) {
+    for_each_fact(built_in(), [](const Fact& fact) {
+        if (!fact.is_known()) return;
+        EXPECT_EQ(fact.source == "memory", fact.standing == Standing::FromMemory) << fact.key << " " << fact.printed;
+        EXPECT_EQ(fact.source == "practice", fact.standing == Standing::CommonPractice) << fact.key << " " << fact.printed;
+        EXPECT_EQ(fact.source == "computed", fact.standing == Standing::Computed) << fact.key << " " << fact.printed;
+    });
+}
+
+TEST(BuiltInTable, CitesEverySourceThatItLists) {
+    std::set<std::string> cited;
+    for_each_fact(built_in(), [&](const Fact& fact) { cited.insert(fact.source); });
+    for (const LimitRule& limit : built_in().limits) cited.insert(limit.source);
+    for (const Source& source : built_in().sources) EXPECT_TRUE(cited.contains(source.id)) << source.id << " is listed and never cited";
+}
+
+// In the table's own files the exact relations of the two standards, ITU-R BT.470 and SMPTE 170M, must come out (exact arithmetic).
+TEST(BuiltInTable, KeepsRatesExact) {
+    const Scanning& s525 = built_in().scanning("NTSC", "test");
+    EXPECT_EQ(s525.field_rate(), Rational(60000, 1001));
+    EXPECT_EQ(s525.line_rate(), Rational(4500000, 286));
+    const Scanning& s625 = built_in().scanning("PAL", "test");
+    EXPECT_EQ(s625.field_rate(), Rational(50));
+    EXPECT_EQ(s625.line_rate(), Rational(15625));
+    EXPECT_EQ(s525.line_rate() * Rational(858), s625.line_rate() * Rational(864)) << "13.5 MHz, ITU-R BT.601";
+}
+
+TEST(BuiltInTable, KnowsTheSystemsByEverydayWords) {
+    EXPECT_EQ(built_in().scanning("ntsc", "test").id, "525/60");
+    EXPECT_EQ(built_in().scanning("SECAM", "test").id, "625/50");
+    EXPECT_EQ(built_in().scanning("PAL-M", "test").id, "525/60") << "a colour system stands for its scanning standard";
+    EXPECT_THAT([] { built_in().scanning("PLA", "--system PLA"); }, ThrowsMessage<InputError>(HasSubstr("did you mean \"PAL\"?")));
+}
+
+TEST(BuiltInTable, SuggestsTheNearestName) {
+    EXPECT_THAT([] { built_in().format("vsh", "--format vsh"); }, ThrowsMessage<InputError>(HasSubstr("did you mean \"vhs\"?")));
+    EXPECT_THAT([] { built_in().format("Betmax", "x"); }, ThrowsMessage<InputError>(HasSubstr("did you mean \"Betamax\"?")));
+    EXPECT_THAT([] { built_in().format("zzzzzz", "x"); }, ThrowsMessage<InputError>(HasSubstr("guardband formats")));
+    EXPECT_THAT([] { built_in().at("vhs:PAL", "x"); }, ThrowsMessage<InputError>(HasSubstr("FORMAT:SYSTEM:MODE")));
+    EXPECT_THAT([] { built_in().at("vhs:PAL:XP", "x"); }, ThrowsMessage<InputError>(HasSubstr("vhs:625/50:LP")));
+}
+
+TEST(Schema, AsksEachKeyOnceInASection) {
+    std::set<std::pair<SectionKind, std::string_view>> seen;
+    for (const KeyRule& rule : key_rules()) EXPECT_TRUE(seen.emplace(rule.section, rule.key).second) << rule.key;
+    for (const KeyRule& rule : key_rules()) {
+        EXPECT_NE(quantity::find_unit(rule.unit), nullptr) << rule.key;
+        EXPECT_LE(rule.low, rule.high) << rule.key;
+    }
+}
+
+}  // namespace
+}  // namespace guardband::table
