@@ -1,4 +1,144 @@
+#include <fmt/format.h>
+
+#include <memory>
+
 #include "guardband/command.h"
+#include "guardband/progress_bar.h"
+#include "judge/judge.h"
+#include "measure/pass.h"
+#include "measure/registry.h"
+#include "media/clip.h"
+#include "quantity/errors.h"
+#include "report/measurement_report.h"
+
 namespace guardband::command_line {
-void add_measure_command(CLI::App&, Session&, const SetAction&) {}
+namespace {
+
+using quantity::InputError;
+
+struct Options {
+    std::string file, address, start, duration;
+    bool enforce = false;
+};
+
+double seconds_of(const std::string& text, const std::string& option) {
+    const double seconds = quantity::parse_quantity(text, quantity::unit_named("s"), option).in("s");
+    if (seconds < 0) throw InputError(option, "can't be negative", "give seconds from the start of the clip");
+    return seconds;
 }
+
+media::ReadOptions read_options(const Options& options) {
+    media::ReadOptions read;
+    if (!options.start.empty()) read.start_s = seconds_of(options.start, "--start");
+    if (!options.duration.empty()) read.duration_s = seconds_of(options.duration, "--duration");
+    if (read.duration_s && *read.duration_s == 0) throw InputError("--duration", "is 0", "give more than 0 seconds");
+    return read;
+}
+
+/// The share of the work that is done: by the clip's time where its length is known, else by the bytes read.
+double done_share(const measure::PassProgress& progress, const media::ClipInfo& info, const media::ReadOptions& read) {
+    std::optional<double> length_s = read.duration_s;
+    if (info.duration_s) length_s = std::min(length_s.value_or(*info.duration_s), std::max(*info.duration_s - read.start_s, 0.0));
+    if (length_s && *length_s > 0) return progress.time_s / *length_s;
+    return info.file_bytes == 0 ? 0 : static_cast<double>(progress.bytes_read) / static_cast<double>(info.file_bytes);
+}
+
+measure::ClipReport measured(Session& session, const Options& options) {
+    const media::ReadOptions read = read_options(options);
+    const auto reader = media::open_clip(options.file, read);
+    ProgressBar bar(session.err(), session.err_is_terminal());
+    measure::PassOptions pass;
+    pass.progress = [&](const measure::PassProgress& progress) {
+        bar.show(done_share(progress, reader->info(), read), progress.elapsed,
+                 fmt::format("{} frames, {:.0f} frames/s", progress.frames, progress.frames_per_s));
+    };
+    return measure::measure_clip(*reader, session.table(), pass);
+}
+
+/// What is known of the recording: what the user says, or else the TV system that was measured.
+judge::Recording recording_of(const table::Table& table, const Options& options, const quantity::Figures& figures) {
+    if (!options.address.empty()) {
+        const auto [format, mode] = table.at(options.address, "--address");
+        return {mode->system, format->id};
+    }
+    const quantity::Figure* system = figures.find("tv_system");
+    if (system == nullptr || !system->is_known()) return {};
+    return {std::get<std::string>(system->value()), ""};
+}
+
+std::string sampling_text(const media::PictureFormat& picture) {
+    if (!picture.has_chroma) return "grey";
+    if (picture.chroma_shift_x == 0) return picture.chroma_shift_y == 0 ? "4:4:4" : "4:4:0";
+    if (picture.chroma_shift_x == 2) return picture.chroma_shift_y == 0 ? "4:1:1" : "4:1:0";
+    return picture.chroma_shift_y == 0 ? "4:2:2" : "4:2:0";
+}
+
+double read_seconds(const measure::ClipReport& report) {
+    const quantity::Figure* rate = report.figures.find("frame_rate");
+    if (rate == nullptr || !rate->number() || *rate->number() <= 0) return 0;
+    return static_cast<double>(report.frames) / *rate->number();
+}
+
+std::string headline(const measure::ClipReport& report, const Options& options) {
+    const media::PictureFormat& picture = report.info.picture;
+    const double seconds = read_seconds(report);
+    return fmt::format("{}: {}×{}, {} bit {}, {} in {}; {} frames{} read{}", report.info.path, picture.width, picture.height, picture.bit_depth,
+                       sampling_text(picture), report.info.codec, report.info.container, report.frames,
+                       seconds > 0 ? fmt::format(" ({:.1f} s)", seconds) : "", options.address.empty() ? "" : ", said to be " + options.address);
+}
+
+report::Measurement to_show(measure::ClipReport& clip, const Options& options) {
+    report::Measurement shown;
+    shown.headline = headline(clip, options);
+    const media::ClipInfo& info = clip.info;
+    shown.input = {{"path", info.path},
+                   {"container", info.container},
+                   {"codec", info.codec},
+                   {"width", std::int64_t{info.picture.width}},
+                   {"height", std::int64_t{info.picture.height}},
+                   {"bit_depth", std::int64_t{info.picture.bit_depth}},
+                   {"sampling", sampling_text(info.picture)},
+                   {"frames", clip.frames}};
+    if (info.declared_frame_rate) shown.input.emplace_back("frame_rate_declared", quantity::to_string(*info.declared_frame_rate));
+    if (!options.address.empty()) shown.input.emplace_back("address", options.address);
+    shown.figures = std::move(clip.figures);
+    shown.events = std::move(clip.events);
+    shown.trouble = std::move(clip.trouble);
+    return shown;
+}
+
+std::vector<report::FigureTitle> titles() {
+    std::vector<report::FigureTitle> all;
+    for (const measure::ClipEntry& entry : measure::clip_measurements())
+        for (const measure::FigureTitle& title : entry.figures) all.push_back({title.id, title.title, measure::to_string(entry.group)});
+    return all;
+}
+
+int show(Session& session, const Options& options) {
+    const table::Table& table = session.table();
+    if (!options.address.empty()) (void)table.at(options.address, "--address");  // a mistyped address must not cost a whole pass
+    measure::ClipReport clip = measured(session, options);
+    judge::judge(clip.figures, table, recording_of(table, options, clip.figures));
+    const bool outside = judge::count_outside(clip.figures) > 0;
+    const report::Measurement shown = to_show(clip, options);
+    session.out() << (session.json ? report::measurement_json(shown) : report::measurement_text(shown, titles()));
+    return options.enforce && outside ? OutsideLimits : Done;
+}
+
+}  // namespace
+
+void add_measure_command(CLI::App& program, Session& session, const SetAction& set_action) {
+    auto options = std::make_shared<Options>();
+    CLI::App* measure = program.add_subcommand("measure", "what a capture shows, by measurement, and whether it is faithful");
+    measure->require_subcommand(1);
+    CLI::App* clip = measure->add_subcommand("clip", "a digitised tape, in any container and codec that FFmpeg's libraries read");
+    clip->fallthrough();
+    clip->add_option("FILE", options->file, "the clip")->required();
+    clip->add_option("--address", options->address, "what the tape is said to be, FORMAT:SYSTEM:MODE: chooses the limits");
+    clip->add_option("--start", options->start, "where to begin, from the clip's start: 12.5, 2min");
+    clip->add_option("--duration", options->duration, "how much to read: 60, 5min");
+    clip->add_flag("--enforce", options->enforce, "end with status 3 if a figure is outside its limit");
+    set_action(clip, [&session, options] { return show(session, *options); });
+}
+
+}  // namespace guardband::command_line
