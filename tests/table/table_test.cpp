@@ -45,7 +45,10 @@ void for_each_fact(const Table& table, See see) {
         for (const auto& entry : format.modes) walk(entry.facts);
         for (const auto& entry : format.grades) {
             walk(entry.facts);
-            for (const PlayingTime& time : entry.playing_times) see(time.time);
+            for (const PlayingTime& time : entry.playing_times) {
+                see(time.time);
+                for (const Fact& other : time.time.also) see(other);
+            }
         }
     }
 }
