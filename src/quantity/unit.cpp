@@ -11,6 +11,8 @@ using enum Dimension;
 
 constexpr Unit units[] = {
     {"", None, 1},
+    {"frames", None, 1},
+    {"fields", None, 1},
     {"m", Length, 1},
     {"mm", Length, 1e-3},
     {"cm", Length, 1e-2},
@@ -67,6 +69,8 @@ constexpr Spelling spellings[] = {
 };
 
 }  // namespace
+
+std::span<const Unit> all_units() { return units; }
 
 const Unit& no_unit() { return units[0]; }
 

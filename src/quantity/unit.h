@@ -33,6 +33,9 @@ struct Unit {
     double to_base;
 };
 
+/// Every unit there is.
+std::span<const Unit> all_units();
+
 /// The dimensionless unit.
 const Unit& no_unit();
 

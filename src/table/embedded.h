@@ -1,17 +1,11 @@
 #pragma once
 
-#include <span>
 #include <string_view>
 
 namespace guardband::table {
 
-/// A file of `formats/`, as it was when the program was built.
-struct EmbeddedFile {
-    std::string_view name;
-    std::string_view text;
-};
-
-/// All files of `formats/`; the build makes the source of this function (tools/cmake/guardband_embed.cmake).
-std::span<const EmbeddedFile> embedded_files();
+/// The files of `formats/` as they were when the program was built, read, checked and packed. The build makes the source of this function
+/// (tools/cmake/guardband_embed.cmake).
+std::string_view embedded_table();
 
 }  // namespace guardband::table

@@ -3,6 +3,7 @@
 #include <optional>
 #include <string>
 #include <string_view>
+#include <utility>
 #include <vector>
 
 #include "quantity/quantity.h"
@@ -47,6 +48,9 @@ struct Fact {
 /// The facts of one section of a file.
 class Facts {
 public:
+    Facts() = default;
+    explicit Facts(std::vector<Fact> facts) : facts_(std::move(facts)) {}
+
     void add(Fact fact) { facts_.push_back(std::move(fact)); }
     /// The fact of this key, whether its value is known or not; nullptr if the file does not mention it.
     const Fact* find(std::string_view key) const;

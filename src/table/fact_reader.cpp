@@ -73,6 +73,9 @@ private:
         return fields_.error("", what, remedy);
     }
 
+    /// The fact's place for errors that are raised elsewhere: `file:line: [section] key`.
+    std::string here(const std::string& part) const { return fault("").input() + part; }
+
     void read_value() {
         const std::string printed = fields_.optional_text("printed");
         const std::string exact = fields_.optional_text("exact");
@@ -106,7 +109,7 @@ private:
     }
 
     void read_printed() {
-        const Quantity quantity = quantity::parse_quantity(fact_.printed, *fact_.unit, fields_.place());
+        const Quantity quantity = quantity::parse_quantity(fact_.printed, *fact_.unit, here(""));
         fact_.value = quantity.value;
         if (quantity.uncertainty) spread(*quantity.uncertainty);
         if (rule_.kind == KeyRule::Kind::Count) {
@@ -141,8 +144,8 @@ private:
         const std::string low = fields_.optional_text("low");
         const std::string high = fields_.optional_text("high");
         if (!tolerance.empty()) read_tolerance(tolerance);
-        if (!low.empty()) fact_.low = quantity::parse_quantity(low, *fact_.unit, fields_.place() + ".low").value;
-        if (!high.empty()) fact_.high = quantity::parse_quantity(high, *fact_.unit, fields_.place() + ".high").value;
+        if (!low.empty()) fact_.low = quantity::parse_quantity(low, *fact_.unit, here(".low")).value;
+        if (!high.empty()) fact_.high = quantity::parse_quantity(high, *fact_.unit, here(".high")).value;
         if ((fact_.low || fact_.high) && !fact_.value) throw fault("a text has no tolerance");
         if ((fact_.low && *fact_.low > *fact_.value) || (fact_.high && *fact_.high < *fact_.value))
             throw fault("the value lies outside its own low and high");
@@ -150,7 +153,7 @@ private:
 
     void read_tolerance(const std::string& text) {
         if (!fact_.value) throw fault("a text has no tolerance");
-        const std::string input = fields_.place() + ".tolerance";
+        const std::string input = here(".tolerance");
         const bool is_share = text.find('%') != std::string::npos || text.find("ppm") != std::string::npos;
         const double half_width =
             is_share ? quantity::parse_quantity(text, quantity::unit_named("share"), input).in("share") * std::abs(*fact_.value)
@@ -202,11 +205,9 @@ quantity::InputError Fields::error(const std::string& key, const std::string& wh
 }
 
 const Node* Fields::find(const std::string& key) {
-    for (const auto& [name, child] : *node_.as_table()) {
-        if (name != key) continue;
-        read_.push_back(key);
-        return &child;
-    }
+    asked_.push_back(key);
+    for (const auto& [name, child] : *node_.as_table())
+        if (name == key) return &child;
     return nullptr;
 }
 
@@ -241,14 +242,14 @@ const Node* Fields::child(const std::string& key) { return find(key); }
 std::vector<std::pair<std::string, const Node*>> Fields::unread() const {
     std::vector<std::pair<std::string, const Node*>> rest;
     for (const auto& [name, child] : *node_.as_table())
-        if (std::ranges::find(read_, name) == read_.end()) rest.emplace_back(name, &child);
+        if (std::ranges::find(asked_, name) == asked_.end()) rest.emplace_back(name, &child);
     return rest;
 }
 
 void Fields::expect_no_more() const {
     const auto rest = unread();
     if (rest.empty()) return;
-    throw error(rest.front().first, "is not a key of this section", did_you_mean(rest.front().first, read_, "remove it"));
+    throw error(rest.front().first, "is not a key of this section", did_you_mean(rest.front().first, asked_, "remove it"));
 }
 
 Fact FactReader::read(const Node& node, const KeyRule& rule, const quantity::Names& names) const {

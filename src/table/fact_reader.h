@@ -41,7 +41,7 @@ private:
     const Document& document_;
     const Node& node_;
     std::string place_;
-    std::vector<std::string> read_;
+    std::vector<std::string> asked_;
 };
 
 /// Reads facts against the schema.

@@ -2,7 +2,9 @@
 
 #include <algorithm>
 #include <filesystem>
+#include <fstream>
 #include <map>
+#include <sstream>
 #include <utility>
 
 #include "table/format_reader.h"
@@ -12,7 +14,9 @@
 namespace guardband::table {
 namespace {
 
-std::string name_of(const Document& document) { return std::filesystem::path(document.file).filename().string(); }
+namespace fs = std::filesystem;
+
+std::string name_of(const Document& document) { return fs::path(document.file).filename().string(); }
 
 bool is_format(const Document& document) {
     const std::string name = name_of(document);
@@ -22,6 +26,27 @@ bool is_format(const Document& document) {
 const Document* named(const std::vector<Document>& documents, std::string_view name) {
     const auto found = std::ranges::find_if(documents, [&](const Document& d) { return name_of(d) == name; });
     return found == documents.end() ? nullptr : &*found;
+}
+
+std::string text_of(const fs::path& path) {
+    std::ifstream stream(path, std::ios::binary);
+    std::ostringstream text;
+    text << stream.rdbuf();
+    if (!stream) throw quantity::InputError(path.string(), "can't be read", "check that it is a readable file");
+    return text.str();
+}
+
+std::vector<Document> documents_in(const std::string& folder) {
+    std::error_code error;
+    std::vector<fs::path> paths;
+    for (fs::directory_iterator it(folder, error), end; !error && it != end; it.increment(error))
+        if (it->path().extension() == ".toml") paths.push_back(it->path());
+    if (error) throw quantity::InputError(folder, "is not a folder that can be read", "name a folder of .toml files");
+    if (paths.empty()) throw quantity::InputError(folder, "holds no .toml file", "name a folder of format files");
+    std::ranges::sort(paths);
+    std::vector<Document> documents;
+    for (const fs::path& path : paths) documents.push_back(parse_document(path.string(), text_of(path)));
+    return documents;
 }
 
 /// Reads the formats of one folder, each after the one it is based on.
@@ -71,9 +96,11 @@ void read_documents(const std::vector<Document>& documents, Table& table) {
     if (const Document* sources = named(documents, "sources.toml")) read_sources(*sources, table);
     if (const Document* systems = named(documents, "tv-systems.toml")) read_systems(*systems, table);
     FormatsInOrder(documents, table).read_all();
+    expect_formats_agree(table);  // before sorting: of two that disagree, the one read last is to blame
     std::ranges::sort(table.formats, {}, &TapeFormat::id);
-    expect_formats_agree(table);
     if (const Document* limits = named(documents, "limits.toml")) read_limits(*limits, table);
 }
+
+void read_folder(const std::string& folder, Table& table) { read_documents(documents_in(folder), table); }
 
 }  // namespace guardband::table

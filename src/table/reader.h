@@ -10,4 +10,7 @@ namespace guardband::table {
 /// @param documents  all files of the folder, in any order
 void read_documents(const std::vector<Document>& documents, Table& table);
 
+/// Reads all `.toml` files of a folder. @throws InputError also if there is no such folder or none such file
+void read_folder(const std::string& folder, Table& table);
+
 }  // namespace guardband::table

@@ -56,7 +56,7 @@ std::optional<Fact> read_limit_end(Fields& fields, const std::string& key, const
     const quantity::Unit* known = quantity::find_unit(unit);
     if (known == nullptr) throw fields.error("unit", "\"" + unit + "\" is not known");
     fact.unit = known;
-    fact.value = quantity::parse_quantity(text, *known, fields.place() + "." + key).value;
+    fact.value = quantity::parse_quantity(text, *known, fields.error(key, "").input()).value;
     return fact;
 }
 

@@ -1,10 +1,13 @@
-# guardband_part(NAME SOURCES file... [USES part...] [LINKS library...])
+# guardband_part(NAME [FOLDER folder] SOURCES file... [USES part...] [LINKS library...])
 #
-# One part of the engine: a static library of the sources below src/NAME, which may include and link what its USES name and what those use in
+# One part of the engine: a static library of the sources below src/NAME (or src/FOLDER), which may include and link what its USES name and what those use in
 # turn, nothing else. Headers are included by their path from src/.
 function(guardband_part name)
-    cmake_parse_arguments(PART "" "" "SOURCES;USES;LINKS" ${ARGN})
-    list(TRANSFORM PART_SOURCES PREPEND "src/${name}/")
+    cmake_parse_arguments(PART "" "FOLDER" "SOURCES;USES;LINKS" ${ARGN})
+    if(NOT PART_FOLDER)
+        set(PART_FOLDER ${name})
+    endif()
+    list(TRANSFORM PART_SOURCES PREPEND "src/${PART_FOLDER}/")
     list(TRANSFORM PART_USES PREPEND "guardband_")
     add_library(guardband_${name} STATIC ${PART_SOURCES})
     target_include_directories(guardband_${name} PUBLIC src)
