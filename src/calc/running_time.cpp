@@ -59,26 +59,30 @@ private:
         }
         any_mode_ = any_mode_ || !modes.empty();
         if (query_.length) {
-            for (const Mode* mode : modes) add_row(format, *mode, nullptr, length_of(*query_.length));
+            for (const Mode* mode : modes) add_row(format, *mode, nullptr, length_of(*query_.length), std::nullopt);
             return;
         }
-        for (const Grade* grade : table_.grades_in(format)) add_grade(format, modes, *grade);
+        for (const table::GradeOfFormat& shared : table_.grades_in(format)) add_grade(format, modes, shared);
     }
 
-    void add_grade(const TapeFormat& format, const std::vector<const Mode*>& modes, const Grade& grade) {
+    void add_grade(const TapeFormat& format, const std::vector<const Mode*>& modes, const table::GradeOfFormat& shared) {
+        const Grade& grade = *shared.grade;
         grade_names_.push_back(grade.id);
         if (query_.grade && !goes_by(grade, *query_.grade)) return;
         any_grade_ = true;
-        if (const Fact* length = grade.facts.known("length"))
-            for (const Mode* mode : modes) add_row(format, *mode, &grade, bounded(*length, "m"));
+        const Fact* length = grade.facts.known("length");
+        if (length == nullptr) return;
+        // The label's minutes are those of the owner's modes; a format that only shares the cassette has others under the same names.
+        const bool label_holds = table_.is_or_is_based_on(format, *shared.owner);
+        for (const Mode* mode : modes)
+            add_row(format, *mode, &grade, bounded(*length, "m"), label_holds ? published_seconds(grade, *mode) : std::nullopt);
     }
 
-    void add_row(const TapeFormat& format, const Mode& mode, const Grade* grade, const Bounded& length) {
+    void add_row(const TapeFormat& format, const Mode& mode, const Grade* grade, const Bounded& length, std::optional<double> published) {
         const Fact* speed = format.fact_in(mode, "tape_speed");
         if (speed == nullptr) return;
-        RunningTime row{&format, &mode, grade, length, bounded(*speed, "mm/s"), {}, {}};
+        RunningTime row{&format, &mode, grade, length, bounded(*speed, "mm/s"), {}, published};
         row.seconds = running_time_s(row.length_m, row.speed_mm_s);
-        if (grade != nullptr) row.published_seconds = published_seconds(*grade, mode);
         rows_.push_back(row);
     }
 

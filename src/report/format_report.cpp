@@ -37,10 +37,19 @@ std::string width_text(const TapeFormat& format) {
     return width == nullptr ? "?" : fmt::format("{:.2f}", width->in("mm"));
 }
 
-std::string systems_text(const TapeFormat& format) {
-    std::vector<std::string> ids;
-    for (const table::FormatSystem& system : format.systems) ids.push_back(system.id);
-    return joined(ids);
+/// The scanning standards by their lines, as people at a bench call them: `525 625`.
+std::string lines_text(const TapeFormat& format) {
+    std::vector<std::string> lines;
+    for (const table::FormatSystem& system : format.systems) {
+        const std::string count = system.id.substr(0, system.id.find('/'));
+        if (std::ranges::find(lines, count) == lines.end()) lines.push_back(count);
+    }
+    return joined(lines, " ");
+}
+
+/// The name by which most people know a format, beside its own.
+std::string everyday_name(const TapeFormat& format) {
+    return format.aliases.empty() ? format.name : format.name + " (" + format.aliases.front() + ")";
 }
 
 /// The modes of each system, systems apart: `SP LP EP | SP LP`.
@@ -53,15 +62,6 @@ std::string modes_text(const TapeFormat& format) {
         by_system.push_back(joined(ids, " "));
     }
     return joined(by_system, " | ");
-}
-
-TextTable list_table(const std::vector<const TapeFormat*>& formats) {
-    using enum TextTable::Align;
-    TextTable table({{"id", Left}, {"format", Left}, {"also called", Left}, {"tape mm", Right}, {"systems", Left}, {"modes", Left}, {"grades", Right}, {"years", Left}});
-    for (const TapeFormat* format : formats)
-        table.add({format->id, format->name, joined(format->aliases), width_text(*format), systems_text(*format), modes_text(*format),
-                   std::to_string(format->grades.size()), years_text(*format)});
-    return table;
 }
 
 void add_facts(std::string& page, const std::string& heading, const table::Facts& facts, SectionKind section, SourceNotes& notes) {
@@ -77,7 +77,7 @@ std::string minutes_text(const table::PlayingTime& time) {
 std::string grades_text(const table::Table& table, const TapeFormat& format) {
     using enum TextTable::Align;
     TextTable rows({{"cassette or reel", Left}, {"length m", Right}, {"thickness µm", Right}, {"counts", Left}, {"nominal times", Left}});
-    for (const Grade* grade : table.grades_in(format)) {
+    for (const auto& [owner, grade] : table.grades_in(format)) {
         std::vector<std::string> times;
         for (const table::PlayingTime& time : grade->playing_times) times.push_back(minutes_text(time));
         const auto shown = [&](const char* key) {
@@ -120,9 +120,21 @@ Json format_json(const TapeFormat& format) {
 
 }  // namespace
 
-std::string formats_list_text(const std::vector<const TapeFormat*>& formats) { return list_table(formats).to_string(); }
+std::string formats_list_text(const std::vector<const TapeFormat*>& formats) {
+    using enum TextTable::Align;
+    TextTable table({{"id", Left}, {"format", Left}, {"tape mm", Right}, {"lines", Left}, {"years", Left}});
+    for (const TapeFormat* format : formats)
+        table.add({format->id, everyday_name(*format), width_text(*format), lines_text(*format), years_text(*format)});
+    return table.to_string() + fmt::format("\n{} formats. `guardband formats ID` shows one with its modes, lengths and sources.\n", formats.size());
+}
 
-std::string formats_list_csv(const std::vector<const TapeFormat*>& formats) { return list_table(formats).to_csv(); }
+std::string formats_list_csv(const std::vector<const TapeFormat*>& formats) {
+    TextTable table({{"id"}, {"name"}, {"aliases"}, {"tape_width_mm"}, {"lines"}, {"modes"}, {"grades"}, {"years"}});
+    for (const TapeFormat* format : formats)
+        table.add({format->id, format->name, joined(format->aliases), width_text(*format), lines_text(*format), modes_text(*format),
+                   std::to_string(format->grades.size()), years_text(*format)});
+    return table.to_csv();
+}
 
 std::string format_page_text(const table::Table& table, const TapeFormat& format) {
     SourceNotes notes(table);

@@ -164,6 +164,21 @@ std::string measurement_text(const Measurement& measurement, const std::vector<F
     return text + summary_text(shown) + groups_text(shown) + unknowns_text(shown) + events_text(measurement.events);
 }
 
+std::string measurement_line(const Measurement& measurement, const std::vector<FigureTitle>& titles) {
+    std::string kind, outside;
+    for (const char* id : {"tv_system", "scan", "field_order"})
+        if (const Figure* figure = measurement.figures.find(id); figure != nullptr && figure->is_known())
+            kind += (kind.empty() ? "" : ", ") + figure_value_text(*figure);
+    std::size_t judged = 0;
+    for (const Shown& entry : in_order(measurement, titles)) {
+        judged += entry.figure->verdict() == Verdict::NoLimit ? 0 : 1;
+        if (entry.figure->verdict() == Verdict::Outside)
+            outside += (outside.empty() ? "" : "; ") + entry.title + " " + figure_value_text(*entry.figure) + " (" + limit_text(*entry.figure) + ")";
+    }
+    return (kind.empty() ? "unknown system" : kind) + ": " +
+           (outside.empty() ? fmt::format("all {} figures that have a limit are within it", judged) : "outside: " + outside) + "\n";
+}
+
 std::string measurement_json(const Measurement& measurement) {
     Json json = {{"schema", "guardband.measure/1"}, {"input", input_json(measurement)}, {"figures", Json::object()}, {"events", Json::array()}};
     for (const auto& [id, figure] : measurement.figures.all()) json["figures"][id] = to_json(figure);

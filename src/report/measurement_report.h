@@ -27,6 +27,9 @@ struct Measurement {
 /// @param titles  in the order of showing; a figure without a title is shown last, by its id
 std::string measurement_text(const Measurement& measurement, const std::vector<FigureTitle>& titles);
 
+/// The measurement as one line: what the recording is and which figures are outside their limits, with their values.
+std::string measurement_line(const Measurement& measurement, const std::vector<FigureTitle>& titles);
+
 /// The JSON of the contract, schema `guardband.measure/1`.
 std::string measurement_json(const Measurement& measurement);
 

@@ -117,7 +117,7 @@ constexpr KeyRule rules[] = {
     {Mode, "track_width", Number, "µm", 2, 2000, optional, "track width"},
     {Mode, "guard_band", Number, "µm", 0, 1000, optional, "guard band"},
     {Mode, "writing_speed", Number, "m/s", 0.2, 100, required, "writing speed"},
-    {Grade, "length", Number, "m", 2, 4000, required, "tape length"},
+    {Grade, "length", Number, "m", 2, 6000, required, "tape length"},
     {Grade, "thickness", Number, "µm", 3, 60, required, "tape thickness"},
     {Grade, "hub_diameter", Number, "mm", 5, 200, optional, "hub diameter"},
 };

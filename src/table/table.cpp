@@ -137,13 +137,19 @@ const TapeFormat& Table::format(std::string_view name, const std::string& input)
                      did_you_mean(name, names_of(formats), "`guardband formats` lists those it knows"));
 }
 
-std::vector<const Grade*> Table::grades_in(const TapeFormat& format) const {
-    std::vector<const Grade*> all;
-    for (const Grade& grade : format.grades) all.push_back(&grade);
+std::vector<GradeOfFormat> Table::grades_in(const TapeFormat& format) const {
+    std::vector<GradeOfFormat> all;
+    for (const Grade& grade : format.grades) all.push_back({&format, &grade});
     for (const std::string& id : format.grades_of)
         if (const TapeFormat* other = find_format(id))
-            for (const Grade& grade : other->grades) all.push_back(&grade);
+            for (const Grade& grade : other->grades) all.push_back({other, &grade});
     return all;
+}
+
+bool Table::is_or_is_based_on(const TapeFormat& format, const TapeFormat& base) const {
+    const TapeFormat* ancestor = &format;
+    while (ancestor != nullptr && ancestor != &base) ancestor = ancestor->based_on.empty() ? nullptr : find_format(ancestor->based_on);
+    return ancestor == &base;
 }
 
 std::pair<const TapeFormat*, const Mode*> Table::at(std::string_view address, const std::string& input) const {

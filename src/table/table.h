@@ -122,6 +122,12 @@ struct TapeFormat {
 /// `vhs:625/50:LP`.
 std::string address_of(const TapeFormat& format, const Mode& mode);
 
+/// A grade together with the format whose file lists it.
+struct GradeOfFormat {
+    const TapeFormat* owner;
+    const Grade* grade;
+};
+
 /// What one figure is judged against: a row of `limits.toml`.
 struct LimitRule {
     std::string figure;
@@ -159,7 +165,9 @@ public:
     const Scanning& scanning(std::string_view name, const std::string& input) const;
     const TapeFormat& format(std::string_view name, const std::string& input) const;
     /// The grades that run in a format: its own and those of the formats it shares cassettes with.
-    std::vector<const Grade*> grades_in(const TapeFormat& format) const;
+    std::vector<GradeOfFormat> grades_in(const TapeFormat& format) const;
+    /// True if a format is another one or is based on it, directly or by others in between: their modes of one name run alike.
+    bool is_or_is_based_on(const TapeFormat& format, const TapeFormat& base) const;
 
     /// The mode at `FORMAT:SYSTEM:MODE`. @throws InputError with the nearest known address
     std::pair<const TapeFormat*, const Mode*> at(std::string_view address, const std::string& input) const;

@@ -186,6 +186,9 @@ luma_bandwidth = { printed = "5", unit = "MHz", source = "memory", standing = "f
     EXPECT_DOUBLE_EQ(format->fact_in(*mode, "tape_speed")->in("mm/s"), 20) << "the base's";
     EXPECT_EQ(format->fact_in(*mode, "tape_speed")->inherited_from, "lamp");
     ASSERT_EQ(table.grades_in(*format).size(), 1U);
+    EXPECT_EQ(table.grades_in(*format)[0].owner->id, "lamp");
+    EXPECT_TRUE(table.is_or_is_based_on(*format, *table.find_format("lamp")));
+    EXPECT_FALSE(table.is_or_is_based_on(*table.find_format("lamp"), *format));
 }
 
 TEST(Reader, LetsALaterFileReplaceAnEarlierOneOfTheSameId) {

@@ -18,7 +18,7 @@ using quantity::InputError;
 
 struct Options {
     std::string file, address, start, duration;
-    bool enforce = false;
+    bool enforce = false, brief = false;
 };
 
 double seconds_of(const std::string& text, const std::string& option) {
@@ -121,7 +121,9 @@ int show(Session& session, const Options& options) {
     judge::judge(clip.figures, table, recording_of(table, options, clip.figures));
     const bool outside = judge::count_outside(clip.figures) > 0;
     const report::Measurement shown = to_show(clip, options);
-    session.out() << (session.json ? report::measurement_json(shown) : report::measurement_text(shown, titles()));
+    if (session.json) session.out() << report::measurement_json(shown);
+    else if (options.brief) session.out() << report::measurement_line(shown, titles());
+    else session.out() << report::measurement_text(shown, titles());
     return options.enforce && outside ? OutsideLimits : Done;
 }
 
@@ -137,6 +139,7 @@ void add_measure_command(CLI::App& program, Session& session, const SetAction& s
     clip->add_option("--address", options->address, "what the tape is said to be, FORMAT:SYSTEM:MODE: chooses the limits");
     clip->add_option("--start", options->start, "where to begin, from the clip's start: 12.5, 2min");
     clip->add_option("--duration", options->duration, "how much to read: 60, 5min");
+    clip->add_flag("--brief", options->brief, "one line: what it is, and what is outside its limit");
     clip->add_flag("--enforce", options->enforce, "end with status 3 if a figure is outside its limit");
     set_action(clip, [&session, options] { return show(session, *options); });
 }
