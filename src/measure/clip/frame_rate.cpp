@@ -103,7 +103,12 @@ std::optional<MeasuredRate> FrameRate::frame_rate() const {
 }
 
 Figure FrameRate::rate_figure() const {
-    if (const auto rate = frame_rate()) return Figure::measured(rate->hz, rate->uncertainty_hz, "Hz");
+    if (const auto rate = frame_rate()) {
+        Figure figure = Figure::measured(rate->hz, rate->uncertainty_hz, "Hz");
+        if (1 / (rate->hz * tick_s_) < RateFit::least_clock_ticks)
+            figure.with_note("the time stamps only count frames; their rate is the header's word");
+        return figure;
+    }
     if (track_.seen() == 0) return Figure::unknown("the frames carry no time stamps");
     if (track_.seen() == 1) return Figure::unknown("only one frame carries a time stamp");
     if (!fit_) return Figure::unknown("the time stamps don't rise");

@@ -42,6 +42,12 @@ public:
         along_ += weight * from_mean * (block.rest - rest_);
     }
 
+    /// Sum of the weighted squares of the slots about their segments' means.
+    double across() {
+        close();
+        return sum_across_;
+    }
+
     /// Nothing if all weight stands at one slot in each segment.
     std::optional<double> value() {
         close();
@@ -134,29 +140,54 @@ std::optional<Line> fit(std::span<const Block> blocks, double floor_spread) {
     return line;
 }
 
-double jackknife_variance(std::span<const Block> blocks, const Line& line) {
-    const std::size_t groups = std::min(jackknife_groups, blocks.size());
-    std::vector<double> slopes;
-    for (std::size_t g = 0; g < groups; ++g)
-        if (const auto without =
-                slope(blocks, line.weights, g * blocks.size() / groups, (g + 1) * blocks.size() / groups))
-            slopes.push_back(*without);
-    if (slopes.size() < 3) return 0;
-    double sum = 0;
-    for (const double value : slopes) sum += (value - line.slope) * (value - line.slope);
-    return sum * static_cast<double>(slopes.size() - 1) / static_cast<double>(slopes.size());
+/// Variance of the slope if the blocks' distances are independent of one another.
+double independent_variance(std::span<const Block> blocks, const Line& line) {
+    Slope spread;
+    double squares = 0, slots = 0;
+    for (std::size_t i = 0; i < blocks.size(); ++i) {
+        squares += line.weights[i] * line.distances[i] * line.distances[i];
+        if (line.weights[i] > 0) ++slots;
+        spread.add(blocks[i], line.weights[i]);
+    }
+    const double across = spread.across();
+    return slots > 2 && across > 0 ? squares / (slots - 2) / across : 0;
 }
 
-/// Variance of the slope from rounding that the distances don't show. Where stamps fall on whole ticks all along, the
-/// true period may differ by what the two end stamps could hide. Where the rounding error goes through its range,
-/// distances have a tick's uniform spread and show it by themselves.
-double hidden_rounding_variance(std::span<const Block> blocks, const Line& line) {
-    const double span = blocks.back().slot - blocks.front().slot;
-    // 1 for a tick's uniform spread; its median over single stamps is 0.75, and a fit to few stamps takes some of it
-    // away.
-    const double shown = 12 * typical_square(blocks, line.distances);
-    const double share_hidden = std::clamp((0.6 - shown) / 0.3, 0.0, 1.0);
-    return share_hidden / (6 * span * span);  // two ends, each uniform over a tick
+/// Variance of the slope as it scatters when one of some groups of neighbours is left out; sees what wanders slowly.
+double jackknife_variance(std::span<const Block> blocks, const Line& line) {
+    const std::size_t groups = std::min(jackknife_groups, blocks.size());
+    double squares = 0, slopes = 0;
+    for (std::size_t g = 0; g < groups; ++g) {
+        const auto without = slope(blocks, line.weights, g * blocks.size() / groups, (g + 1) * blocks.size() / groups);
+        if (without) squares += (*without - line.slope) * (*without - line.slope), ++slopes;
+    }
+    return slopes > 2 ? squares * (slopes - 1) / slopes : 0;
+}
+
+/// Greatest error of the slope, ticks, that rounding may hide without a trace, as a standard deviation. A period near
+/// the fraction m/k of ticks makes a rounding error that repeats every k stamps and slides by 1/k tick before it
+/// repeats itself in other places. As long as it hasn't slid once, the period may be off by what the two end stamps
+/// hide, each uniform over 1/k tick; after c slides the error falls as 1/c (a saw tooth's share of a straight line).
+double hidden_rounding(double period_ticks, double span_slots) {
+    constexpr int longest_pattern = 32;  // beyond, what it hides is below what independent rounding errors leave
+    double hidden = 0;
+    for (int k = 1; k <= longest_pattern; ++k) {
+        const double slides = std::abs(std::remainder(k * period_ticks, 1.0)) * span_slots;
+        hidden = std::max(hidden, std::min(1 / std::sqrt(6.0), 0.5 / slides) / (k * span_slots));
+    }
+    return hidden;
+}
+
+/// Variance of the slope from rounding that does not go through its range at random. Noise on the stamps before they
+/// were rounded makes it random.
+double rounding_variance(std::span<const Block> blocks, const Line& line, double period_ticks) {
+    const double span_slots = blocks.back().slot - blocks.front().slot;
+    const double square = typical_square(blocks, line.distances);
+    if (period_ticks < RateFit::least_clock_ticks && square < 1e-9) return 0;  // stamps that count frames are exact
+    const double uniform_ticks = 12 * square;                                  // about 1 if rounding is all there is
+    const double share = std::clamp(2 - uniform_ticks, 0.0, 1.0);
+    const double hidden = hidden_rounding(period_ticks, span_slots);
+    return share * hidden * hidden;
 }
 
 }  // namespace
@@ -193,8 +224,9 @@ std::optional<RateFit::Period> RateFit::period() const {
     if (blocks_.size() < 2) return std::nullopt;
     const auto line = fit(blocks_, rounding_spread);
     if (!line) return std::nullopt;
-    const double variance = jackknife_variance(blocks_, *line) + hidden_rounding_variance(blocks_, *line);
-    return Period{expected_period_ + line->slope, std::sqrt(variance)};
+    const double period_ticks = expected_period_ + line->slope;
+    const double scatter = std::max(independent_variance(blocks_, *line), jackknife_variance(blocks_, *line));
+    return Period{period_ticks, std::sqrt(scatter + rounding_variance(blocks_, *line, period_ticks))};
 }
 
 }  // namespace guardband::measure

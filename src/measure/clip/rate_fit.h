@@ -19,6 +19,10 @@ namespace guardband::measure {
 /// clip, which sees slow wander as well as noise.
 class RateFit {
 public:
+    /// Stamps with fewer ticks to a period than this are no clock's readings: they count frames at a rate that the
+    /// header gives.
+    static constexpr double least_clock_ticks = 4;
+
     /// @param expected_period  ticks per slot, as known so far; the fit works on the difference to it
     explicit RateFit(double expected_period) : expected_period_(expected_period) {}
 

@@ -4,8 +4,6 @@
 #include <cmath>
 #include <vector>
 
-#include "dsp/robust.h"
-
 namespace guardband::measure {
 namespace {
 
@@ -28,12 +26,13 @@ auto explained(double unit, std::span<const double> steps) {
     return std::ranges::count_if(steps, [&](double step) { return explains(unit, step); });
 }
 
-/// The middle of what the explained steps say of the unit.
+/// The mean of what the explained steps say of the unit: over an undisturbed row it is the row's length over its steps,
+/// and rounding cancels.
 double refined(double unit, std::span<const double> steps) {
-    std::vector<double> units;
+    double sum = 0, units = 0;
     for (const double step : steps)
-        if (explains(unit, step)) units.push_back(step / multiple(step, unit));
-    return dsp::median(units);
+        if (explains(unit, step)) sum += step, units += multiple(step, unit);
+    return sum / units;
 }
 
 }  // namespace

@@ -1,0 +1,129 @@
+// What measuring a clip costs beside decoding it: wall time of `measure_clip` over that of reading all frames and doing
+// nothing, with the same threads, and our own CPU time per frame. Prints ratios; never passes or fails.
+//
+//     measure_clip_bench [FOLDER]      FOLDER keeps the clips for the next time; without it they are made anew and
+//     removed
+//
+// The clips: 20 s of 720 × 576, 25 frames/s, interlaced, a zoom into a fractal with noise of about 3 codes RMS in 10
+// bits 4:2:2 (FFV1, uncompressed), and the same as DV. Noise decides the speed of FFV1: cleaner pictures decode several
+// times faster.
+
+#include <fmt/format.h>
+#include <sys/resource.h>
+
+#include <algorithm>
+#include <chrono>
+#include <filesystem>
+#include <functional>
+#include <string>
+#include <vector>
+
+#include "measure/pass.h"
+#include "media/clip.h"
+#include "support/ffmpeg.h"
+#include "table/table.h"
+
+namespace guardband {
+namespace {
+
+struct Kind {
+    std::string name, file, format, encoder;
+};
+
+const std::vector<Kind> kinds = {
+    {"FFV1", "ffv1.mkv", "yuv422p10", "-c:v ffv1 -level 3 -slices 16 -slicecrc 1 -g 1 -field_order tt"},
+    {"uncompressed v210", "v210.mov", "yuv422p10", "-c:v v210 -field_order tt"},
+    {"DV", "dv.dv", "yuv420p", "-c:v dvvideo"},
+};
+
+constexpr int runs = 5;
+
+void make_clip(const Kind& kind, const std::string& path) {
+    const std::string order = kind.name == "DV" ? "interleave_bottom,setfield=bff" : "interleave_top,setfield=tff";
+    support::ffmpeg(
+        "-f lavfi -i mandelbrot=s=720x576:r=50:maxiter=300:end_scale=0.003:end_pts=1500,noise=alls=6:allf=t,format=" +
+        kind.format + ",tinterlace=mode=" + order + " -t 20 " + kind.encoder + " " + path);
+}
+
+struct Cost {
+    double wall_s = 0, cpu_s = 0;
+    std::int64_t frames = 0;
+};
+
+double cpu_s() {
+    rusage usage{};
+    getrusage(RUSAGE_SELF, &usage);
+    const auto seconds = [](const timeval& t) {
+        return static_cast<double>(t.tv_sec) + 1e-6 * static_cast<double>(t.tv_usec);
+    };
+    return seconds(usage.ru_utime) + seconds(usage.ru_stime);
+}
+
+Cost cost_of(const std::function<std::int64_t()>& work) {
+    const auto start = std::chrono::steady_clock::now();
+    const double cpu_start_s = cpu_s();
+    Cost cost;
+    cost.frames = work();
+    cost.cpu_s = cpu_s() - cpu_start_s;
+    cost.wall_s = std::chrono::duration<double>(std::chrono::steady_clock::now() - start).count();
+    return cost;
+}
+
+std::int64_t decode(const std::string& path, const media::ReadOptions& options) {
+    const auto clip = media::open_clip(path, options);
+    std::int64_t frames = 0;
+    while (clip->next()) ++frames;
+    return frames;
+}
+
+std::int64_t measure(const std::string& path, const media::ReadOptions& options, const table::Table& table) {
+    const auto clip = media::open_clip(path, options);
+    return measure::measure_clip(*clip, table).frames;
+}
+
+Cost median(std::vector<Cost> costs) {
+    std::ranges::sort(costs, {}, &Cost::wall_s);
+    Cost middle = costs[costs.size() / 2];
+    std::ranges::sort(costs, {}, &Cost::cpu_s);
+    middle.cpu_s = costs[costs.size() / 2].cpu_s;
+    return middle;
+}
+
+void compare(const Kind& kind, const std::string& path, int threads, const table::Table& table) {
+    media::ReadOptions options;
+    options.threads = threads;
+    decode(path, options);  // warms the file's cache
+    std::vector<Cost> decoding, measuring;
+    for (int run = 0; run < runs; ++run) {  // in turn, so that a change of the machine's speed hits both
+        decoding.push_back(cost_of([&] { return decode(path, options); }));
+        measuring.push_back(cost_of([&] { return measure(path, options, table); }));
+    }
+    const Cost d = median(decoding), m = median(measuring);
+    const auto frames = static_cast<double>(d.frames);
+    fmt::print("{:<18} {:>7} {:>7} {:>12.0f} {:>13.0f} {:>12.3f} {:>17.3f}\n", kind.name, threads, d.frames,
+               frames / d.wall_s, frames / m.wall_s, m.wall_s / d.wall_s, 1e3 * (m.cpu_s - d.cpu_s) / frames);
+    std::fflush(stdout);
+}
+
+void run(const std::string& folder) {
+    const table::Table table = table::load_table();
+    fmt::print("{:<18} {:>7} {:>7} {:>12} {:>13} {:>12} {:>17}\n", "clip", "threads", "frames", "decode f/s",
+               "measure f/s", "wall ratio", "own CPU ms/frame");
+    for (const Kind& kind : kinds) {
+        const std::string path = (std::filesystem::path(folder) / kind.file).string();
+        if (!std::filesystem::exists(path)) make_clip(kind, path);
+        for (const int threads : {1, 2}) compare(kind, path, threads, table);
+    }
+}
+
+}  // namespace
+}  // namespace guardband
+
+int main(int argc, char** argv) {
+    if (!guardband::support::has_ffmpeg())
+        return fmt::print("skipped: the ffmpeg command is not installed, which makes the clips\n"), 0;
+    if (argc > 1) return guardband::run(argv[1]), 0;
+    const guardband::support::TemporaryFolder folder;
+    guardband::run(folder.file(""));
+    return 0;
+}
