@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <optional>
+#include <utility>
 
 #include "quantity/errors.h"
 #include "rows/kernels.h"
@@ -62,6 +63,12 @@ void set_up_comparisons(FrameFeatures& features, const media::PictureFormat& for
     features.has_previous = true;
 }
 
+void set_up_change_over_two(FrameFeatures& features) {
+    for (std::size_t parity = 0; parity < 2; ++parity)
+        features.change_over_two[parity].reset(features.change[parity].width, features.change[parity].height);
+    features.has_two_previous = true;
+}
+
 }  // namespace
 
 struct FeatureExtractor::State {
@@ -93,6 +100,7 @@ public:
         for (int y = 0; y < format_.height; ++y) {
             sum_row(y);
             if (previous_) compare_row(y);
+            if (before_previous_ && y / 2 % FrameFeatures::over_two_step == 0) compare_row_over_two(y);
             if (y % 2 == 0 && y >= 2) comb_row(y - 1);
             if ((y + frame.index) % FrameFeatures::histogram_step == 0)
                 kernels_.count_codes(row(*current_, y), format_.width, 1 << format_.bit_depth, counts_.data());
@@ -101,6 +109,7 @@ public:
         finish(features_.own);
         finish(features_.top_with_previous_bottom);
         finish(features_.bottom_with_previous_top);
+        std::swap(before_previous_, previous_);
         previous_ = frame;  // shares the samples
         return features_;
     }
@@ -112,9 +121,11 @@ private:
 
     void begin(const media::Frame& frame) {
         if (previous_ && !features_.has_previous) set_up_comparisons(features_, format_);
+        if (before_previous_ && !features_.has_two_previous) set_up_change_over_two(features_);
         clear(features_.segment_sums);
         for (auto& grid : features_.column_sums) clear(grid);
         for (auto& grid : features_.change) clear(grid);
+        for (auto& grid : features_.change_over_two) clear(grid);
         for (auto* comb : {&features_.own, &features_.top_with_previous_bottom, &features_.bottom_with_previous_top})
             clear(comb->cells);
         features_.identical = {previous_.has_value(), previous_.has_value()};
@@ -131,12 +142,18 @@ private:
 
     void compare_row(int y) {
         const auto parity = static_cast<std::size_t>(y % 2);
-        auto& change = features_.change[parity];
+        const bool equal = add_change(y, *previous_, features_.change[parity]);
+        features_.identical[parity] = features_.identical[parity] && equal;
+    }
+
+    void compare_row_over_two(int y) {
+        add_change(y, *before_previous_, features_.change_over_two[static_cast<std::size_t>(y % 2)]);
+    }
+
+    bool add_change(int y, const media::Frame& other, Grid<std::uint64_t>& change) {
         const int block = y / 2 / FrameFeatures::block_rows;
         std::uint64_t* sums = block < change.height ? row_of(change, block) : spare_.data();
-        const bool equal =
-            kernels_.add_segment_squared_differences(row(*current_, y), row(*previous_, y), format_.width, sums);
-        features_.identical[parity] = features_.identical[parity] && equal;
+        return kernels_.add_segment_squared_differences(row(*current_, y), row(other, y), format_.width, sums);
     }
 
     /// The comb signals around the bottom row `y`, which has a top row on either side.
@@ -179,7 +196,7 @@ private:
     std::vector<std::uint64_t> spare_;        ///< where the changes of rows below the last block go
     std::vector<std::uint32_t> counts_;       ///< four tables, see `count_codes`
     const media::Frame* current_ = nullptr;
-    std::optional<media::Frame> previous_;
+    std::optional<media::Frame> previous_, before_previous_;
 };
 
 }  // namespace

@@ -5,6 +5,7 @@
 #include "measure/clip/declared_order.h"
 #include "measure/clip/field_rate.h"
 #include "measure/clip/frame_rate.h"
+#include "measure/clip/interlace.h"
 #include "measure/clip/tv_system.h"
 
 namespace guardband::measure {
@@ -22,6 +23,7 @@ const std::vector<ClipEntry>& entries() {
         {Group::Time, {{"frame_rate", "Hz", "frame rate"}, {"missing_frames", "frames", "missing frames"}}, make<FrameRate>},
         {Group::Time, {{"field_rate", "Hz", "field rate"}}, make<FieldRate>},
         {Group::Time, {{"tv_system", "", "TV system"}}, make<TvSystem>},
+        {Group::Scan, {{"scan", "", "scan"}, {"field_order", "", "field order"}}, make<Interlace>},
         {Group::Scan, {{"field_order_declared", "", "field order declared"}}, make<DeclaredFieldOrder>},
     };
     return all;

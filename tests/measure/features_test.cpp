@@ -123,6 +123,29 @@ INSTANTIATE_TEST_SUITE_P(All, FeaturesOfFormat,
                                          support::luma_format(79, 41, 8), support::luma_format(5, 3, 8),
                                          support::luma_format(1, 2, 8)));
 
+TEST(Features, ChangeOverTwoFramesTakesEveryFourthRowOfAField) {
+    const auto format = support::luma_format(64, 64, 10);
+    const Planes first = random_picture(format, 1), second = random_picture(format, 2);
+    Planes third = first;
+    third.luma[8 * 64 + 20] ^= 3;  // row 4 of the top field, counts: a difference of 1, 2 or 3 codes
+    third.luma[9 * 64 + 40] ^= 3;  // row 4 of the bottom field
+    third.luma[2 * 64 + 20] ^= 3;  // row 1 of the top field, doesn't
+    FeatureExtractor extractor(format);
+    extractor.extract(make_frame(format, first, 0));
+    EXPECT_FALSE(extractor.extract(make_frame(format, second, 1)).has_two_previous);
+    const FrameFeatures& f = extractor.extract(make_frame(format, third, 2));
+    ASSERT_TRUE(f.has_two_previous);
+    for (std::size_t parity = 0; parity < 2; ++parity)
+        for (int y = 0; y < f.change_over_two[parity].height; ++y)
+            for (int x = 0; x < f.change_over_two[parity].width; ++x) {
+                const std::size_t at = parity == 0 ? 8 * 64 + 20 : 9 * 64 + 40;
+                const int difference = third.luma[at] - first.luma[at];
+                const bool here = y == 0 && x == (parity == 0 ? 1 : 2);
+                EXPECT_EQ(f.change_over_two[parity].at(x, y),
+                          here ? static_cast<std::uint64_t>(difference * difference) : 0);
+            }
+}
+
 TEST(Features, HistogramCountsEveryFourthRowAndAllRowsInFourFrames) {
     const auto format = support::luma_format(720, 576, 10);
     const Planes picture = random_picture(format, 3);

@@ -1,0 +1,162 @@
+#include "measure/clip/interlace.h"
+
+#include <algorithm>
+#include <cmath>
+#include <string>
+
+#include <fmt/format.h>
+
+namespace guardband::measure {
+namespace {
+
+using quantity::Figure;
+using Scan = InterlaceEvidence::Scan;
+using Order = InterlaceEvidence::Order;
+
+/// Votes need motion or order this many times their own scatter: one frame in two thousand does by chance.
+constexpr double significant = 3.5;
+/// ... and this much per frame, in cells' shares. A still picture with white noise at 30 dB gives 0.05, with noise of a
+/// third of the bandwidth 0.2.
+constexpr double least_effect = 0.3;
+/// Order over motion: 0 progressive, 1 interlaced. Between the two, frames don't vote.
+constexpr double progressive_below = 0.35, interlaced_above = 0.5;
+/// Where motion comes out negative, it gives no scale: fast repeating patterns and wrongly woven pictures, whose fields
+/// seem to comb more within a frame than across two. Order must then be this share of its cells' energies (0.2 in
+/// FFmpeg's test pattern; compressed noise gives 0.03).
+constexpr double plain_order = 0.1;
+/// What seems to move must change more in two frames than in one, by this (noise that a block codec went over: 0.02 to
+/// 0.06; motion: 0.1 to 0.5), or fill its cells by this share.
+constexpr double least_growth = 0.08, plain_share = 0.3;
+/// A frame whose change is this many times that of all but one of its neighbours begins a new scene.
+constexpr double cut_factor = 4;
+constexpr std::size_t neighbours = 3;
+/// Frames that are summed before they are given up.
+constexpr int most_gathered = 20;
+/// Votes below which nothing is claimed, and the share that the lesser kind needs for `mixed`. One cut in a second
+/// would be 4 %.
+constexpr std::int64_t fewest_votes = 3;
+constexpr double mixed_share = 0.08;
+/// Share of the interlaced votes that one order needs.
+constexpr double order_share = 0.8;
+
+double total_change(const FrameFeatures& features) {
+    double sum = 0;
+    for (const auto& grid : features.change)
+        for (const std::uint64_t block : grid.cells) sum += static_cast<double>(block);
+    return sum;
+}
+
+bool shows_two_moments(const WeaveSums& s) {
+    const double order = std::abs(s.order);
+    return std::abs(s.order_significance()) >= significant && order >= least_effect * s.frames &&
+           order >= (s.motion > 0 ? interlaced_above * s.motion : plain_order * s.weight);
+}
+
+/// `around` are the frames around: noise on which a codec spends more bits in some frames than in others grows in one
+/// step, shrinks in the next.
+bool shows_one_moment(const WeaveSums& s, const WeaveSums& around) {
+    const bool moves = std::min(s.mean_growth(), around.mean_growth()) >= least_growth || s.mean_share() >= plain_share;
+    return moves && s.significance() >= significant && s.motion >= least_effect * s.frames &&
+           std::abs(s.ratio()) + s.ratio_error() <= progressive_below;
+}
+
+double share(std::int64_t part, std::int64_t all) { return static_cast<double>(part) / static_cast<double>(all); }
+
+Scan scan_of(const WeaveVotes& votes) {
+    if (votes.all() < fewest_votes) return Scan::Unknown;
+    const std::int64_t lesser = std::min(votes.interlaced(), votes.progressive);
+    if (lesser >= fewest_votes && share(lesser, votes.all()) >= mixed_share) return Scan::Mixed;
+    return votes.interlaced() > votes.progressive ? Scan::Interlaced : Scan::Progressive;
+}
+
+Order order_of(const WeaveVotes& votes) {
+    const Scan scan = scan_of(votes);
+    if (scan != Scan::Interlaced && scan != Scan::Mixed) return Order::Unknown;
+    if (share(votes.top_first, votes.interlaced()) >= order_share) return Order::TopFirst;
+    if (share(votes.bottom_first, votes.interlaced()) >= order_share) return Order::BottomFirst;
+    return Order::Unknown;
+}
+
+constexpr const char* too_still = "too little moves to tell when the two fields of a frame were taken";
+
+Figure scan_figure(const WeaveVotes& votes) {
+    const Scan scan = scan_of(votes);
+    if (scan == Scan::Unknown) return Figure::unknown(too_still);
+    const double two = 100 * share(votes.interlaced(), votes.all());
+    return Figure::text(scan == Scan::Mixed        ? "mixed"
+                        : scan == Scan::Interlaced ? "interlaced"
+                                                   : "progressive")
+        .with_note(fmt::format("of {} frames that tell, {:.1f} % show two moments, {:.1f} % one", votes.all(), two,
+                               100 - two));
+}
+
+Figure order_figure(const WeaveVotes& votes) {
+    const Scan scan = scan_of(votes);
+    if (scan == Scan::Unknown) return Figure::unknown(too_still);
+    if (scan == Scan::Progressive) return Figure::unknown("both fields of a frame show the same moment");
+    const std::string counts =
+        fmt::format("{} frames show the top field first, {} the bottom field", votes.top_first, votes.bottom_first);
+    const Order order = order_of(votes);
+    if (order == Order::Unknown) return Figure::unknown("it changes within the clip: " + counts);
+    return Figure::text(order == Order::TopFirst ? "top first" : "bottom first").with_note(counts);
+}
+
+}  // namespace
+
+void Interlace::see(const media::Frame& frame, const FrameFeatures& features) {
+    Waiting now{summer_.add(features), total_change(features), frame.index, false};
+    now.decided = frame.damaged || now.sums.frames == 0;
+    window_.push_back(now);
+    if (window_.size() > 2 * neighbours + 1) window_.pop_front();
+    if (window_.size() > neighbours) decide(window_.size() - 1 - neighbours);
+}
+
+bool Interlace::is_cut(std::size_t which) const {
+    double largest = 0, second = 0;
+    for (std::size_t i = 0; i < window_.size(); ++i) {
+        if (i == which) continue;
+        second = std::max(second, std::min(largest, window_[i].change));
+        largest = std::max(largest, window_[i].change);
+    }
+    return window_[which].change > cut_factor * second;
+}
+
+void Interlace::decide(std::size_t which) {
+    Waiting& frame = window_[which];
+    if (frame.decided) return;
+    frame.decided = true;
+    WeaveSums around;
+    for (const Waiting& one : window_) around += one.sums;
+    if (is_cut(which) || around.mean_growth() <= 0 || vote(frame.sums, around)) return;
+    WeaveSums& sum = gathered_[static_cast<std::size_t>(frame.index) % gathered_.size()];
+    sum += frame.sums;
+    if (vote(sum, around) || sum.frames >= most_gathered) sum = {};
+}
+
+bool Interlace::vote(const WeaveSums& sums, const WeaveSums& around) {
+    if (shows_two_moments(sums))
+        (sums.order > 0 ? votes_.top_first : votes_.bottom_first) += sums.frames;
+    else if (shows_one_moment(sums, around))
+        votes_.progressive += sums.frames;
+    else
+        return false;
+    return true;
+}
+
+WeaveVotes Interlace::votes() const {
+    Interlace ended = *this;
+    for (std::size_t i = 0; i < window_.size(); ++i) ended.decide(i);
+    return ended.votes_;
+}
+
+InterlaceEvidence::Scan Interlace::scan() const { return scan_of(votes()); }
+
+InterlaceEvidence::Order Interlace::order() const { return order_of(votes()); }
+
+void Interlace::finish(quantity::Figures& figures, std::vector<quantity::Event>&) {
+    const WeaveVotes found = votes();
+    figures.add("scan", scan_figure(found));
+    figures.add("field_order", order_figure(found));
+}
+
+}  // namespace guardband::measure
