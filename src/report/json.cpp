@@ -15,15 +15,6 @@ void add_optional(Json& json, const char* key, const std::optional<T>& value) {
     if (value) json[key] = *value;
 }
 
-Json value_of(const quantity::Figure& figure) {
-    return std::visit(
-        [](const auto& value) -> Json {
-            if constexpr (std::is_same_v<std::decay_t<decltype(value)>, std::monostate>) return nullptr;
-            else return value;
-        },
-        figure.value());
-}
-
 /// A whole number where the table has one, so that a count does not read 525.0.
 Json value_of(const table::Fact& fact) {
     if (!fact.value) return fact.printed;
@@ -72,9 +63,18 @@ Json to_json(const table::Facts& facts) {
     return json;
 }
 
+Json to_json(const quantity::Figure::Value& value) {
+    return std::visit(
+        [](const auto& v) -> Json {
+            if constexpr (std::is_same_v<std::decay_t<decltype(v)>, std::monostate>) return nullptr;
+            else return v;
+        },
+        value);
+}
+
 Json to_json(const quantity::Figure& figure) {
     Json json = Json::object();
-    json["value"] = value_of(figure);
+    json["value"] = to_json(figure.value());
     if (!figure.is_known()) {
         json["reason"] = figure.reason();
         return json;

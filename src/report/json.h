@@ -16,6 +16,9 @@ Json to_json(const table::Fact& fact);
 /// A list of facts as an object by key.
 Json to_json(const table::Facts& facts);
 
+/// A bare value: a number, a count, a text, or null.
+Json to_json(const quantity::Figure::Value& value);
+
 /// A figure as the contract has it: value, unit, uncertainty, limit, verdict; or value null and the reason.
 Json to_json(const quantity::Figure& figure);
 

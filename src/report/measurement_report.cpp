@@ -135,13 +135,7 @@ std::string events_text(const std::vector<Event>& events) {
 
 Json input_json(const Measurement& measurement) {
     Json json = Json::object();
-    for (const auto& [key, value] : measurement.input)
-        std::visit(
-            [&](const auto& v) {
-                if constexpr (std::is_same_v<std::decay_t<decltype(v)>, std::monostate>) json[key] = nullptr;
-                else json[key] = v;
-            },
-            value);
+    for (const auto& [key, value] : measurement.input) json[key] = to_json(value);
     if (!measurement.trouble.empty()) json["trouble"] = measurement.trouble;
     return json;
 }

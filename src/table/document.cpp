@@ -19,7 +19,7 @@ Node::Array converted_array(const toml::array& from) {
 Node::Table converted_table(const toml::table& from) {
     Node::Table table;
     table.reserve(from.size());
-    for (const auto& [key, child] : from) table.emplace_back(std::string(key.str()), converted(child));
+    for (const auto& [key, child] : from) table.push_back({std::string(key.str()), converted(child)});
     return table;
 }
 

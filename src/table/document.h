@@ -3,7 +3,6 @@
 #include <cstdint>
 #include <string>
 #include <string_view>
-#include <utility>
 #include <variant>
 #include <vector>
 
@@ -11,10 +10,12 @@
 
 namespace guardband::table {
 
+struct Entry;
+
 /// A value of a TOML document with the line it stands on, freed from the parser's own types.
 struct Node {
     using Array = std::vector<Node>;
-    using Table = std::vector<std::pair<std::string, Node>>;
+    using Table = std::vector<Entry>;
 
     std::variant<std::string, std::int64_t, double, bool, Array, Table> value;
     int line = 0;
@@ -22,6 +23,12 @@ struct Node {
     const std::string* as_string() const { return std::get_if<std::string>(&value); }
     const Array* as_array() const { return std::get_if<Array>(&value); }
     const Table* as_table() const { return std::get_if<Table>(&value); }
+};
+
+/// A key of a table and what stands behind it.
+struct Entry {
+    std::string key;
+    Node value;
 };
 
 /// A parsed TOML file: its name, as errors show it, and its top-level table.

@@ -125,7 +125,7 @@ private:
         if (colon == std::string::npos) throw fields.error("mode", "\"" + mode + "\" names no mode", "write \"625/50:SP\"");
         Node fact = element;
         auto& keys = std::get<Node::Table>(fact.value);
-        std::erase_if(keys, [](const auto& entry) { return entry.first == "mode"; });
+        std::erase_if(keys, [](const Entry& entry) { return entry.key == "mode"; });
         return {mode.substr(0, colon), mode.substr(colon + 1), facts_.read(fact, playing_time_rule, NoNames{})};
     }
 
