@@ -7,7 +7,10 @@ namespace guardband::table {
 
 Table load_table(const std::vector<std::string>& extra_folders) {
     Table table = unpack(embedded_table());
-    for (const std::string& folder : extra_folders) read_folder(folder, table);
+    for (const std::string& folder : extra_folders) {
+        read_folder(folder, table);
+        table.edition.additions.push_back(folder);
+    }
     return table;
 }
 

@@ -149,8 +149,12 @@ void walk(Archive& a, LimitRule& l) {
     walk_all(a, l.figure, l.scanning, l.format, l.condition, l.low, l.high, l.text, l.equals_figure, l.source, l.where, l.note, l.standing);
 }
 template <typename Archive>
+void walk(Archive& a, Edition& e) {
+    walk_all(a, e.version, e.changed, e.additions);
+}
+template <typename Archive>
 void walk(Archive& a, Table& t) {
-    walk_all(a, t.sources, t.scannings, t.rasters, t.colours, t.transmissions, t.screens, t.formats, t.limits);
+    walk_all(a, t.edition, t.sources, t.scannings, t.rasters, t.colours, t.transmissions, t.screens, t.formats, t.limits);
 }
 
 template <typename Archive, typename T>

@@ -20,7 +20,7 @@ std::string name_of(const Document& document) { return fs::path(document.file).f
 
 bool is_format(const Document& document) {
     const std::string name = name_of(document);
-    return name != "sources.toml" && name != "tv-systems.toml" && name != "limits.toml";
+    return name != "sources.toml" && name != "tv-systems.toml" && name != "limits.toml" && name != "table.toml";
 }
 
 const Document* named(const std::vector<Document>& documents, std::string_view name) {
@@ -93,6 +93,7 @@ private:
 }  // namespace
 
 void read_documents(const std::vector<Document>& documents, Table& table) {
+    if (const Document* edition = named(documents, "table.toml")) read_edition(*edition, table);
     if (const Document* sources = named(documents, "sources.toml")) read_sources(*sources, table);
     if (const Document* systems = named(documents, "tv-systems.toml")) read_systems(*systems, table);
     FormatsInOrder(documents, table).read_all();

@@ -1,6 +1,8 @@
 #include "table/systems_reader.h"
 
 #include <array>
+#include <chrono>
+#include <regex>
 #include <string_view>
 
 #include "table/entries.h"
@@ -15,6 +17,21 @@ void expect_one_of(const Fields& fields, const std::string& key, const std::stri
     std::string list;
     for (const std::string_view word : allowed) list += (list.empty() ? "" : ", ") + std::string(word);
     throw fields.error(key, "\"" + given + "\" is not one of the words for it", "use " + list);
+}
+
+/// Three whole numbers without leading noughts, as semver.org has them; the table needs no suffixes.
+bool is_semantic_version(const std::string& text) {
+    static const std::regex form("(0|[1-9][0-9]*)\\.(0|[1-9][0-9]*)\\.(0|[1-9][0-9]*)");
+    return std::regex_match(text, form);
+}
+
+/// A day of the calendar, written as ISO 8601 has it.
+bool is_date(const std::string& text) {
+    static const std::regex form("([0-9]{4})-([0-9]{2})-([0-9]{2})");
+    std::smatch part;
+    if (!std::regex_match(text, part, form)) return false;
+    const auto number = [&](std::size_t i) { return static_cast<unsigned>(std::stoul(part[i])); };
+    return std::chrono::year_month_day(std::chrono::year(static_cast<int>(number(1))), std::chrono::month(number(2)), std::chrono::day(number(3))).ok();
 }
 
 Source read_source(Fields& fields) {
@@ -86,6 +103,21 @@ LimitRule read_limit(Fields& fields, const Table& table) {
 }
 
 }  // namespace
+
+void read_edition(const Document& document, Table& table) {
+    Fields root(document, document.root, "");
+    const Node* node = root.child("table");
+    if (node == nullptr) throw root.error("", "has no [table]", "begin it with [table] and a version");
+    Fields fields(document, *node, "[table]");
+    table.edition.version = fields.required_text("version");
+    table.edition.changed = fields.required_text("changed");
+    if (!is_semantic_version(table.edition.version))
+        throw fields.error("version", "\"" + table.edition.version + "\" is no semantic version", "write three whole numbers: 1.2.0");
+    if (!is_date(table.edition.changed))
+        throw fields.error("changed", "\"" + table.edition.changed + "\" is no date", "write year, month and day: 2026-11-25");
+    fields.expect_no_more();
+    root.expect_no_more();
+}
 
 void read_sources(const Document& document, Table& table) {
     Fields root(document, document.root, "");

@@ -5,6 +5,9 @@
 
 namespace guardband::table {
 
+/// Reads `table.toml`: which edition of the table the folder holds. @throws InputError
+void read_edition(const Document& document, Table& table);
+
 /// Reads `sources.toml`. @throws InputError
 void read_sources(const Document& document, Table& table);
 

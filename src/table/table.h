@@ -140,9 +140,18 @@ struct LimitRule {
     Standing standing = Standing::CommonPractice;
 };
 
+/// Which edition of the table it is. A figure that changes changes the version: the last number when a figure is corrected or added, the middle
+/// one when formats or keys are added, the first when ids or keys change their meaning or go.
+struct Edition {
+    std::string version;  ///< semantic version of the table, not of the program: `1.2.0`
+    std::string changed;  ///< date of the last change, `2026-11-25`
+    std::vector<std::string> additions;  ///< folders of a user's own files that were read on top
+};
+
 /// The whole table. Look-ups take ids and aliases in any letter case.
 class Table {
 public:
+    Edition edition;
     std::vector<Source> sources;
     std::vector<Scanning> scannings;
     std::vector<Raster> rasters;

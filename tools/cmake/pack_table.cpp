@@ -31,6 +31,7 @@ int main(int argc, char** argv) {
     try {
         guardband::table::Table table;
         guardband::table::read_folder(argv[1], table);
+        if (table.edition.version.empty()) throw std::runtime_error(std::string(argv[1]) + "/table.toml: is missing; a built-in table has a version");
         std::ofstream out(argv[2]);
         out << "// Made by tools/cmake/pack_table.cpp from formats/; do not edit.\n#include \"table/embedded.h\"\n\n#include <string_view>\n\n"
             << "std::string_view guardband::table::embedded_table() {\n    using namespace std::string_view_literals;\n    return\n"
