@@ -164,8 +164,9 @@ double ClipMaker::stamp_s(std::int64_t index) const {
     const double frame_s = 1 / recipe_.raster.frame_rate.value();
     Random random(mixed_seed(recipe_.seed, stamp_stream, static_cast<std::uint64_t>(index)));
     double stamp = frame * frame_s;
-    // Held to less than half a frame, so that stamps keep rising even when rounded.
-    if (recipe_.stamps.jitter_rms_ms > 0)
+    // Held to less than half a frame, so that stamps keep rising even when rounded; the first stays, since a file
+    // begins with it.
+    if (recipe_.stamps.jitter_rms_ms > 0 && index > 0)
         stamp += std::clamp(random.gaussian() * recipe_.stamps.jitter_rms_ms / 1e3, -0.4 * frame_s, 0.4 * frame_s);
     const double step_s = recipe_.stamps.rounding_ms / 1e3;
     return step_s > 0 ? std::round(stamp / step_s) * step_s : stamp;

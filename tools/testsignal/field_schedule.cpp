@@ -28,7 +28,7 @@ std::int64_t FieldSchedule::shown_field(std::int64_t source_field) const {
 
 double FieldSchedule::moment_s(std::int64_t source_field) const {
     const double field_s = 1 / (2 * recipe_.raster.frame_rate.value());
-    if (recipe_.scan == Scan::Progressive) return static_cast<double>(source_field / 2 * 2) * field_s;
+    if (recipe_.scan == Scan::Progressive) return static_cast<double>(source_field - source_field % 2) * field_s;
     if (recipe_.pulldown.empty()) return static_cast<double>(source_field) * field_s;
     // Film frames stand as many fields as the pattern says, and were taken at even intervals.
     const auto pattern_length = static_cast<std::int64_t>(recipe_.pulldown.size());

@@ -34,8 +34,8 @@ std::vector<float> kaiser_half(double cutoff) {
     }
     double sum = taps[0];
     for (std::size_t k = 1; k < taps.size(); ++k) sum += 2 * taps[k];
-    std::vector<float> out;
-    for (const double t : taps) out.push_back(static_cast<float>(t / sum));
+    std::vector<float> out(taps.size());
+    std::ranges::transform(taps, out.begin(), [sum](double tap) { return static_cast<float>(tap / sum); });
     return out;
 }
 

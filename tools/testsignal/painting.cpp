@@ -139,6 +139,7 @@ public:
     /// Fills a polygon given in samples from the object's top left corner.
     void fill(const std::vector<cv::Point2d>& corners, Colour colour) {
         std::vector<cv::Point> at;
+        at.reserve(corners.size());
         for (const auto& c : corners)
             at.emplace_back(cvRound((c.x + margin_) * oversampling), cvRound((c.y + margin_) * oversampling));
         cv::fillConvexPoly(luma_, at, colour.luma);

@@ -82,8 +82,8 @@ struct FaultSettings {
 /// What is done to the time stamps.
 struct StampSettings {
     double rounding_ms = 0.0;  ///< stamps are rounded to multiples of this; 0 leaves them as exact as the container can
-    double jitter_rms_ms =
-        0.0;  ///< Gaussian error of each stamp, before rounding; held to 0.4 frames, so that their order never changes
+    double jitter_rms_ms = 0.0;  ///< Gaussian error of each stamp but the first, before rounding; held to 0.4 frames,
+                                 ///< so that their order never changes
 };
 
 /// A picture tube's face or a lamp: the light in the camera's view.

@@ -31,8 +31,9 @@ Section::Section(const table::Document& document, const Node& node, std::string 
 }
 
 const Node* Section::find(std::string_view key) const {
-    const auto found = std::ranges::find_if(*entries_, [&](const auto& entry) { return entry.first == key; });
-    return found == entries_->end() ? nullptr : &found->second;
+    for (const auto& [name, node] : *entries_)
+        if (name == key) return &node;
+    return nullptr;
 }
 
 const Node* Section::take(std::string_view key) {
