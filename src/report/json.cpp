@@ -49,6 +49,8 @@ Json to_json(const table::Fact& fact) {
         add_text(json, "where", fact.where);
         json["standing"] = to_string(fact.standing);
     }
+    if (!fact.from.empty()) json["computed_from"] = fact.from;
+    add_text(json, "disagrees", fact.disagrees);
     add_text(json, "note", fact.note);
     add_text(json, "why_not_preferred", fact.why);
     add_text(json, "from_format", fact.inherited_from);

@@ -31,6 +31,8 @@ struct Fact {
     std::string where;                         ///< clause, table or page as read; empty if not seen
     Standing standing = Standing::FromMemory;
     std::string note;
+    std::vector<std::string> from;             ///< keys of the facts that a computed one was worked out from
+    std::string disagrees;                     ///< why it does not agree with what other figures of the table give; empty if it does
     std::string why;                           ///< in `also` only: why the main figure is preferred
     std::vector<Fact> also;                    ///< what other sources say
     std::string inherited_from;                ///< id of the format whose file has it, if not this one's own

@@ -50,6 +50,13 @@ std::vector<std::string> keys_of(SectionKind section) {
     return keys;
 }
 
+/// Every key that a figure can have.
+std::vector<std::string> all_keys() {
+    std::vector<std::string> keys{"playing_time"};
+    for (const KeyRule& rule : key_rules()) keys.emplace_back(rule.key);
+    return keys;
+}
+
 /// Reads one inline table into a fact.
 class FactReading {
 public:
@@ -61,6 +68,8 @@ public:
         fact_.unknown = fields_.optional_text("unknown");
         fact_.note = fields_.optional_text("note");
         fact_.why = fields_.optional_text("why");
+        fact_.from = fields_.texts("from");
+        fact_.disagrees = fields_.optional_text("disagrees");
         if (!fact_.unknown.empty()) return std::move(fact_);
         read_value();
         read_range();
@@ -172,6 +181,16 @@ private:
             throw fault("has the standing \"" + standing + "\"",
                         "use standard, published, computed, common practice or from memory");
         fact_.standing = *known;
+        expect_known_from();
+    }
+
+    void expect_known_from() const {
+        if (!fact_.from.empty() && fact_.standing != Standing::Computed)
+            throw fields_.error("from", "stands with a figure that is not computed", "remove it, or say standing = \"computed\"");
+        const std::vector<std::string> known = all_keys();
+        for (const std::string& key : fact_.from)
+            if (std::ranges::find(known, key) == known.end())
+                throw fields_.error("from", "names \"" + key + "\", which is no key of the table", did_you_mean(key, known, "use the keys of the figures"));
     }
 
     quantity::InputError unknown_source() const {

@@ -144,10 +144,17 @@ private:
         inherit(format_.tape, base->tape, base->id);
         inherit(format_.drum, base->drum, base->id);
         if (format_.family.empty()) format_.family = base->family;
-        if (format_.shells.empty()) format_.shells = base->shells;
+        if (format_.shells.empty()) inherit_shells(*base);
         for (const FormatSystem& system : base->systems) inherit_system(system, *base);
         inherit_modes(*base);
         expect_left_out_modes_exist(*base);
+    }
+
+    void inherit_shells(const TapeFormat& base) {
+        for (const Shell& shell : base.shells) {
+            format_.shells.push_back({shell.id, shell.name, {}});
+            inherit(format_.shells.back().facts, shell.facts, base.id);
+        }
     }
 
     void inherit_system(const FormatSystem& system, const TapeFormat& base) {

@@ -94,7 +94,7 @@ void walk_all(Archive& archive, Members&... members) {
 
 template <typename Archive>
 void walk(Archive& a, Fact& f) {
-    walk_all(a, f.key, f.printed, f.value, f.exact, f.unit, f.low, f.high, f.unknown, f.source, f.where, f.standing, f.note, f.why, f.also, f.inherited_from);
+    walk_all(a, f.key, f.printed, f.value, f.exact, f.unit, f.low, f.high, f.unknown, f.source, f.where, f.standing, f.note, f.from, f.disagrees, f.why, f.also, f.inherited_from);
 }
 template <typename Archive>
 void walk(Archive& a, Source& s) {

@@ -102,6 +102,15 @@ TEST(Reader, ReadsASoundFile) {
     EXPECT_EQ(format->tape.known("coating"), nullptr) << "an unknown is no value";
 }
 
+TEST(Reader, KeepsWhatAFigureCameFromAndWhyItDisagrees) {
+    std::string text = with("standing = \"computed\"", "standing = \"computed\", from = [\"line_rate\"]");
+    text.replace(text.find("printed = \"49\""), 0, "disagrees = \"rounded up\", ");
+    const Table table = table_with(text);
+    const auto [format, mode] = table.at("lamp:PAL:SP", "test");
+    EXPECT_THAT(format->fact_in(*mode, "colour_under_carrier")->from, testing::ElementsAre("line_rate"));
+    EXPECT_EQ(format->fact_in(*mode, "track_pitch")->disagrees, "rounded up");
+}
+
 struct Fault {
     const char* name;
     std::string text;
@@ -157,6 +166,10 @@ const Fault faults[] = {
     {"PlayingTimeOfNoMode", with("mode = \"625/50:SP\"", "mode = \"625/50:XP\""), {":45: [[grade]] LC-60", "625/50:XP"}},
     {"ExpressionBroken", with("(40 + 1/8) * line_rate", "(40 + 1/8 * line_rate"), {"colour_under_carrier", "parenthesis"}},
     {"ExpressionNameUnknown", with("(40 + 1/8) * line_rate", "40 * lime_rate"), {"colour_under_carrier", "lime_rate"}},
+    {"FromNoKey", with("source = \"computed\", standing = \"computed\"", "source = \"computed\", standing = \"computed\", from = [\"line_rat\"]"), {":32: [[system]] colour_under_carrier.from", "line_rat", "did you mean \"line_rate\"?"}},
+    {"FromWithoutComputing", with("heads = { printed = \"2\"", "heads = { from = [\"wrap\"], printed = \"2\""), {":21: [drum] heads.from", "not computed"}},
+    {"FromNoList", with("standing = \"computed\"", "standing = \"computed\", from = \"line_rate\""), {":32:", "from", "is not a list"}},
+    {"DisagreesEmpty", with("printed = \"49\"", "disagrees = \"\", printed = \"49\""), {":43: [[mode]] track_pitch.disagrees", "is empty"}},
     {"ValueOutsideItsRange", with("tolerance = \"0.5 %\"", "low = \"21\""), {"tape_speed", "outside its own low and high"}},
     {"ToleranceNegative", with("tolerance = \"0.5 %\"", "tolerance = \"-1\""), {"tape_speed", "tolerance is negative"}},
     {"ColonInModeId", with("id = \"SP\"", "id = \"S:P\""), {"colon"}},
