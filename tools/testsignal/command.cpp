@@ -36,7 +36,8 @@ std::vector<Order> read_all(const std::vector<std::string>& paths) {
     std::vector<Order> orders;
     std::map<std::string, std::string> names;
     for (const auto& path : paths) {
-        orders.push_back({read_recipe(path, table), path});
+        Recipe recipe = read_recipe(path, table);
+        orders.push_back({std::move(recipe), path});
         const auto [taken, is_new] = names.emplace(orders.back().recipe.name, path);
         if (!is_new)
             throw InputError(path, fmt::format("makes \"{}\" as {} does", taken->first, taken->second),
