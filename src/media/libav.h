@@ -34,7 +34,8 @@ namespace guardband::media {
 /// FFmpeg's libraries, loaded at run time: they take some 70 ms to load, which only commands that read media should
 /// pay, and a program without them still calculates. Members carry the functions' own names and types.
 struct Libav {
-#define GUARDBAND_MEMBER(name) decltype(&::name) name = nullptr;
+#define GUARDBAND_MEMBER(name) \
+    decltype(&::name) name = nullptr;  // NOLINT(bugprone-macro-parentheses): it names a member
     GUARDBAND_LIBAVUTIL(GUARDBAND_MEMBER)
     GUARDBAND_LIBAVCODEC(GUARDBAND_MEMBER)
     GUARDBAND_LIBAVFORMAT(GUARDBAND_MEMBER)

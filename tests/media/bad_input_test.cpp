@@ -219,7 +219,8 @@ TEST_F(BadInput, MemoryDoesNotGrowWithLength) {
     }
     const std::int64_t after_100_frames = peak_kib();
     EXPECT_EQ(outcome(path), "1000 frames; ");
-    EXPECT_LT(peak_kib() - after_100_frames, 10'000);  // nine hundred frames more would be 560 MB
+    // Nine hundred frames more take 560 MB. A fifth of that leaves room for what memory checkers hold back.
+    EXPECT_LT(peak_kib() - after_100_frames, 110'000);
 }
 
 }  // namespace

@@ -4,6 +4,8 @@
 #include <cmath>
 #include <vector>
 
+#include "dsp/robust.h"
+
 namespace guardband::measure {
 namespace {
 
@@ -48,6 +50,21 @@ double common_step(std::span<const double> steps) {
         if (static_cast<double>(explained(*unit, rising)) >= nearly_as_many * static_cast<double>(most))
             return refined(*unit, rising);
     return refined(rising.front(), rising);
+}
+
+double refined_period(std::span<const double> ticks, double step) {
+    double period = step;
+    std::vector<double> periods;
+    for (const std::size_t lag :
+         {4U, 16U, 48U}) {  // each long enough to be worth it, and short enough to be counted by the last
+        periods.clear();
+        for (std::size_t i = lag; i < ticks.size(); ++i) {
+            const double length = ticks[i] - ticks[i - lag];
+            if (const double count = std::round(length / period); count >= 1) periods.push_back(length / count);
+        }
+        if (!periods.empty()) period = dsp::median(periods);
+    }
+    return period;
 }
 
 }  // namespace guardband::measure

@@ -17,8 +17,8 @@ constexpr std::size_t begin_with = 64;
 constexpr std::size_t look_ahead = 25;
 /// So many stamps in place one after another end a time of doubt. One may be there by chance.
 constexpr int enough_in_place = 3;
-/// Stamps of one row agree within this share of a period.
-constexpr double agreement = 0.25;
+/// At the beginning, stamps of one row agree within this share of a period.
+constexpr double support_within = 0.25;
 /// A stamp pulls the row by at most this share of a period, however far it is off.
 constexpr double most_pull = 0.1;
 /// The filter's memory, in stamps: long against jitter, short against the wander of clocks.
@@ -29,8 +29,6 @@ constexpr double whole_within = 0.1;
 constexpr double longest_bridge = 50;
 /// A jump forth by more frames than this, about an hour, is a restart of the clock and no gap.
 constexpr double longest_gap = 100'000;
-/// A last stamp that stands alone is believed up to this many frames on.
-constexpr double longest_lonely_gap = 25;
 /// So many stamps off to one side, by more than the least, mean that the row was shifted by a part of a period.
 constexpr std::int64_t one_sided_run = 25;
 constexpr double one_sided_least = 0.12;
@@ -77,32 +75,40 @@ void StampTrack::see(std::int64_t frame, std::int64_t pts) {
 
 void StampTrack::begin() {
     if (early_pts_.size() < 2) return;
-    period_ = common_step(steps_of(early_frames_, early_pts_));
-    if (period_ <= 0) return early_frames_.clear(), early_pts_.clear();
+    const double step = common_step(steps_of(early_frames_, early_pts_));
+    if (step <= 0) return early_frames_.clear(), early_pts_.clear();
     begun_ = true;
     origin_ = middle(early_pts_);
     std::vector<Stamp> early;
-    for (std::size_t i = 0; i < early_pts_.size(); ++i)
-        early.push_back(
-            {early_frames_[i], difference(early_pts_[i], origin_), i > 0 && early_pts_[i] <= early_pts_[i - 1]});
-    last_ticks_ = early.back().ticks;
-    // The row starts at the first stamp that most others agree with, gaps or not.
-    const auto supporters = [&](const Stamp& first) {
-        return std::ranges::count_if(early, [&](const Stamp& other) {
-            const double periods =
-                (other.ticks - first.ticks) / period_ - static_cast<double>(other.frame - first.frame);
-            return std::abs(periods) < static_cast<double>(begin_with) &&
-                   std::abs(periods - std::round(periods)) < agreement;
-        });
-    };
-    long most = 0;
-    for (const Stamp& stamp : early) most = std::max<long>(most, supporters(stamp));
-    const auto first =
-        std::ranges::find_if(early, [&](const Stamp& stamp) { return 10 * supporters(stamp) >= 8 * most; });
-    anchor_frame_ = first->frame;
-    anchor_ticks_ = first->ticks;
+    std::vector<double> ticks;
+    for (std::size_t i = 0; i < early_pts_.size(); ++i) {
+        ticks.push_back(difference(early_pts_[i], origin_));
+        early.push_back({early_frames_[i], ticks.back(), i > 0 && early_pts_[i] <= early_pts_[i - 1]});
+    }
+    last_ticks_ = ticks.back();
+    period_ = refined_period(ticks, step);
+    anchor_row(early);
     start_ticks_ = expected(early.front().frame);
     for (const Stamp& stamp : early) judge(stamp);
+}
+
+void StampTrack::anchor_row(const std::vector<Stamp>& early) {
+    // Where the others lie against one stamp, in parts of a period: gaps don't count, wild stamps lie anywhere.
+    const auto parts = [&](const Stamp& first) {
+        std::vector<double> result;
+        for (const Stamp& other : early) {
+            const double part = std::remainder((other.ticks - first.ticks) / period_, 1.0);
+            if (std::abs(part) < support_within) result.push_back(part);
+        }
+        return result;
+    };
+    std::size_t most = 0;
+    for (const Stamp& stamp : early) most = std::max(most, parts(stamp).size());
+    // The row starts at the first stamp that nearly as many agree with as with any, and runs through their middle.
+    const auto first =
+        std::ranges::find_if(early, [&](const Stamp& stamp) { return 10 * parts(stamp).size() >= 8 * most; });
+    anchor_frame_ = first->frame;
+    anchor_ticks_ = first->ticks + dsp::median(parts(*first)) * period_;
 }
 
 void StampTrack::judge(const Stamp& stamp) {
@@ -164,48 +170,19 @@ void StampTrack::settle() {
 }
 
 void StampTrack::decide(bool at_end) {
-    if (const auto from = new_row(at_end)) return follow_row(*from);
+    std::vector<double> offs;
+    for (const Stamp& stamp : pending_) offs.push_back(off(stamp));
+    if (const auto row = find_new_row(offs, at_end)) return follow(*row);
     place_or_lead_astray(pending_.front());
     pending_.erase(pending_.begin());
 }
 
-std::optional<std::size_t> StampTrack::new_row(bool at_end) const {
-    std::vector<double> offs;
-    for (const Stamp& stamp : pending_) offs.push_back(off(stamp));
-    const auto away = [&](std::size_t i) { return std::abs(offs[i]) >= 0.5; };
-    const auto agree = [&](std::size_t i, std::size_t j) {
-        return away(i) && away(j) && std::abs(offs[i] - offs[j]) < agreement;
-    };
-    std::size_t best = 0;
-    long most = 0;
-    for (std::size_t i = 0; i < offs.size(); ++i) {
-        const long support =
-            std::ranges::count_if(offs, [&](double other) { return away(i) && std::abs(other - offs[i]) < agreement; });
-        if (support > most) most = support, best = i;
-    }
-    if (most < 2) {
-        const bool lonely = at_end && offs.size() == 1 && offs[0] < longest_lonely_gap && offs[0] > 0;
-        return lonely && std::abs(offs[0] - std::round(offs[0])) < agreement ? std::optional<std::size_t>(0)
-                                                                             : std::nullopt;
-    }
-    // Several rows may follow one another within sight, as with a frame missing every now and then: the first on the
-    // way to the best one counts.
-    for (std::size_t i = 0; i < best; ++i)
-        if (agree(i, i + 1) && offs[i] * offs[best] > 0 && std::abs(offs[i]) < std::abs(offs[best]) + agreement)
-            return i;
-    return best;
-}
-
-void StampTrack::follow_row(std::size_t from) {
-    const std::vector<Stamp> stamps = std::move(pending_);
-    pending_.clear();
+void StampTrack::follow(const NewRow& row) {
+    const std::vector<Stamp> stamps = std::exchange(pending_, {});
     in_place_ = 0;
-    for (std::size_t i = 0; i < from; ++i) place_or_lead_astray(stamps[i]);
-    std::vector<double> offs;
-    for (std::size_t i = from; i < stamps.size() && std::abs(off(stamps[i]) - off(stamps[from])) < agreement; ++i)
-        offs.push_back(off(stamps[i]));
-    shift(stamps[from], dsp::median(offs));
-    for (std::size_t i = from; i < stamps.size(); ++i) judge(stamps[i]);
+    for (std::size_t i = 0; i < row.from; ++i) place_or_lead_astray(stamps[i]);
+    shift(stamps[row.from], row.off_periods);
+    for (std::size_t i = row.from; i < stamps.size(); ++i) judge(stamps[i]);
 }
 
 void StampTrack::shift(const Stamp& first, double off_periods) {

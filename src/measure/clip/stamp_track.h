@@ -1,8 +1,9 @@
 #pragma once
 
 #include <cstdint>
-#include <optional>
 #include <vector>
+
+#include "measure/clip/new_row.h"
 
 namespace guardband::measure {
 
@@ -62,6 +63,7 @@ private:
     };
 
     void begin();
+    void anchor_row(const std::vector<Stamp>& early);
     void judge(const Stamp& stamp);
     void place(const Stamp& stamp, double off_periods);
     void place_or_lead_astray(const Stamp& stamp);
@@ -69,8 +71,7 @@ private:
     void watch_for_shift(double off_periods);
     void settle();
     void decide(bool at_end);
-    std::optional<std::size_t> new_row(bool at_end) const;
-    void follow_row(std::size_t from);
+    void follow(const NewRow& row);
     void shift(const Stamp& first, double off_periods);
 
     double expected(std::int64_t frame) const;

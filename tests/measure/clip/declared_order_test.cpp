@@ -64,8 +64,8 @@ TEST(DeclaredFieldOrder, TellsWhereItChanges) {
 }
 
 TEST(DeclaredFieldOrder, JoinsFrequentChanges) {
-    std::vector<DeclaredOrder> orders;
-    for (int i = 0; i < 1000; ++i) orders.push_back(i % 2 == 0 ? TopFirst : Progressive);
+    std::vector<DeclaredOrder> orders(1000, TopFirst);
+    for (std::size_t i = 1; i < orders.size(); i += 2) orders[i] = Progressive;
     const Found found = find(orders);
     EXPECT_EQ(found.text(), "changes");
     ASSERT_EQ(found.events.size(), 1U);

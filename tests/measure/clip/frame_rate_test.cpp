@@ -178,6 +178,32 @@ TEST(FrameRate, FindsEveryGapToTheFrame) {
     }
 }
 
+TEST(FrameRate, FindsEveryGapUnderJitter) {
+    constexpr int trials = 50, gaps = 8;
+    std::mt19937_64 random(11);
+    std::normal_distribution<> jitter(0, 0.1 * 3600);  // a tenth of a period of 3600 ticks
+    for (int trial = 0; trial < trials; ++trial) {
+        Stamps stamps = regular(Rational(25), mpeg_clock, 1500);
+        for (auto& pts : stamps) *pts += std::llround(jitter(random));
+        std::vector<std::int64_t> places;
+        for (int i = gaps; i > 0; --i) {  // later ones first: earlier places stay as they are
+            const int from = 160 * i + static_cast<int>(random() % 50);
+            stamps = without(stamps, from, 1 + i % 3);
+            places.push_back(from);
+        }
+        for (std::size_t i = 0; i < places.size(); ++i)  // as counted in what is left
+            for (std::size_t earlier = i + 1; earlier < places.size(); ++earlier)
+                places[i] -= 1 + (gaps - static_cast<int>(earlier)) % 3;
+        std::ranges::reverse(places);
+        const Result result = measure(stamps, mpeg_clock);
+        std::vector<std::int64_t> found;
+        for (const Event& event : result.of_kind("stamp gap")) found.push_back(*event.frame);
+        EXPECT_EQ(found, places) << trial;
+        EXPECT_EQ(result.missing(), 17) << trial;  // 3 + 2 + 1 + 3 + 2 + 1 + 3 + 2
+        EXPECT_LT(std::abs(result.rate() - 25), 4 * result.uncertainty()) << trial;
+    }
+}
+
 TEST(FrameRate, FindsRegularDrops) {
     for (const int one_in : {2, 3, 4, 7, 10}) {
         Stamps kept;
@@ -209,10 +235,10 @@ TEST(FrameRate, TellsWrongStampsFromMissingFrames) {
     const Stamps clean = regular(rate, mpeg_clock, 1500);
     std::mt19937_64 random(5);
     std::uniform_int_distribution<std::int64_t> wild(-400'000, 400'000);
-    for (const int length : {1, 2, 5, 12, 20}) {
+    for (const std::size_t length : {1U, 2U, 5U, 12U, 20U}) {
         Stamps stamps = clean;
-        for (const int from : {3, 400, 800, 1200})
-            for (int i = 0; i < length; ++i) *stamps[static_cast<std::size_t>(from + i)] += wild(random);
+        for (const std::size_t from : {3U, 400U, 800U, 1200U})
+            for (std::size_t i = 0; i < length; ++i) *stamps[from + i] += wild(random);
         const Result result = measure(stamps, mpeg_clock);
         EXPECT_LT(std::abs(result.ppm(rate)), 1) << length;
         EXPECT_EQ(result.missing(), 0) << length;
