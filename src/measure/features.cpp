@@ -58,6 +58,8 @@ void set_up_comparisons(FrameFeatures& features, const media::PictureFormat& for
     for (int parity = 0; parity < 2; ++parity)
         features.change[static_cast<std::size_t>(parity)].reset(
             format.width / FrameFeatures::segment, (format.height + 1 - parity) / 2 / FrameFeatures::block_rows);
+    for (std::size_t parity = 0; parity < 2; ++parity)
+        features.steady_change[parity].reset(format.width / CombEnergy::cell_samples, features.change[parity].height);
     set_up(features.top_with_previous_bottom, format);
     set_up(features.bottom_with_previous_top, format);
     features.has_previous = true;
@@ -126,6 +128,7 @@ private:
         for (auto& grid : features_.column_sums) clear(grid);
         for (auto& grid : features_.change) clear(grid);
         for (auto& grid : features_.change_over_two) clear(grid);
+        for (auto& grid : features_.steady_change) clear(grid);
         for (auto* comb : {&features_.own, &features_.top_with_previous_bottom, &features_.bottom_with_previous_top})
             clear(comb->cells);
         features_.identical = {previous_.has_value(), previous_.has_value()};
@@ -144,6 +147,13 @@ private:
         const auto parity = static_cast<std::size_t>(y % 2);
         const bool equal = add_change(y, *previous_, features_.change[parity]);
         features_.identical[parity] = features_.identical[parity] && equal;
+        if (y / 2 % FrameFeatures::steady_step == 0) add_steady_change(y, features_.steady_change[parity]);
+    }
+
+    /// A row between two equal ones combs by twice their difference.
+    void add_steady_change(int y, Grid<float>& change) {
+        const Sample* before = row(*previous_, y);
+        add_residuals(before, row(*current_, y), before, 0.25F, y / 2 / FrameFeatures::block_rows, change);
     }
 
     void compare_row_over_two(int y) {
@@ -165,12 +175,16 @@ private:
     }
 
     void comb(CombEnergy& comb, const media::Frame& top, const media::Frame& bottom, int y) {
-        const int cell_row = y / 2 / CombEnergy::cell_rows;
-        if (cell_row >= comb.cells.height) return;
-        kernels_.comb_moments(row(top, y - 1), row(bottom, y), row(top, y + 1), format_.width, shift_, moments_.data());
-        float* cells = row_of(comb.cells, cell_row);
-        const auto scale = static_cast<float>(1 << 2 * shift_);
-        for (std::size_t i = 0; i < moments_.size(); ++i) cells[i] += scale * residual_energy(moments_[i]);
+        add_residuals(row(top, y - 1), row(bottom, y), row(top, y + 1), 1, y / 2 / CombEnergy::cell_rows, comb.cells);
+    }
+
+    void add_residuals(const Sample* above, const Sample* middle, const Sample* below, float factor, int cell_row,
+                       Grid<float>& grid) {
+        if (cell_row >= grid.height) return;
+        kernels_.comb_moments(above, middle, below, format_.width, shift_, moments_.data());
+        float* cells = row_of(grid, cell_row);
+        factor *= static_cast<float>(1 << 2 * shift_);
+        for (std::size_t i = 0; i < moments_.size(); ++i) cells[i] += factor * residual_energy(moments_[i]);
     }
 
     static void finish(CombEnergy& comb) {

@@ -72,6 +72,11 @@ struct FrameFeatures {
     std::array<Grid<std::uint64_t>, 2> change_over_two;
     static constexpr int over_two_step =
         4;  ///< rows of the field from one that counts in `change_over_two` to the next
+    /// Per parity: change from the frame before as in `change`, but in cells as those of `CombEnergy`, over every
+    /// second row of the field, and without what a change of brightness explains (each row's mean and its share of the
+    /// picture). `width / 80` × `field rows / 8`.
+    std::array<Grid<float>, 2> steady_change;
+    static constexpr int steady_step = 2;  ///< rows of the field from one that counts in `steady_change` to the next
     /// Per parity: the field is equal to that of the frame before, sample for sample (luma).
     std::array<bool, 2> identical{false, false};
 

@@ -6,6 +6,7 @@
 #include "measure/clip/field_rate.h"
 #include "measure/clip/frame_rate.h"
 #include "measure/clip/interlace.h"
+#include "measure/clip/repeated_fields.h"
 #include "measure/clip/tv_system.h"
 
 namespace guardband::measure {
@@ -24,6 +25,7 @@ const std::vector<ClipEntry>& entries() {
         {Group::Time, {{"field_rate", "Hz", "field rate"}}, make<FieldRate>},
         {Group::Time, {{"tv_system", "", "TV system"}}, make<TvSystem>},
         {Group::Scan, {{"scan", "", "scan"}, {"field_order", "", "field order"}}, make<Interlace>},
+        {Group::Scan, {{"repeated_fields", "fields", "repeated fields"}}, make<RepeatedFields>},
         {Group::Scan, {{"field_order_declared", "", "field order declared"}}, make<DeclaredFieldOrder>},
     };
     return all;

@@ -1,0 +1,236 @@
+#include "measure/clip/repeat_finder.h"
+
+#include <algorithm>
+#include <cmath>
+
+namespace guardband::measure {
+namespace {
+
+constexpr float block_samples = FrameFeatures::segment * FrameFeatures::block_rows;
+/// Changes below this are rounding: two codes in every sample, as in fades of pictures without noise.
+constexpr float rounding = 4 * block_samples;
+/// Blocks that must move before and after and pause between.
+constexpr std::size_t fewest_blocks = 8;
+/// Blocks that go on changing beyond the level of those that pause, of their number. A moving object beside one that
+/// pauses is no repeat; nor are a few blocks in which a codec copied noise while the rest has new one.
+constexpr double most_moving = 0.1;
+constexpr float unlike_noise = 2;
+/// Change may grow outwards by this and no more, on one side at least. Constant motion gives 1; an object that turns
+/// round 4, or 2 where it is sharper than its step, and down to 1.3 where it is smaller than that.
+constexpr double most_growth = 1.25;
+/// Of the blocks that pause, how many must do so without what a change of brightness explains.
+constexpr double steady_share = 0.5;
+/// Spread between deciles of an even field; see `quiet_spread`.
+constexpr float even_spread = 1.35F;
+/// How far to look outwards for fields that move, and how many of the pausing blocks must do so.
+constexpr int look_out = 3;
+constexpr double movers_share = 0.5;
+constexpr std::int64_t longest_run = 4;
+/// Fields after a position that are needed to judge it.
+constexpr std::int64_t look_ahead = longest_run + look_out;
+/// A field is quiet where the tenth and the third decile of its blocks' changes hardly differ: that is noise, as motion
+/// depends on what moves. White noise gives 1.1, band-limited noise 1.2, motion of natural pictures from 2 up.
+constexpr float quiet_spread = 1.5F;
+/// Below half a squared code per sample there may be no noise, only rounding.
+constexpr float least_noise = 0.5F * block_samples;
+/// Every such block counts in quantiles.
+constexpr std::size_t quantile_step = 4;
+constexpr std::size_t capacity = 100'000;
+
+float quantile(std::vector<float>& values, double share) {
+    if (values.empty()) return 0;
+    const auto nth = values.begin() + static_cast<std::ptrdiff_t>(share * static_cast<double>(values.size() - 1));
+    std::nth_element(values.begin(), nth, values.end());
+    return *nth;
+}
+
+void note(std::vector<RepeatRun>& runs, const RepeatRun& run) {
+    if (runs.size() < capacity) runs.push_back(run);
+}
+
+}  // namespace
+
+void RepeatFinder::add(const FrameFeatures& features, std::int64_t frame, double time_s) {
+    if (!features.has_previous) return;
+    const auto& grid = features.change[parity_].cells;
+    Change& change = at(added_);
+    if (added_ == 0) first_frame_ = frame;
+    change.frame = frame, change.time_s = time_s, change.repeated = false;
+    change.identical = features.identical[parity_];
+    change.blocks.assign(grid.begin(), grid.end());
+
+    change.cells = features.steady_change[parity_].cells;
+    width_ = features.change[parity_].width, cells_width_ = features.steady_change[parity_].width;
+
+    scratch_.clear();
+    for (std::size_t i = 0; i < grid.size(); i += quantile_step) scratch_.push_back(change.blocks[i]);
+    const float ninth = quantile(scratch_, 0.9);
+    change.median = quantile(scratch_, 0.5);
+    const float third = quantile(scratch_, 0.3), tenth = quantile(scratch_, 0.1);
+    change.even = third <= even_spread * tenth && ninth <= even_spread * even_spread * change.median;
+    scratch_.assign(features.own.cells.cells.begin(), features.own.cells.cells.end());
+    change.detail = quantile(scratch_, 0.1);
+    if (!change.identical) {
+        ++changed_;
+        if (tenth >= least_noise && third <= quiet_spread * tenth) note_quiet(features, change);
+    }
+    ++added_;
+    if (added_ > look_ahead) decide(added_ - 1 - look_ahead);
+}
+
+/// Counts a field whose blocks change alike as quiet if they change as much over two frames: a fade changes four times
+/// as much.
+void RepeatFinder::note_quiet(const FrameFeatures& features, const Change& change) {
+    if (!features.has_two_previous || at(added_ - 1).identical) return;
+    scratch_.clear();
+    const auto& over_two = features.change_over_two[parity_].cells;
+    for (std::size_t i = 0; i < over_two.size(); i += quantile_step)
+        scratch_.push_back(FrameFeatures::over_two_step * static_cast<float>(over_two[i]));
+    if (quantile(scratch_, 0.3) > quiet_spread * change.median) return;
+    const double weight = 1.0 / static_cast<double>(++quiet_.fields);
+    quiet_.change += weight * (static_cast<double>(change.median) - quiet_.change);
+    quiet_.detail += weight * (static_cast<double>(change.detail) - quiet_.detail);
+}
+
+void RepeatFinder::end() {
+    while (decided_ < added_) decide(decided_);
+    end_freeze();
+    // The clip's first fields have nothing before them. They are repeats if they are like those after.
+    std::erase_if(freezes_, [this](const RepeatRun& run) {
+        if (run.first_frame > first_frame_ || run.frames > longest_) return false;
+        note(repeats_, run);
+        count_ += run.frames;
+        return true;
+    });
+}
+
+void RepeatFinder::decide(std::int64_t position) {
+    decided_ = position + 1;
+    if (!at(position).repeated) {
+        // A block pauses if it changes less than a quarter as much as before and after; in amplitude, half. Under noise
+        // no block may do so, but many together change less: of blocks of white noise, 1 % are by chance 1.4 times
+        // below both neighbours.
+        std::int64_t length = run_length(position, {.pause = 4, .least_share = 0.005, .even = false});
+        if (length == 0) length = run_length(position, {.pause = 1.4F, .least_share = 0.2, .even = true});
+        for (std::int64_t i = 0; i < length; ++i) at(position + i).repeated = true;
+        if (length > 0) note(repeats_, {at(position).frame, length, at(position).time_s, at(position).detail});
+        count_ += length, longest_ = std::max(longest_, length);
+    }
+    const Change& change = at(position);
+    if (change.identical && !change.repeated) {
+        if (freeze_.frames == 0) freeze_ = {change.frame, 0, change.time_s, change.detail};
+        ++freeze_.frames;
+    } else {
+        end_freeze();
+    }
+}
+
+void RepeatFinder::end_freeze() {
+    if (freeze_.frames > 0) note(freezes_, freeze_);
+    freeze_.frames = 0;
+}
+
+/// Length of the run of repeats that begins here; 0 if none does.
+std::int64_t RepeatFinder::run_length(std::int64_t position, const Demand& demand) {
+    demand_ = demand;
+    if (!holds(position - 1) || at(position - 1).repeated) return 0;
+    run_.assign(at(position).blocks.size(), 0);
+    for (std::int64_t length = 1; length <= longest_run && holds(position + length - 1); ++length) {
+        if (!extends(position, length)) return 0;
+        const std::int64_t before = position - 1, after = position + length;
+        if (holds(after) && pauses(before, after, after) && surroundings_move(before, after)) return length;
+        // The clip's last fields have nothing after them. They are repeats if they are like those before.
+        if (!holds(after) && length <= longest_ && pauses(before, before, after) &&
+            look_outwards(before, -1).movers > 0)
+            return length;
+    }
+    return 0;
+}
+
+/// Whether enough blocks that move in the fields `before` and `beside` pause in those between `before` and `after`, and
+/// hardly any go on. Leaves those that pause in `moving_`.
+bool RepeatFinder::pauses(std::int64_t before, std::int64_t beside, std::int64_t after) {
+    const auto around = [&a = at(before).blocks, &b = at(beside).blocks](std::size_t i) {
+        return std::min(a[i], b[i]);
+    };
+    moving_.clear();
+    for (std::size_t b = 0; b < run_.size(); ++b)
+        if (around(b) > demand_.pause * run_[b] + rounding) moving_.push_back(static_cast<std::uint32_t>(b));
+    const auto pausing = static_cast<double>(moving_.size());
+    if (moving_.size() < fewest_blocks || pausing < demand_.least_share * static_cast<double>(run_.size()))
+        return false;
+    if (brightness_explains(before, beside, after)) return false;
+    scratch_.clear();
+    for (const std::uint32_t b : moving_) scratch_.push_back(run_[b]);
+    const float level = quantile(scratch_, 0.5);  // noise, where there is some
+    std::size_t going_on = 0;
+    for (std::int64_t i = before + 1; i < after; ++i) {
+        const Change& now = at(i);
+        for (std::size_t b = 0; b < run_.size(); ++b) {
+            const bool plain = now.blocks[b] > unlike_noise * level + rounding;
+            going_on += plain && demand_.pause * now.blocks[b] > around(b) ? 1 : 0;
+        }
+    }
+    return static_cast<double>(going_on) <= most_moving * pausing;
+}
+
+/// Takes the last field of the run in. @returns whether enough blocks pause in it, compared with the field before the
+/// run
+bool RepeatFinder::extends(std::int64_t position, std::int64_t length) {
+    const Change &before = at(position - 1), &last = at(position + length - 1);
+    if (demand_.even && !last.even) return false;
+    std::size_t pausing = 0;
+    for (std::size_t b = 0; b < run_.size(); ++b) {
+        run_[b] = std::max(run_[b], last.blocks[b]);
+        pausing += before.blocks[b] > demand_.pause * run_[b] + rounding ? 1 : 0;
+    }
+    return pausing >= fewest_blocks;
+}
+
+/// Whether the run's neighbours differ from it by a change of brightness alone: before a picture tube, brightness may
+/// stand still for a field.
+bool RepeatFinder::brightness_explains(std::int64_t before, std::int64_t beside, std::int64_t after) const {
+    if (cells_width_ == 0) return true;
+    constexpr int blocks = CombEnergy::cell_samples / FrameFeatures::segment;
+    std::size_t steady = 0;
+    for (const std::uint32_t b : moving_) {
+        const auto x = static_cast<int>(b) % width_ / blocks, y = static_cast<int>(b) / width_;
+        if (x >= cells_width_) continue;
+        const auto cell = static_cast<std::size_t>(y * cells_width_ + x);
+        float run = 0;
+        for (std::int64_t i = before + 1; i < after; ++i) run = std::max(run, at(i).cells[cell]);
+        steady += std::min(at(before).cells[cell], at(beside).cells[cell]) > demand_.pause * run ? 1 : 0;
+    }
+    return static_cast<double>(steady) < steady_share * static_cast<double>(moving_.size());
+}
+
+/// Whether the blocks that pause move further out, too, on both sides, and don't move ever more on both.
+bool RepeatFinder::surroundings_move(std::int64_t before, std::int64_t after) {
+    const Outwards back = look_outwards(before, -1), on = look_outwards(after, 1);
+    if (back.grows && on.grows) return false;
+    return (back.movers > 0 || back.edge) && (on.movers > 0 || on.edge) && back.movers + on.movers > 0;
+}
+
+RepeatFinder::Outwards RepeatFinder::look_outwards(std::int64_t from, int direction) {
+    Outwards seen;
+    for (int step = 1; step <= look_out; ++step) {
+        const std::int64_t position = from + direction * step;
+        if (!holds(position)) {
+            seen.edge = true;
+            break;
+        }
+        std::size_t moving = 0;
+        double here = 0, nearest = 0;
+        for (const std::uint32_t b : moving_) {
+            const float now = at(position).blocks[b];
+            moving += now > demand_.pause * run_[b] + rounding ? 1 : 0;
+            here += static_cast<double>(now - run_[b]);
+            nearest += static_cast<double>(at(from).blocks[b] - run_[b]);
+        }
+        if (static_cast<double>(moving) < movers_share * static_cast<double>(moving_.size())) continue;
+        if (seen.movers++ == 0) seen.grows = here > most_growth * nearest;
+    }
+    return seen;
+}
+
+}  // namespace guardband::measure

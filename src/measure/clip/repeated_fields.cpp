@@ -1,0 +1,114 @@
+#include "measure/clip/repeated_fields.h"
+
+#include <algorithm>
+#include <string>
+#include <vector>
+
+#include <fmt/format.h>
+
+#include "measure/interlace_evidence.h"
+
+namespace guardband::measure {
+namespace {
+
+using quantity::Figure;
+
+/// Fields in which a clip must have shown its noise before a freeze can be told from a still stretch.
+constexpr std::int64_t fewest_quiet_fields = 8;
+/// The quietest parts of a frozen picture comb as those of a running one do, within noise and what is shown; drawn
+/// pictures don't at all.
+constexpr double least_detail_share = 0.25;
+constexpr std::size_t most_events = 1000;
+
+/// Whether a run of exact copies is a freeze: it must carry the noise that the clip has elsewhere.
+bool is_freeze(const RepeatRun& run, const QuietLevel& quiet) {
+    return quiet.fields >= fewest_quiet_fields && static_cast<double>(run.detail) >= least_detail_share * quiet.detail;
+}
+
+/// Repeats that follow one another, by numbers of fields in the order of time.
+struct Stretch {
+    std::int64_t first = 0, last = 0, count = 0;
+    double time_s = 0;
+};
+
+Stretch stretch_of(const RepeatRun& run, bool second_field) {
+    const std::int64_t offset = second_field ? 1 : 0;
+    return {2 * run.first_frame + offset, 2 * (run.first_frame + run.frames - 1) + offset, run.frames, run.time_s};
+}
+
+std::vector<Stretch> join(std::vector<Stretch> stretches) {
+    std::ranges::sort(stretches, {}, &Stretch::first);
+    std::vector<Stretch> joined;
+    for (const Stretch& next : stretches) {
+        if (joined.empty() || next.first > joined.back().last + 2) {
+            joined.push_back(next);
+            continue;
+        }
+        joined.back().last = std::max(joined.back().last, next.last);
+        joined.back().count += next.count;
+    }
+    return joined;
+}
+
+quantity::Event event_of(const Stretch& stretch) {
+    quantity::Event event;
+    event.kind = "repeated", event.severity = quantity::Severity::Warning;
+    event.time_s = stretch.time_s;
+    event.frame = stretch.first / 2, event.field = stretch.first, event.count = stretch.count;
+    event.what = stretch.count == 1
+                     ? fmt::format("field {} repeats field {}", stretch.first, stretch.first - 2)
+                     : fmt::format("{} fields from field {} on repeat those before them", stretch.count, stretch.first);
+    return event;
+}
+
+bool bottom_comes_first(const ClipContext& context) {
+    const InterlaceEvidence::Order order = context.interlace.order();
+    if (order == InterlaceEvidence::Order::Unknown)
+        return context.info.declared_order == media::DeclaredOrder::BottomFirst;
+    return order == InterlaceEvidence::Order::BottomFirst;
+}
+
+}  // namespace
+
+void RepeatedFields::see(const media::Frame& frame, const FrameFeatures& features) {
+    const double time_s = clock_.time_s(frame);
+    for (RepeatFinder& finder : finders_) finder.add(features, frame.index, time_s);
+    ++frames_;
+}
+
+void RepeatedFields::finish(quantity::Figures& figures, std::vector<quantity::Event>& events) {
+    std::vector<Stretch> stretches;
+    std::int64_t count = 0, still = 0, changed = 0;
+    for (std::size_t parity = 0; parity < 2; ++parity) {
+        RepeatFinder& finder = finders_[parity];
+        finder.end();
+        count += finder.count(), changed += finder.changed();
+        const bool second_field = (parity == 1) != bottom_comes_first(context_);
+        for (const RepeatRun& run : finder.repeats()) stretches.push_back(stretch_of(run, second_field));
+        for (const RepeatRun& run : finder.freezes()) {
+            const bool freeze = is_freeze(run, finder.quiet());
+            (freeze ? count : still) += run.frames;
+            if (freeze) stretches.push_back(stretch_of(run, second_field));
+        }
+    }
+    if (frames_ < 2) return figures.add("repeated_fields", Figure::unknown("a repeat needs two frames to be seen"));
+    if (changed == 0)
+        return figures.add(
+            "repeated_fields",
+            Figure::unknown("nothing moves and there is no noise: every field is equal to the one before"));
+    Figure figure = Figure::counted(count, "fields");
+    if (still > 0)
+        figure.with_note(
+            fmt::format("{} more fields are equal to the one before in stretches that carry no noise; they may show a "
+                        "picture that stands still",
+                        still));
+    figures.add("repeated_fields", std::move(figure));
+
+    stretches = join(std::move(stretches));
+    for (std::size_t i = 0; i < std::min(stretches.size(), most_events); ++i) events.push_back(event_of(stretches[i]));
+    if (stretches.size() > most_events) {
+        events.back().what += fmt::format("; so do fields at {} more places", stretches.size() - most_events);
+    }
+}
+
+}  // namespace guardband::measure
