@@ -2,10 +2,12 @@
 
 #include <algorithm>
 
+#include "measure/clip/clipping.h"
 #include "measure/clip/declared_order.h"
 #include "measure/clip/field_rate.h"
 #include "measure/clip/frame_rate.h"
 #include "measure/clip/interlace.h"
+#include "measure/clip/luma_levels.h"
 #include "measure/clip/repeated_fields.h"
 #include "measure/clip/tv_system.h"
 
@@ -27,6 +29,8 @@ const std::vector<ClipEntry>& entries() {
         {Group::Scan, {{"scan", "", "scan"}, {"field_order", "", "field order"}}, make<Interlace>},
         {Group::Scan, {{"repeated_fields", "fields", "repeated fields"}}, make<RepeatedFields>},
         {Group::Scan, {{"field_order_declared", "", "field order declared"}}, make<DeclaredFieldOrder>},
+        {Group::Levels, {{"black_level", "", "black level"}, {"white_level", "", "white level"}}, make<LumaLevels>},
+        {Group::Levels, {{"clipped_black", "share", "clipped black"}, {"clipped_white", "share", "clipped white"}}, make<Clipping>},
     };
     return all;
 }

@@ -91,7 +91,9 @@ struct ReadOptions {
 };
 
 /// Opens a clip of any container and codec that the system's FFmpeg libraries read. The libraries are loaded here, at
-/// the first call.
+/// the first call, and print nothing from then on. Pictures may be up to 8192 × 8192. Only the named file is read: no
+/// address, no device, no other file that it may name. What the libraries cannot decode of it is left out and told by
+/// `trouble`; a frame that they could only patch is marked `damaged`.
 /// @throws InputError if the file is missing, not a clip, or has no video; or if FFmpeg's libraries are not installed
 std::unique_ptr<ClipReader> open_clip(const std::string& path, const ReadOptions& options = {});
 

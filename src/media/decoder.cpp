@@ -27,6 +27,7 @@ int thread_count(int asked, std::int64_t picture) {
 }
 
 [[noreturn]] void no_decoder(const std::string& path, AVCodecID codec) {
+    if (codec == AV_CODEC_ID_NONE) throw InputError(path, "its codec is not known", "check that the file is whole");
     throw InputError(path, std::string("its codec, ") + libav().avcodec_get_name(codec) + ", can't be decoded here",
                      "convert it to a codec that this FFmpeg reads, without loss, e.g. FFV1");
 }

@@ -51,6 +51,8 @@ Handle<AVFormatContext> open_container(const FileInput& input) {
     // `clip.avi` misleads.
     const int result =
         libav().avformat_open_input(&context, "", nullptr, options.get());  // frees the context if it fails
+    if (result == AVERROR(EPERM))
+        throw InputError(input.path(), "only names other files, which are not opened for it", "name the clip itself");
     if (result < 0)
         throw InputError(input.path(), "is not a clip that can be read (" + av_error_text(result) + ")",
                          "check that it is a video file and whole");

@@ -4,8 +4,9 @@
 
 #include <algorithm>
 
-#include "report/fact_text.h"
+#include "report/format_page.h"
 #include "report/json.h"
+#include "report/figure_page_text.h"
 #include "report/text_table.h"
 
 namespace guardband::report {
@@ -14,16 +15,7 @@ namespace {
 using table::Fact;
 using table::Grade;
 using table::Mode;
-using table::SectionKind;
 using table::TapeFormat;
-
-constexpr std::size_t page_width = 100;
-
-std::string joined(const std::vector<std::string>& parts, std::string_view by = ", ") {
-    std::string text;
-    for (const std::string& part : parts) text += (text.empty() ? "" : std::string(by)) + part;
-    return text;
-}
 
 std::string years_text(const TapeFormat& format) {
     const Fact* from = format.facts.known("introduced");
@@ -64,32 +56,6 @@ std::string modes_text(const TapeFormat& format) {
     return joined(by_system, " | ");
 }
 
-void add_facts(std::string& page, const std::string& heading, const table::Facts& facts, SectionKind section, SourceNotes& notes) {
-    TextTable rows = fact_table();
-    add_fact_rows(rows, facts, section, notes);
-    if (!rows.is_empty()) page += "\n" + heading + "\n" + rows.to_string("  ");
-}
-
-std::string minutes_text(const table::PlayingTime& time) {
-    return fmt::format("{:g} min {} {}", time.time.in("min"), time.system, time.mode);
-}
-
-std::string grades_text(const table::Table& table, const TapeFormat& format) {
-    using enum TextTable::Align;
-    TextTable rows({{"cassette or reel", Left}, {"length m", Right}, {"thickness µm", Right}, {"counts", Left}, {"nominal times", Left}});
-    for (const auto& [owner, grade] : table.grades_in(format)) {
-        std::vector<std::string> times;
-        for (const table::PlayingTime& time : grade->playing_times) times.push_back(minutes_text(time));
-        const auto shown = [&](const char* key) {
-            const Fact* fact = grade->facts.known(key);
-            return fact == nullptr ? std::string("?") : fact->printed;
-        };
-        rows.add({grade->id, shown("length"), shown("thickness"), grade->label_system.empty() ? "-" : grade->label_system,
-                  times.size() > 3 ? joined({times.begin(), times.begin() + 3}) + " …" : joined(times)});
-    }
-    return rows.to_string("  ");
-}
-
 Json shell_json(const table::Shell& shell) { return {{"id", shell.id}, {"name", shell.name}, {"figures", to_json(shell.facts)}}; }
 
 Json grade_json(const Grade& grade) {
@@ -120,12 +86,12 @@ Json format_json(const TapeFormat& format) {
 
 }  // namespace
 
-std::string formats_list_text(const std::vector<const TapeFormat*>& formats) {
+std::string formats_list_text(const table::Table& table, const std::vector<const TapeFormat*>& formats) {
     using enum TextTable::Align;
-    TextTable table({{"id", Left}, {"format", Left}, {"tape mm", Right}, {"lines", Left}, {"years", Left}});
+    TextTable rows({{"id", Left}, {"format", Left}, {"tape mm", Right}, {"lines", Left}, {"years", Left}});
     for (const TapeFormat* format : formats)
-        table.add({format->id, everyday_name(*format), width_text(*format), lines_text(*format), years_text(*format)});
-    return table.to_string() + fmt::format("\n{} formats. `guardband formats ID` shows one with its modes, lengths and sources.\n", formats.size());
+        rows.add({format->id, everyday_name(*format), width_text(*format), lines_text(*format), years_text(*format)});
+    return rows.to_string() + fmt::format("\n{} formats. `guardband formats ID` shows one with its modes, lengths and sources.\n{}.\n", formats.size(), edition_text(table.edition));
 }
 
 std::string formats_list_csv(const std::vector<const TapeFormat*>& formats) {
@@ -136,26 +102,12 @@ std::string formats_list_csv(const std::vector<const TapeFormat*>& formats) {
     return table.to_csv();
 }
 
-std::string format_page_text(const table::Table& table, const TapeFormat& format) {
-    SourceNotes notes(table);
-    std::string page = format.name;
-    if (!format.aliases.empty()) page += " (also called " + joined(format.aliases) + ")";
-    page = wrapped(page, page_width) + "\n";
-    add_facts(page, "Format", format.facts, SectionKind::Format, notes);
-    add_facts(page, "Tape", format.tape, SectionKind::Tape, notes);
-    for (const table::Shell& shell : format.shells) add_facts(page, "Shell: " + shell.name, shell.facts, SectionKind::Shell, notes);
-    add_facts(page, "Drum and heads", format.drum, SectionKind::Drum, notes);
-    for (const table::FormatSystem& system : format.systems) add_facts(page, "On " + system.id, system.facts, SectionKind::System, notes);
-    for (const Mode& mode : format.modes) add_facts(page, "Mode " + address_of(format, mode), mode.facts, SectionKind::Mode, notes);
-    if (!table.grades_in(format).empty()) page += "\nLengths\n" + grades_text(table, format);
-    if (const std::string sources = notes.list_text(); !sources.empty()) page += "\nSources\n" + sources;
-    return page;
-}
+std::string format_page_text(const table::Table& table, const TapeFormat& format) { return figure_page_text(format_page(table, format), table.edition); }
 
-std::string formats_json(const std::vector<const TapeFormat*>& formats) {
+std::string formats_json(const table::Table& table, const std::vector<const TapeFormat*>& formats) {
     Json list = Json::array();
     for (const TapeFormat* format : formats) list.push_back(format_json(*format));
-    return to_text(Json{{"formats", list}});
+    return to_text(with_edition(Json{{"formats", list}}, table));
 }
 
 }  // namespace guardband::report

@@ -1,5 +1,8 @@
 #include "report/json.h"
 
+#include <set>
+#include <string>
+
 #include "table/schema.h"
 
 namespace guardband::report {
@@ -29,6 +32,13 @@ Json to_json(const quantity::Limit& limit) {
     add_optional(json, "text", limit.text);
     json["source"] = limit.source;
     return json;
+}
+
+/// The ids of the sources that the facts anywhere in an object cite.
+void gather_cited(const Json& json, std::set<std::string>& ids) {
+    if (json.is_object() && json.contains("source") && json["source"].is_string()) ids.insert(json["source"].get<std::string>());
+    if (!json.is_structured()) return;
+    for (const Json& child : json) gather_cited(child, ids);
 }
 
 }  // namespace
@@ -72,6 +82,29 @@ Json to_json(const quantity::Figure::Value& value) {
             else return v;
         },
         value);
+}
+
+Json to_json(const table::Source& source) {
+    Json json = {{"id", source.id}, {"title", source.title}};
+    add_text(json, "year", source.year);
+    json["kind"] = source.kind;
+    json["seen"] = source.seen;
+    add_text(json, "link", source.link);
+    add_text(json, "note", source.note);
+    return json;
+}
+
+Json with_edition(Json json, const table::Table& table) {
+    std::set<std::string> cited;
+    gather_cited(json, cited);
+    Json sources = Json::array();
+    for (const table::Source& source : table.sources)
+        if (cited.contains(source.id)) sources.push_back(to_json(source));
+    json["sources"] = std::move(sources);
+    json["table_version"] = table.edition.version;
+    json["table_changed"] = table.edition.changed;
+    if (!table.edition.additions.empty()) json["table_additions"] = table.edition.additions;
+    return json;
 }
 
 Json to_json(const quantity::Figure& figure) {

@@ -2,8 +2,9 @@
 
 #include <fmt/format.h>
 
-#include "report/fact_text.h"
+#include "report/format_page.h"
 #include "report/json.h"
+#include "report/figure_page_text.h"
 #include "report/text_table.h"
 
 namespace guardband::report {
@@ -12,14 +13,7 @@ namespace {
 using table::Colour;
 using table::Fact;
 using table::Scanning;
-using table::SectionKind;
 using table::Transmission;
-
-std::string joined(const std::vector<std::string>& parts) {
-    std::string text;
-    for (const std::string& part : parts) text += (text.empty() ? "" : ", ") + part;
-    return text;
-}
 
 std::string shown(const table::Facts& facts, std::string_view key, std::string_view unit, int decimals) {
     const Fact* fact = facts.known(key);
@@ -59,34 +53,39 @@ TextTable transmission_table(const table::Table& table) {
     return rows;
 }
 
-struct Page {
-    std::string heading, aliases;
-    const table::Facts* facts;
-    SectionKind section;
-};
-
-Page page_of(const Scanning& s) { return {"Scanning standard " + s.name, joined(s.aliases), &s.facts, SectionKind::Scanning}; }
-Page page_of(const Colour& c) { return {"Colour system " + c.name + " on " + c.scanning, joined(c.aliases), &c.facts, SectionKind::Colour}; }
-Page page_of(const Transmission& t) {
-    return {"Transmission system " + t.name + " on " + t.scanning, joined(t.aliases), &t.facts, SectionKind::Transmission};
+TextTable screen_table(const table::Table& table) {
+    using enum TextTable::Align;
+    TextTable rows({{"id", Left}, {"screen or lamp", Left}, {"Hz", Right}});
+    for (const table::Screen& screen : table.screens) rows.add({screen.id, screen.name, shown(screen.facts, "refresh_rate", "Hz", 3)});
+    return rows;
 }
 
-void add_rows(std::string& page, const std::string& heading, const table::Facts& facts, SectionKind section, SourceNotes& notes) {
-    TextTable rows = fact_table();
-    add_fact_rows(rows, facts, section, notes);
-    page += "\n" + heading + "\n" + rows.to_string("  ");
+Json screens_json(const table::Table& table) {
+    Json list = Json::array();
+    for (const table::Screen& screen : table.screens) list.push_back({{"id", screen.id}, {"name", screen.name}, {"figures", to_json(screen.facts)}});
+    return list;
 }
 
-/// The rasters, colour and transmission systems of a scanning standard.
-void add_dependants(std::string& page, const table::Table& table, const Scanning& scanning, SourceNotes& notes) {
-    for (const table::Raster& raster : table.rasters)
-        if (raster.scanning == scanning.id) add_rows(page, "Digital raster " + raster.id, raster.facts, SectionKind::Raster, notes);
-    std::vector<std::string> colours, transmissions;
-    for (const Colour& c : table.colours)
-        if (c.scanning == scanning.id) colours.push_back(c.id);
-    for (const Transmission& t : table.transmissions)
-        if (t.scanning == scanning.id) transmissions.push_back(t.id);
-    page += "\nColour systems: " + joined(colours) + "\nTransmission systems: " + joined(transmissions) + "\n";
+Json limit_json(const table::LimitRule& limit) {
+    Json json = {{"figure", limit.figure}};
+    const auto add = [&](const char* key, const std::string& text) {
+        if (!text.empty()) json[key] = text;
+    };
+    add("scanning", limit.scanning), add("format", limit.format), add("condition", limit.condition), add("equals_figure", limit.equals_figure);
+    if (limit.text) json["text"] = *limit.text;
+    for (const auto& [key, end] : {std::pair{"low", &limit.low}, std::pair{"high", &limit.high}})
+        if (*end) json[key] = {{"value", *(*end)->value}, {"printed", (*end)->printed}, {"unit", (*end)->unit->name}};
+    json["source"] = limit.source;
+    add("where", limit.where);
+    json["standing"] = to_string(limit.standing);
+    add("note", limit.note);
+    return json;
+}
+
+Json limits_json(const table::Table& table) {
+    Json list = Json::array();
+    for (const table::LimitRule& limit : table.limits) list.push_back(limit_json(limit));
+    return list;
 }
 
 Json head_json(const char* kind, const std::string& id, const std::string& name, const std::vector<std::string>& aliases) {
@@ -120,7 +119,8 @@ Json json_of(const table::Table&, const Transmission& t) {
 }  // namespace
 
 std::string systems_list_text(const table::Table& table) {
-    return scanning_table(table).to_string() + "\n" + colour_table(table).to_string() + "\n" + transmission_table(table).to_string();
+    return scanning_table(table).to_string() + "\n" + colour_table(table).to_string() + "\n" + transmission_table(table).to_string() + "\n" +
+           screen_table(table).to_string() + "\n" + edition_text(table.edition) + ".\n";
 }
 
 std::string systems_list_csv(const table::Table& table) {
@@ -131,20 +131,17 @@ std::string systems_list_csv(const table::Table& table) {
     return rows.to_csv();
 }
 
-std::string system_page_text(const table::Table& table, const System& system) {
-    SourceNotes notes(table);
-    const Page page = std::visit([](const auto* s) { return page_of(*s); }, system);
-    std::string text = page.heading + (page.aliases.empty() ? "" : " (also called " + page.aliases + ")") + "\n";
-    add_rows(text, "Figures", *page.facts, page.section, notes);
-    if (const auto* const* scanning = std::get_if<const Scanning*>(&system)) add_dependants(text, table, **scanning, notes);
-    if (const std::string sources = notes.list_text(); !sources.empty()) text += "\nSources\n" + sources;
-    return text;
-}
+std::string system_page_text(const table::Table& table, const System& system) { return figure_page_text(system_page(table, system), table.edition); }
 
 std::string systems_json(const table::Table& table, const std::vector<System>& systems) {
     Json list = Json::array();
     for (const System& system : systems) list.push_back(std::visit([&](const auto* s) { return json_of(table, *s); }, system));
-    return to_text(Json{{"systems", list}});
+    Json json{{"systems", list}};
+    if (systems.size() > 1) {
+        json["screens"] = screens_json(table);
+        json["limits"] = limits_json(table);
+    }
+    return to_text(with_edition(std::move(json), table));
 }
 
 }  // namespace guardband::report

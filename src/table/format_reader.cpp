@@ -19,6 +19,7 @@ void inherit(Facts& own, const Facts& base, const std::string& base_id) {
         if (own.find(fact.key) != nullptr) continue;
         Fact copy = fact;
         if (copy.inherited_from.empty()) copy.inherited_from = base_id;
+        for (Fact& other : copy.also) other.inherited_from = copy.inherited_from;
         own.add(std::move(copy));
     }
 }

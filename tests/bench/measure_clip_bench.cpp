@@ -36,7 +36,7 @@ const std::vector<Kind> kinds = {
     {"DV", "dv.dv", "yuv420p", "-c:v dvvideo"},
 };
 
-constexpr int runs = 5;
+constexpr int runs = 3;
 
 void make_clip(const Kind& kind, const std::string& path) {
     const std::string order = kind.name == "DV" ? "interleave_bottom,setfield=bff" : "interleave_top,setfield=tff";

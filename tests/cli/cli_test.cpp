@@ -20,6 +20,8 @@ using testing::Not;
 struct Case {
     std::string name, file;
     std::vector<std::string> arguments, out_has, out_has_not, err_has;
+    std::string writes, writes_not;  ///< a file that the run must leave, and one of which it must leave nothing
+    std::vector<std::string> written_has;
     std::int64_t status = 0;
     bool out_is_json = false;
 };
@@ -39,9 +41,15 @@ std::string empty_folder() {
     return folder.string();
 }
 
-/// `{cli}` in an argument is the folder of these files, `{empty}` one that holds nothing.
+std::string scratch_folder() {
+    const fs::path folder = fs::path(testing::TempDir()) / "guardband_cli_scratch";
+    fs::create_directories(folder);
+    return folder.string();
+}
+
+/// `{cli}` in an argument is the folder of these files, `{empty}` one that holds nothing, `{scratch}` one to write to.
 std::string filled_in(std::string argument) {
-    for (const auto& [word, value] : {std::pair<std::string, std::string>{"{cli}", GUARDBAND_CLI_TESTS}, {"{empty}", empty_folder()}})
+    for (const auto& [word, value] : {std::pair<std::string, std::string>{"{cli}", GUARDBAND_CLI_TESTS}, {"{empty}", empty_folder()}, {"{scratch}", scratch_folder()}})
         if (const std::size_t at = argument.find(word); at != std::string::npos) argument.replace(at, word.size(), value);
     return argument;
 }
@@ -55,6 +63,9 @@ Case read_case(const table::Document& document, const table::Node& node) {
     c.out_has = fields.texts("out_has");
     c.out_has_not = fields.texts("out_has_not");
     c.err_has = fields.texts("err_has");
+    c.writes = filled_in(fields.optional_text("writes"));
+    c.writes_not = filled_in(fields.optional_text("writes_not"));
+    c.written_has = fields.texts("written_has");
     if (const table::Node* status = fields.child("status")) c.status = std::get<std::int64_t>(status->value);
     if (const table::Node* json = fields.child("out_is_json")) c.out_is_json = std::get<bool>(json->value);
     fields.expect_no_more();
@@ -74,8 +85,25 @@ std::vector<Case> all_cases() {
 
 class CommandLine : public testing::TestWithParam<Case> {};
 
+/// No file of this name, nor one that begins with it, such as what is left of an unfinished one.
+void expect_nothing_of(const std::string& path) {
+    for (const fs::directory_entry& entry : fs::directory_iterator(fs::path(path).parent_path()))
+        EXPECT_FALSE(entry.path().filename().string().starts_with(fs::path(path).filename().string())) << entry.path();
+}
+
+void expect_files_of(const Case& c) {
+    if (!c.writes.empty()) {
+        const std::string text = text_of(c.writes);
+        EXPECT_NE(text, "") << c.writes;
+        for (const std::string& part : c.written_has) EXPECT_THAT(text, HasSubstr(part));
+        EXPECT_FALSE(fs::exists(c.writes + ".unfinished"));
+    }
+    if (!c.writes_not.empty()) expect_nothing_of(c.writes_not);
+}
+
 TEST_P(CommandLine, DoesWhatTheFileSays) {
     const Case& c = GetParam();
+    if (!c.writes.empty()) fs::remove(c.writes);
     std::ostringstream out, err;
     const int status = command_line::run(c.arguments, {out, err});
     EXPECT_EQ(status, c.status) << err.str();
@@ -84,6 +112,7 @@ TEST_P(CommandLine, DoesWhatTheFileSays) {
     for (const std::string& part : c.err_has) EXPECT_THAT(err.str(), HasSubstr(part));
     EXPECT_TRUE(!c.out_is_json || nlohmann::json::accept(out.str())) << out.str();
     EXPECT_TRUE(c.status != 0 || err.str().empty()) << err.str();
+    expect_files_of(c);
     if (c.status == 2) {
         EXPECT_EQ(out.str(), "") << "nothing half-written";
         EXPECT_EQ(std::ranges::count(err.str(), '\n'), 1) << "one line: " << err.str();

@@ -70,23 +70,24 @@ TEST_F(BadInput, WhatIsNoClip) {
     EXPECT_THAT(outcome(write("notes.txt", "The lighthouse museum's tapes, first shelf.\n")),
                 HasSubstr("is not a clip"));
     EXPECT_THAT(outcome(write("notes.mov", std::string(100'000, 'a') + "\n")), HasSubstr("is not a clip"));
-    EXPECT_THAT(outcome(write("art.ans", "\x1b[31mred\x1b[0m\n")), HasSubstr(": "));
-    EXPECT_THAT(outcome(write("zeros.dv", std::string(300'000, '\0'))), HasSubstr(": "));
+    EXPECT_THAT(outcome(write("art.ans", "\x1b[31mred\x1b[0m\n")), HasSubstr("is not a clip"));
+    EXPECT_THAT(outcome(write("zeros.dv", std::string(300'000, '\0'))), HasSubstr("is not a clip"));
 }
 
 TEST_F(BadInput, APlaylistOpensNothingElse) {
     GUARDBAND_NEEDS_FFMPEG();
     const std::string clip = make("real.ts", "-f lavfi -i testsrc2=s=96x80:d=1 -c:v mpeg2video");
-    EXPECT_THAT(outcome(write("a.ffconcat", "ffconcat version 1.0\nfile real.ts\n")), HasSubstr(": "));
+    const auto opens_nothing = testing::Not(HasSubstr("frames;"));
+    EXPECT_THAT(outcome(write("a.ffconcat", "ffconcat version 1.0\nfile real.ts\n")), opens_nothing);
     const std::string hls = "#EXTM3U\n#EXT-X-TARGETDURATION:1\n#EXTINF:1,\n" + clip + "\n#EXT-X-ENDLIST\n";
-    for (const char* name : {"a.m3u8", "b.mkv"}) EXPECT_THAT(outcome(write(name, hls)), HasSubstr(": ")) << name;
+    for (const char* name : {"a.m3u8", "b.mkv"}) EXPECT_THAT(outcome(write(name, hls)), opens_nothing) << name;
     const std::string dash =
         "<?xml version=\"1.0\"?><MPD xmlns=\"urn:mpeg:dash:schema:mpd:2011\" type=\"static\" "
         "mediaPresentationDuration=\"PT1S\"><Period>"
         "<AdaptationSet mimeType=\"video/mp4\"><Representation id=\"1\" "
         "bandwidth=\"1\"><BaseURL>http://localhost:1/a.mp4</BaseURL>"
         "</Representation></AdaptationSet></Period></MPD>";
-    EXPECT_THAT(outcome(write("a.mpd", dash)), HasSubstr(": "));
+    EXPECT_THAT(outcome(write("a.mpd", dash)), opens_nothing);
 }
 
 TEST_F(BadInput, SoundAlone) {

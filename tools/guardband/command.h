@@ -36,6 +36,7 @@ void add_formats_command(CLI::App& program, Session& session, const SetAction& s
 void add_systems_command(CLI::App& program, Session& session, const SetAction& set_action);
 void add_runtime_command(CLI::App& program, Session& session, const SetAction& set_action);
 void add_measure_command(CLI::App& program, Session& session, const SetAction& set_action);
+void add_draw_command(CLI::App& program, Session& session, const SetAction& set_action);
 
 /// @throws InputError if both were asked for: only one can go to standard output
 void expect_one_output(const Session& session, bool csv);

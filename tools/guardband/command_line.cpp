@@ -26,6 +26,7 @@ public:
         add_systems_command(app_, session_, set_action);
         add_runtime_command(app_, session_, set_action);
         add_measure_command(app_, session_, set_action);
+        add_draw_command(app_, session_, set_action);
     }
 
     int run(std::vector<std::string> arguments) {

@@ -1,0 +1,169 @@
+#include "measure/clip/luma_levels.h"
+
+#include <algorithm>
+#include <cmath>
+#include <numbers>
+#include <numeric>
+
+namespace guardband::measure {
+namespace {
+
+using quantity::Figure;
+
+constexpr int area_rows = 4;       // of a field
+constexpr int side_samples = 24;   // left out at either side
+constexpr int edge_rows = 8;       // of the frame, left out at top and bottom
+constexpr double end_share = 0.005;
+/// Areas among which the noise of either end is looked for: some more than the end itself.
+constexpr double noise_share = 0.02;
+constexpr double median_over_sigma = 0.6745 * std::numbers::sqrt2;  // of |a - b|, both normal with sigma
+/// Noise of an area when the clip shows none; a window must have some width.
+constexpr double least_noise = 0.12;
+constexpr double window_sigmas = 2.5;
+/// A pile wanders at most so far from the quantile it was found at: the quantile of a pile that fills the picture is 2.6 sigma off.
+constexpr double farthest_sigmas = 4;
+/// A pile has this many times the areas of the window next to it on the inner side.
+constexpr double pile_factor = 2;
+
+/// One end in terms of the other: the bright end is the dark end of the levels turned over.
+class End {
+public:
+    End(const AreaHistogram& levels, bool bright) : levels_(levels), bright_(bright) {}
+
+    double quantile(double share) const { return bright_ ? levels_.quantile(1 - share) : levels_.quantile(share); }
+    /// Towards mid-grey.
+    double inward(double level, double distance) const { return bright_ ? level - distance : level + distance; }
+    std::int64_t count(double level, double from, double to) const {
+        const double a = inward(level, from), b = inward(level, to);
+        return levels_.between(std::min(a, b), std::max(a, b));
+    }
+
+private:
+    const AreaHistogram& levels_;
+    bool bright_;
+};
+
+/// The middle of the pile around `start`, or nothing if the levels go on from there without one.
+std::optional<double> pile_near(const AreaHistogram& levels, const End& end, double start, double noise) {
+    const double window = window_sigmas * noise;
+    double middle = start;
+    for (int i = 0; i < 100; ++i) {
+        const double next = levels.mean_between(middle - window, middle + window).value_or(middle);
+        if (std::abs(next - start) > farthest_sigmas * noise + 0.5) return std::nullopt;
+        if (std::abs(next - middle) < 1e-3) break;
+        middle = next;
+    }
+    const auto inside = static_cast<double>(end.count(middle, -window, window));
+    const auto beside = static_cast<double>(end.count(middle, window, 3 * window));
+    if (inside < pile_factor * beside) return std::nullopt;
+    return middle;
+}
+
+LevelEnd level_end(const AreaHistogram& levels, const AreaHistogram& changes, bool bright) {
+    const End end(levels, bright);
+    const double measured_noise = changes.count() > 0 ? changes.quantile(0.5) / median_over_sigma : 0;
+    const double noise = std::max(measured_noise, least_noise);
+    const double start = end.quantile(end_share);
+    if (const auto middle = pile_near(levels, end, start, noise)) return {*middle, 0.1 + 0.1 * noise, true};
+    // Where nothing piles up, the level is no better known than the share that was chosen for it.
+    const double spread = std::abs(end.quantile(2 * end_share) - end.quantile(end_share / 2)) / 2;
+    return {start, std::max(spread, 0.1 + 0.1 * noise), false};
+}
+
+Figure figure_of(const LevelEnd& end, const char* flat_note, const char* other_note) {
+    return Figure::measured(end.level, end.uncertainty, "").with_note(end.is_flat ? flat_note : other_note);
+}
+
+}  // namespace
+
+void AreaHistogram::add(double level) {
+    const auto last = static_cast<double>(bins_.size() - 1);
+    ++bins_[static_cast<std::size_t>(std::clamp(level * bins_per_code, 0.0, last))];
+    ++count_;
+}
+
+double AreaHistogram::quantile(double share) const {
+    const double wanted = share * static_cast<double>(count_);
+    double below = 0;
+    for (std::size_t bin = 0; bin < bins_.size(); ++bin) {
+        const auto here = static_cast<double>(bins_[bin]);
+        if (here > 0 && below + here >= wanted)
+            return (static_cast<double>(bin) + std::clamp((wanted - below) / here, 0.0, 1.0)) / bins_per_code;
+        below += here;
+    }
+    return static_cast<double>(bins_.size()) / bins_per_code;
+}
+
+std::int64_t AreaHistogram::between(double low, double high) const {
+    const auto from = static_cast<std::ptrdiff_t>(std::max(0.0, std::ceil(low * bins_per_code - 0.5)));
+    const auto to = static_cast<std::ptrdiff_t>(
+        std::min(static_cast<double>(bins_.size()), std::ceil(high * bins_per_code - 0.5)));
+    return from < to ? std::accumulate(bins_.begin() + from, bins_.begin() + to, std::int64_t{0}) : 0;
+}
+
+std::optional<double> AreaHistogram::mean_between(double low, double high) const {
+    const auto from = static_cast<std::size_t>(std::max(0.0, std::ceil(low * bins_per_code - 0.5)));
+    const auto to = static_cast<std::size_t>(
+        std::clamp(std::ceil(high * bins_per_code - 0.5), 0.0, static_cast<double>(bins_.size())));
+    double count = 0, sum = 0;
+    for (std::size_t bin = from; bin < to; ++bin) {
+        count += static_cast<double>(bins_[bin]);
+        sum += static_cast<double>(bins_[bin]) * (static_cast<double>(bin) + 0.5);
+    }
+    if (count == 0) return std::nullopt;
+    return sum / count / bins_per_code;
+}
+
+LumaLevels::LumaLevels(const ClipContext& context) : range_(luma_range(context.info.picture, context.table)) {}
+
+void LumaLevels::see(const media::Frame&, const FrameFeatures& features) {
+    see_areas(features);
+    // From the levels of the frames so far; the first frame has no frame before it to be compared with anyway.
+    if (levels_.count() == 0) return;
+    dark_below_ = levels_.quantile(noise_share);
+    bright_above_ = levels_.quantile(1 - noise_share);
+}
+
+void LumaLevels::see_areas(const FrameFeatures& features) {
+    const Grid<std::uint32_t>& sums = features.segment_sums;
+    constexpr int segment = FrameFeatures::segment;
+    const int left = (side_samples + segment - 1) / segment;
+    const int right = sums.width - left;
+    const double per_area = range_.per_8_bit_code * segment * area_rows;
+    std::size_t area = 0;
+    for (int parity = 0; parity < 2; ++parity)
+        for (int y = edge_rows + parity; y + 2 * area_rows <= sums.height - edge_rows + parity; y += 2 * area_rows)
+            for (int x = left; x < right; ++x, ++area) {
+                double sum = 0;
+                for (int row = 0; row < area_rows; ++row) sum += sums.at(x, y + 2 * row);
+                const double level = sum / per_area;
+                levels_.add(level);
+                compare(area, level);
+            }
+}
+
+void LumaLevels::compare(std::size_t area, double level) {
+    if (area >= areas_.size()) {
+        areas_.push_back(static_cast<float>(level));
+        return;
+    }
+    const double before = areas_[area];
+    areas_[area] = static_cast<float>(level);
+    const double change = std::abs(level - before);
+    if (std::max(level, before) <= dark_below_) dark_changes_.add(change);
+    if (std::min(level, before) >= bright_above_) bright_changes_.add(change);
+}
+
+void LumaLevels::finish(quantity::Figures& figures, std::vector<quantity::Event>&) {
+    if (levels_.count() == 0) {
+        figures.add("black_level", Figure::unknown("no frame has been read, or the picture is too small"));
+        figures.add("white_level", Figure::unknown("no frame has been read, or the picture is too small"));
+        return;
+    }
+    figures.add("black_level", figure_of(level_end(levels_, dark_changes_, false), "a true black: flat but for its noise",
+                                         "of the darkest areas, which are not flat: perhaps no black in the picture"));
+    figures.add("white_level", figure_of(level_end(levels_, bright_changes_, true), "a flat white but for its noise",
+                                         "of the brightest areas, which are not flat: perhaps no white in the picture"));
+}
+
+}  // namespace guardband::measure

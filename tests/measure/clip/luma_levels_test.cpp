@@ -1,0 +1,190 @@
+// Levels and clipping on clips whose levels are known because they were made so: bias and scatter over noise, depth and content.
+#include "measure/clip/luma_levels.h"
+
+#include <gmock/gmock.h>
+
+#include <cmath>
+#include <numeric>
+
+#include "measure/clip/clipping.h"
+#include "media/clip.h"
+#include "support/ffmpeg.h"
+#include "support/made_clip.h"
+#include "support/made_context.h"
+
+namespace guardband::measure {
+namespace {
+
+using quantity::Figures;
+using support::MadeClip;
+using testing::HasSubstr;
+using testsignal::Recipe;
+
+template <typename Measurement>
+Figures measured(const Recipe& recipe, testsignal::Truth* truth = nullptr) {
+    MadeClip clip(recipe);
+    support::MadeContext made;
+    made.info.picture = clip.format();
+    made.table = table::load_table();
+    Measurement measurement(made.context);
+    FeatureExtractor extractor(clip.format());
+    std::int64_t index = 0;
+    while (const auto planes = clip.next_planes()) {
+        const media::Frame frame = support::make_frame(clip.format(), *planes, index++);
+        measurement.see(frame, extractor.extract(frame));
+    }
+    if (truth != nullptr) *truth = clip.truth();
+    Figures figures;
+    std::vector<quantity::Event> events;
+    measurement.finish(figures, events);
+    return figures;
+}
+
+Recipe scene(double snr_db, int bit_depth, std::uint64_t seed) {
+    Recipe recipe;
+    recipe.duration_s = 0.4;
+    recipe.bit_depth = bit_depth;
+    recipe.seed = seed;
+    recipe.picture.motion_px = 1.3;
+    recipe.noise.snr_db = snr_db;
+    return recipe;
+}
+
+/// Mean and standard deviation of what was found less what was true.
+struct Errors {
+    std::vector<double> all;
+    double bias() const { return std::accumulate(all.begin(), all.end(), 0.0) / static_cast<double>(all.size()); }
+    double scatter() const {
+        double sum = 0;
+        for (const double error : all) sum += (error - bias()) * (error - bias());
+        return std::sqrt(sum / static_cast<double>(all.size() - 1));
+    }
+};
+
+class LevelsOverNoise : public testing::TestWithParam<std::tuple<double, int>> {};
+
+TEST_P(LevelsOverNoise, AreRightToWhatTheHeaderClaims) {
+    const auto [snr_db, bit_depth] = GetParam();
+    Errors black, white;
+    for (int i = 0; i < 5; ++i) {
+        Recipe recipe = scene(snr_db, bit_depth, 20 + static_cast<std::uint64_t>(i));
+        recipe.levels.black_code = 24 + 3.1 * i;  // clear of the coding limits, where noise is cut
+        recipe.levels.white_code = 212 - 4.7 * i;
+        const Figures figures = measured<LumaLevels>(recipe);
+        black.all.push_back(*figures.find("black_level")->number() - recipe.levels.black_code);
+        white.all.push_back(*figures.find("white_level")->number() - recipe.levels.white_code);
+        EXPECT_THAT(figures.find("black_level")->note(), HasSubstr("true black"));
+        EXPECT_THAT(figures.find("white_level")->note(), HasSubstr("flat white"));
+        EXPECT_LE(std::abs(black.all.back()), 0.5);
+        EXPECT_LE(std::abs(white.all.back()), 0.5);
+    }
+    EXPECT_LE(std::abs(black.bias()), 0.25);
+    EXPECT_LE(std::abs(white.bias()), 0.25);
+    EXPECT_LE(black.scatter(), 0.1);
+    EXPECT_LE(white.scatter(), 0.1);
+    RecordProperty("black_bias", std::to_string(black.bias()));
+    std::cout << "  " << snr_db << " dB, " << bit_depth << " bit: black " << black.bias() << " ± " << black.scatter() << ", white "
+              << white.bias() << " ± " << white.scatter() << " codes\n";
+}
+
+INSTANTIATE_TEST_SUITE_P(Grid, LevelsOverNoise, testing::Combine(testing::Values(30.0, 36.0, 42.0, 48.0), testing::Values(8, 10)));
+
+TEST(LumaLevels, SayWhenThereIsNoTrueBlackOrWhite) {
+    Recipe recipe = scene(42, 10, 3);
+    recipe.picture.objects = false;
+    const Figures figures = measured<LumaLevels>(recipe);
+    EXPECT_THAT(figures.find("black_level")->note(), HasSubstr("not flat"));
+    EXPECT_THAT(figures.find("white_level")->note(), HasSubstr("not flat"));
+}
+
+TEST(LumaLevels, TakeOneFrame) {
+    Recipe recipe = scene(42, 10, 4);
+    recipe.duration_s = 0.04;
+    EXPECT_NEAR(*measured<LumaLevels>(recipe).find("black_level")->number(), 16, 0.5);
+}
+
+TEST(LumaLevels, SayWhyNotWhenThereIsNothing) {
+    support::MadeContext made;
+    LumaLevels levels(made.context);
+    Figures figures;
+    std::vector<quantity::Event> events;
+    levels.finish(figures, events);
+    EXPECT_FALSE(figures.find("black_level")->is_known());
+    EXPECT_FALSE(figures.find("black_level")->reason().empty());
+}
+
+/// Figures of a clip that FFmpeg made.
+template <typename Measurement>
+Figures of_file(const std::string& path) {
+    const auto reader = media::open_clip(path);
+    support::MadeContext made;
+    made.info = reader->info();
+    made.table = table::load_table();
+    Measurement measurement(made.context);
+    FeatureExtractor extractor(reader->info().picture);
+    while (const auto frame = reader->next()) measurement.see(*frame, extractor.extract(*frame));
+    Figures figures;
+    std::vector<quantity::Event> events;
+    measurement.finish(figures, events);
+    return figures;
+}
+
+// FFmpeg's own bars: black 16 and white 235 at 100 % (ITU-R BT.801 codes; its signalstats filter reads Y 64 to 940 at 10 bits).
+TEST(LumaLevels, AgreeWithFFmpegsColourBars) {
+    if (!support::have_ffmpeg()) GTEST_SKIP() << "the ffmpeg command is not installed";
+    const std::string path = testing::TempDir() + "guardband_bars.mkv";
+    support::run_ffmpeg("-f lavfi -i pal100bars=s=720x576:r=25:d=0.4,format=yuv422p10,setpts=N/25/TB -c:v ffv1 " + path);
+    const Figures figures = of_file<LumaLevels>(path);
+    EXPECT_NEAR(*figures.find("black_level")->number(), 16, 0.1);
+    EXPECT_NEAR(*figures.find("white_level")->number(), 235, 0.1);
+    const Figures clipped = of_file<Clipping>(path);
+    EXPECT_EQ(clipped.find("clipped_black")->number(), 0) << "flat black is not clipped black";
+    EXPECT_EQ(clipped.find("clipped_white")->number(), 0);
+}
+
+class ClippedAt : public testing::TestWithParam<std::tuple<double, int>> {};
+
+// A chain that stops at a code cuts the noise there: the truth counts the samples that were set to the limit.
+TEST_P(ClippedAt, IsCountedAsShare) {
+    const auto [snr_db, bit_depth] = GetParam();
+    Recipe recipe = scene(snr_db, bit_depth, 7);
+    recipe.levels.white_code = 236;
+    recipe.levels.clip_high_code = 235;
+    recipe.levels.black_code = 15;
+    recipe.levels.clip_low_code = 16;
+    testsignal::Truth truth;
+    const Figures figures = measured<Clipping>(recipe, &truth);
+    const auto all = static_cast<double>(truth.tally.luma_samples);
+    const double white = static_cast<double>(truth.tally.clipped_high) / all, black = static_cast<double>(truth.tally.clipped_low) / all;
+    EXPECT_GT(white, 0.01);
+    // What the signal itself puts on the limiting code counts too: 0.4 / noise in codes of the share that was cut, and the rows that were
+    // not counted.
+    const double noise = 219 / std::pow(10, snr_db / 20) * (bit_depth == 10 ? 4 : 1);
+    const double allowed = std::min(1.0, 0.4 / noise) + 0.1;
+    EXPECT_NEAR(*figures.find("clipped_white")->number() / white, 1 + allowed / 2, allowed);
+    EXPECT_NEAR(*figures.find("clipped_black")->number() / black, 1 + allowed / 2, allowed);
+}
+
+INSTANTIATE_TEST_SUITE_P(Grid, ClippedAt, testing::Combine(testing::Values(30.0, 36.0, 42.0), testing::Values(8, 10)));
+
+TEST(Clipping, FindsNoneOnCleanClips) {
+    for (const int bit_depth : {8, 10})
+        for (const double snr_db : {34.0, 40.0, 46.0})
+            for (const bool objects : {true, false}) {
+                Recipe recipe = scene(snr_db, bit_depth, 11);
+                recipe.picture.objects = objects;
+                const Figures figures = measured<Clipping>(recipe);
+                EXPECT_LT(*figures.find("clipped_white")->number(), 1e-4) << snr_db << " dB, " << bit_depth << " bit";
+                EXPECT_LT(*figures.find("clipped_black")->number(), 1e-4) << snr_db << " dB, " << bit_depth << " bit";
+            }
+}
+
+TEST(Clipping, CountsTheCodingLimits) {
+    Recipe recipe = scene(40, 8, 5);
+    recipe.levels.white_code = 262;  // beyond what eight bits hold
+    testsignal::Truth truth;
+    EXPECT_GT(*measured<Clipping>(recipe, &truth).find("clipped_white")->number(), 0.01);
+}
+
+}  // namespace
+}  // namespace guardband::measure

@@ -1,0 +1,41 @@
+#pragma once
+
+#include <ostream>
+#include <string>
+#include <vector>
+
+#include "table/table.h"
+
+namespace guardband {
+
+/// One worked example: what a source prints, and from which figures of the table it must follow.
+struct Check {
+    std::string label, what;
+    struct Given {
+        std::string address, grade, format, shell;  ///< places of the table
+        std::string id, key, times, plus;           ///< of a rate
+        std::string length, thickness, hub;         ///< of a pack, where the table has none such
+    } given;
+    std::string expect, exact, unit;
+    std::string allow, below, above;
+    std::string source, where, standing, note;
+};
+
+std::ostream& operator<<(std::ostream& out, const Check& check);
+
+/// The checks of every file of this folder.
+std::vector<Check> all_checks();
+
+const table::Table& built_in();
+
+/// How far a result may be off, in the check's unit: nothing, half the last digit printed (`rounding`), a share of the
+/// value (`1 %`), or an amount.
+double allowance(const Check& check);
+
+// What the checks ask for, by subject; each returns false if it does not know the word.
+bool holds_rate(const Check& check);
+bool holds_time(const Check& check);
+bool holds_track(const Check& check);
+bool holds_pack(const Check& check);
+
+}  // namespace guardband
