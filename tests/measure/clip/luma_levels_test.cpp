@@ -131,9 +131,9 @@ Figures of_file(const std::string& path) {
 
 // FFmpeg's own bars: black 16 and white 235 at 100 % (ITU-R BT.801 codes; its signalstats filter reads Y 64 to 940 at 10 bits).
 TEST(LumaLevels, AgreeWithFFmpegsColourBars) {
-    if (!support::have_ffmpeg()) GTEST_SKIP() << "the ffmpeg command is not installed";
+    GUARDBAND_NEEDS_FFMPEG();
     const std::string path = testing::TempDir() + "guardband_bars.mkv";
-    support::run_ffmpeg("-f lavfi -i pal100bars=s=720x576:r=25:d=0.4,format=yuv422p10,setpts=N/25/TB -c:v ffv1 " + path);
+    support::ffmpeg("-y -f lavfi -i pal100bars=s=720x576:r=25:d=0.4,format=yuv422p10,setpts=N/25/TB -c:v ffv1 " + path);
     const Figures figures = of_file<LumaLevels>(path);
     EXPECT_NEAR(*figures.find("black_level")->number(), 16, 0.1);
     EXPECT_NEAR(*figures.find("white_level")->number(), 235, 0.1);
@@ -154,7 +154,7 @@ TEST_P(ClippedAt, IsCountedAsShare) {
     recipe.levels.clip_low_code = 16;
     testsignal::Truth truth;
     const Figures figures = measured<Clipping>(recipe, &truth);
-    const auto all = static_cast<double>(truth.tally.luma_samples);
+    const auto all = static_cast<double>(truth.tally.samples);
     const double white = static_cast<double>(truth.tally.clipped_high) / all, black = static_cast<double>(truth.tally.clipped_low) / all;
     EXPECT_GT(white, 0.01);
     // What the signal itself puts on the limiting code counts too: 0.4 / noise in codes of the share that was cut, and the rows that were
