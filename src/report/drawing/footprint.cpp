@@ -157,14 +157,17 @@ private:
     }
 
     /// Where the wrap holds more than one head at a time, a track is longer than the way from one track's start to the
-    /// next one's by as many.
+    /// next one's by as many. What the wrap holds beyond whole tracks is overlap, which is not drawn; where it holds
+    /// less, the track has a gap.
     void read_length(double tracks_per_turn) {
         const auto wrap = value("wrap", "deg");
         if (!wrap && tracks_per_turn > 2.01) return;
-        const double at_once = wrap ? std::max(1.0, std::round(*wrap * tracks_per_turn / 360)) : 1;
+        const double at_once = wrap ? *wrap * tracks_per_turn / 360 : 1;
         const auto length = geometry_.length_mm.number();
-        if (!length || *length * at_once * std::sin(radians(footprint_.angle_deg)) > footprint_.side_width_mm()) return;
-        footprint_.track_length_mm = *length * at_once;
+        if (!length) return;
+        const double recorded_mm = *length * std::min(at_once, std::max(1.0, std::round(at_once)));
+        if (calc::track_height_mm(recorded_mm, footprint_.angle_deg) <= footprint_.side_width_mm())
+            footprint_.track_length_mm = recorded_mm;
     }
 
     void read_tracks_along() {

@@ -285,6 +285,13 @@ TEST(Footprint, MakesTracksAsLongAsAField) {
     EXPECT_NEAR((track.y1 - track.y2) / scale, 10.07, 0.03);
 }
 
+// One head round a drum of 134.6 mm that the tape wraps by 350 of 360 degrees: π · 134.6 · 350/360 = 411.1 mm, give or
+// take the 4.07 mm that the tape moves meanwhile, since the table does not say which way.
+TEST(Footprint, LeavesTheGapWhereTheTapeMeetsItself) {
+    const Drawn d = drawn("type-a:525/60:standard");
+    EXPECT_NEAR(lines_of(d.svg, "strip-marked").front().length() / scale_of(d.svg, "A whole track"), 411.1, 4.07);
+}
+
 TEST(Footprint, ShowsBothSidesOfATapeThatIsTurnedOver) {
     const Drawn d = drawn("video-2000:625/50:SP");
     const auto tape = lines_of(d.svg, "strip-outline");
