@@ -11,7 +11,6 @@ namespace guardband {
 namespace {
 
 using calc::TrackGeometry;
-using quantity::Figure;
 
 /// One mode of the table, worked out.
 struct Place {
