@@ -1,8 +1,11 @@
+#include <algorithm>
 #include <memory>
 
+#include "calc/closure.h"
 #include "guardband/command.h"
 #include "guardband/page_folder.h"
 #include "quantity/errors.h"
+#include "report/closure_report.h"
 #include "report/comparison.h"
 #include "report/format_report.h"
 #include "report/html_pages.h"
@@ -18,6 +21,7 @@ struct Options {
     std::string id, system, html;
     std::vector<std::string> compare, where;
     bool keys = false, schema = false;
+    bool check = false, all = false, enforce = false;
     bool csv = false;
 };
 
@@ -95,21 +99,36 @@ int print_schema(Session& session) {
     return Done;
 }
 
+/// The figures of the formats chosen held against each other. With --enforce a difference that no file explains is status 3.
+int check(Session& session, const Options& options) {
+    const table::Table& table = session.table();
+    std::vector<calc::Closure> closures;
+    for (const table::TapeFormat* format : chosen(table, options)) std::ranges::move(calc::closures_of(table, *format), std::back_inserter(closures));
+    if (session.json) session.out() << report::closures_json(closures, table.edition);
+    else if (options.csv) session.out() << report::closures_csv(closures);
+    else session.out() << report::closures_text(closures, table.edition, options.all);
+    return options.enforce && std::ranges::any_of(closures, &calc::Closure::is_fault) ? OutsideLimits : Done;
+}
+
 /// Of the things that the command can do, one at a time.
 void expect_one_task(const Options& options) {
     std::vector<std::string> tasks;
-    if (!options.id.empty()) tasks.emplace_back("an ID");
+    if (!options.id.empty() && !options.check) tasks.emplace_back("an ID");
     if (!options.compare.empty()) tasks.emplace_back("--compare");
     if (!options.where.empty()) tasks.emplace_back("--where");
     if (options.keys) tasks.emplace_back("--keys");
     if (!options.html.empty()) tasks.emplace_back("--html");
     if (options.schema) tasks.emplace_back("--schema");
+    if (options.check) tasks.emplace_back("--check");
     if (tasks.size() > 1) throw quantity::InputError("formats", tasks[0] + " and " + tasks[1] + " can't be given together", "leave one out");
 }
 
 int run(Session& session, const Options& options) {
     expect_one_output(session, options.csv);
     expect_one_task(options);
+    if ((options.enforce || options.all) && !options.check)
+        throw quantity::InputError(options.enforce ? "--enforce" : "--all", "goes with --check", "add --check");
+    if (options.check) return check(session, options);
     if (!options.compare.empty()) return compare(session, options);
     if (!options.where.empty()) return search(session, options);
     if (options.keys) return list_keys(session);
@@ -132,6 +151,9 @@ void add_formats_command(CLI::App& program, Session& session, const SetAction& s
     command->add_flag("--keys", options->keys, "the keys that --where takes, with their units");
     command->add_option("--html", options->html, "write the whole table as pages to browse into this folder")->type_name("DIR");
     command->add_flag("--schema", options->schema, "the JSON Schema of the table's TOML files, for editors and other programs");
+    command->add_flag("--check", options->check, "hold the figures against each other: pitch, writing speed, angles, running times, packs, carriers");
+    command->add_flag("--all", options->all, "with --check: every check, not only those that differ");
+    command->add_flag("--enforce", options->enforce, "with --check: end with status 3 if a difference is not explained");
     command->add_flag("--csv", options->csv, "the list as comma-separated values");
     set_action(command, [&session, options] { return run(session, *options); });
 }

@@ -2,11 +2,13 @@
 
 #include <algorithm>
 #include <cmath>
+#include <numeric>
 
 namespace guardband::measure {
 namespace {
 
-constexpr std::size_t strips = 5;
+/// The picture is cut up for movement across it (of each band of column sums) and along it; what moves and what stands should not share a piece.
+constexpr int sections = 3, strips = 5, halves = 2;
 /// Frames looked at on either side, and how many of them must have moved.
 constexpr std::int64_t look_around = 4;
 constexpr std::size_t fewest_beside = 2;
@@ -17,10 +19,13 @@ constexpr double least_movement = 0.3, least_over_error = 8;
 constexpr double repeat_share = 0.25;
 /// Steady movement lies this near a straight line, as a share of it, and changes by no more over the stretch.
 constexpr double most_unsteady = 0.08, most_change = 0.5;
-/// How far from a whole number of frames a jump may be, beyond three standard errors; and the largest error that still lets a band agree.
+/// How far from a whole number of frames a jump may be, beyond two standard errors; and the largest error with which a piece counts.
 constexpr double most_off = 0.12, most_off_per_frame = 0.04, largest_error = 0.12;
 constexpr int most_missing = 8;
-constexpr std::size_t fewest_bands = 2;
+/// Pieces that must agree, and their share of those that move steadily around the jump; none may go on as if nothing were missing. A piece where one
+/// thing moves and another stands may come out anywhere between.
+constexpr std::size_t fewest_pieces = 3;
+constexpr double least_agreement = 0.75, plain = 0.3;
 constexpr std::size_t capacity = 100'000;
 
 /// Points of a straight line, and what it says at 0.
@@ -44,56 +49,55 @@ struct Line {
 }  // namespace
 
 void PictureJumps::see(const media::Frame& frame, const FrameFeatures& features) {
-    const auto& columns = features.column_sums[0];
-    if (bands_.empty()) bands_.resize(static_cast<std::size_t>(columns.height) + strips);
+    if (pieces_.empty()) pieces_.resize(static_cast<std::size_t>(features.column_sums[0].height * sections + strips * halves));
     frames_[static_cast<std::size_t>(seen_ % ring_size)] = frame.index;
-    follow_columns(features);
-    follow_rows(features);
+    next_ = pieces_.begin();
+    follow_columns(features.column_sums[0]);
+    follow_rows(features.segment_sums);
     ++seen_;
     judge(seen_ - 1 - look_around);
 }
 
-void PictureJumps::follow_columns(const FrameFeatures& features) {
-    const auto& columns = features.column_sums[0];
-    for (int band = 0; band < columns.height; ++band) {
-        const auto* from = &columns.at(0, band);
-        profile_.resize(static_cast<std::size_t>(columns.width));
-        std::transform(from, from + columns.width, profile_.begin(), [](std::uint32_t sum) { return static_cast<float>(sum) / FrameFeatures::column_rows; });
-        follow(static_cast<std::size_t>(band), profile_, across_);
-    }
-}
-
-void PictureJumps::follow_rows(const FrameFeatures& features) {
-    const auto& sums = features.segment_sums;
-    const std::size_t first = bands_.size() - strips;
-    const int segments = sums.width / static_cast<int>(strips);
-    for (std::size_t strip = 0; strip < strips; ++strip) {
-        profile_.clear();
-        for (int y = 0; y < sums.height && segments > 0; y += 2) {
-            const auto* from = &sums.at(static_cast<int>(strip) * segments, y);
-            std::uint32_t sum = 0;
-            for (int i = 0; i < segments; ++i) sum += from[i];
-            profile_.push_back(static_cast<float>(sum) / static_cast<float>(segments * FrameFeatures::segment));
+void PictureJumps::follow_columns(const Grid<std::uint32_t>& columns) {
+    const int width = columns.width / sections;
+    for (int band = 0; band < columns.height; ++band)
+        for (int section = 0; section < sections; ++section) {
+            profile_.clear();
+            for (int x = section * width; x < (section + 1) * width; ++x)
+                profile_.push_back(static_cast<float>(columns.at(x, band)) / FrameFeatures::column_rows);
+            follow(across_);
         }
-        follow(first + strip, profile_, along_);
-    }
 }
 
-void PictureJumps::follow(std::size_t which, std::span<const float> profile, ProfileMatcher& matcher) {
-    Band& band = bands_[which];
-    std::swap(band.before, band.now);
-    ProfileMatcher::prepare(profile, band.now);
-    auto& moved = band.moved[static_cast<std::size_t>(seen_ % ring_size)];
-    moved = seen_ > 0 ? matcher.shift(band.before, band.now) : std::nullopt;
+void PictureJumps::follow_rows(const Grid<std::uint32_t>& sums) {
+    const int segments = sums.width / strips, rows = (sums.height + 1) / 2 / halves;  // of the top field
+    for (int strip = 0; strip < strips; ++strip)
+        for (int half = 0; half < halves; ++half) {
+            profile_.clear();
+            for (int row = half * rows; row < (half + 1) * rows && segments > 0; ++row) {
+                const auto* from = &sums.at(strip * segments, 2 * row);
+                const std::uint32_t sum = std::accumulate(from, from + segments, std::uint32_t{0});
+                profile_.push_back(static_cast<float>(sum) / static_cast<float>(segments * FrameFeatures::segment));
+            }
+            follow(along_);
+        }
 }
 
-std::optional<PictureJumps::Jump> PictureJumps::jump_in(const Band& band, std::int64_t position) const {
-    const auto& jump = moved(band, position);
+void PictureJumps::follow(ProfileMatcher& matcher) {
+    Piece& piece = *next_++;
+    std::swap(piece.before, piece.now);
+    ProfileMatcher::prepare(profile_, piece.now);
+    auto& moved = piece.moved[static_cast<std::size_t>(seen_ % ring_size)];
+    moved = seen_ > 0 ? matcher.shift(piece.before, piece.now) : std::nullopt;
+}
+
+std::optional<PictureJumps::Jump> PictureJumps::jump_in(const Piece& piece, std::int64_t position) const {
+    const auto& jump = moved(piece, position);
     if (!jump) return std::nullopt;
     // Frames before it that repeat one another put off movement that the jump then makes up for.
     std::int64_t put_off = 0;
     while (put_off < look_around - 2 && position - 1 - put_off > 0) {
-        const auto& before = moved(band, position - 1 - put_off);
+        const auto& before = moved(piece, position - 1 - put_off);
         if (!before || std::abs(before->samples) > repeat_share * std::abs(jump->samples) / 2) break;
         ++put_off;
     }
@@ -103,8 +107,8 @@ std::optional<PictureJumps::Jump> PictureJumps::jump_in(const Band& band, std::i
         std::size_t beside = 0;
         for (std::int64_t step = direction < 0 ? 1 + put_off : 1; step <= look_around && beside < most_beside; ++step) {
             const std::int64_t at = position + direction * step;
-            if (at < 1 || at >= seen_ || !moved(band, at)) break;
-            const ProfileShift& shift = *moved(band, at);
+            if (at < 1 || at >= seen_ || !moved(piece, at)) break;
+            const ProfileShift& shift = *moved(piece, at);
             if (std::abs(shift.samples) < repeat_share * std::abs(jump->samples) / (most_missing + 1)) continue;
             line.points.emplace_back(static_cast<double>(direction * step), shift.samples);
             error = std::max(error, shift.error);
@@ -124,20 +128,21 @@ std::optional<PictureJumps::Jump> PictureJumps::jump_in(const Band& band, std::i
 void PictureJumps::judge(std::int64_t position) {
     if (position < 1 || position - last_gap_ <= 2) return;
     jumps_.clear();
-    std::size_t lost = 0;
-    for (const Band& band : bands_) {
-        if (!moved(band, position)) ++lost;
-        if (const auto jump = jump_in(band, position)) jumps_.push_back(*jump);
+    for (const Piece& piece : pieces_) {
+        const auto jump = jump_in(piece, position);
+        if (jump && jump->error <= largest_error) jumps_.push_back(*jump);
     }
-    if (jumps_.empty()) return;
-    const double sure = std::ranges::min_element(jumps_, {}, &Jump::error)->frames, missing = std::round(sure);
+    if (jumps_.size() < fewest_pieces) return;
+    const auto middle = jumps_.begin() + static_cast<std::ptrdiff_t>(jumps_.size() / 2);
+    std::ranges::nth_element(jumps_, middle, {}, &Jump::frames);
+    const double missing = std::round(middle->frames);
     if (missing < 1 || missing > most_missing) return;
     std::size_t agreed = 0;
     for (const Jump& jump : jumps_) {
-        if (std::abs(jump.frames - missing) > most_off + most_off_per_frame * missing + 3 * jump.error) return;
-        agreed += jump.error <= largest_error ? 1 : 0;
+        if (jump.frames < plain) return;
+        agreed += std::abs(jump.frames - missing) <= most_off + most_off_per_frame * missing + 2 * jump.error ? 1 : 0;
     }
-    if (agreed < fewest_bands || lost > jumps_.size()) return;
+    if (agreed < fewest_pieces || static_cast<double>(agreed) < least_agreement * static_cast<double>(jumps_.size())) return;
     last_gap_ = position;
     if (gaps_.size() < capacity) gaps_.push_back({frames_[static_cast<std::size_t>(position % ring_size)], static_cast<std::int64_t>(missing)});
 }
