@@ -5,9 +5,11 @@
 #include "measure/clip/clipping.h"
 #include "measure/clip/declared_order.h"
 #include "measure/clip/field_rate.h"
+#include "measure/clip/flicker.h"
 #include "measure/clip/frame_rate.h"
 #include "measure/clip/interlace.h"
 #include "measure/clip/luma_levels.h"
+#include "measure/clip/picture_jumps.h"
 #include "measure/clip/repeated_fields.h"
 #include "measure/clip/tv_system.h"
 
@@ -28,9 +30,11 @@ const std::vector<ClipEntry>& entries() {
         {Group::Time, {{"tv_system", "", "TV system"}}, make<TvSystem>},
         {Group::Scan, {{"scan", "", "scan"}, {"field_order", "", "field order"}}, make<Interlace>},
         {Group::Scan, {{"repeated_fields", "fields", "repeated fields"}}, make<RepeatedFields>},
+        {Group::Time, {}, make<PictureJumps>},  // for missing_frames
         {Group::Scan, {{"field_order_declared", "", "field order declared"}}, make<DeclaredFieldOrder>},
         {Group::Levels, {{"black_level", "", "black level"}, {"white_level", "", "white level"}}, make<LumaLevels>},
         {Group::Levels, {{"clipped_black", "share", "clipped black"}, {"clipped_white", "share", "clipped white"}}, make<Clipping>},
+        {Group::Flicker, {{"flicker_frequency", "Hz", "flicker"}, {"flicker_depth", "share", "depth of the flicker"}, {"screen_rate", "Hz", "rate of the screen"}}, make<Flicker>},
     };
     return all;
 }

@@ -7,7 +7,8 @@
 namespace guardband::measure {
 namespace {
 
-/// The picture is cut up for movement across it (of each band of column sums) and along it; what moves and what stands should not share a piece.
+/// The picture is cut up for movement across it (of each band of column sums) and along it; what moves and what stands
+/// should not share a piece.
 constexpr int sections = 3, strips = 5, halves = 2;
 /// Frames looked at on either side, and how many of them must have moved.
 constexpr std::int64_t look_around = 4;
@@ -19,11 +20,12 @@ constexpr double least_movement = 0.3, least_over_error = 8;
 constexpr double repeat_share = 0.25;
 /// Steady movement lies this near a straight line, as a share of it, and changes by no more over the stretch.
 constexpr double most_unsteady = 0.08, most_change = 0.5;
-/// How far from a whole number of frames a jump may be, beyond two standard errors; and the largest error with which a piece counts.
+/// How far from a whole number of frames a jump may be, beyond two standard errors; and the largest error with which a
+/// piece counts.
 constexpr double most_off = 0.12, most_off_per_frame = 0.04, largest_error = 0.12;
 constexpr int most_missing = 8;
-/// Pieces that must agree, and their share of those that move steadily around the jump; none may go on as if nothing were missing. A piece where one
-/// thing moves and another stands may come out anywhere between.
+/// Pieces that must agree, and their share of those that move steadily around the jump; none may go on as if nothing
+/// were missing. A piece where one thing moves and another stands may come out anywhere between.
 constexpr std::size_t fewest_pieces = 3;
 constexpr double least_agreement = 0.75, plain = 0.3;
 constexpr std::size_t capacity = 100'000;
@@ -49,7 +51,8 @@ struct Line {
 }  // namespace
 
 void PictureJumps::see(const media::Frame& frame, const FrameFeatures& features) {
-    if (pieces_.empty()) pieces_.resize(static_cast<std::size_t>(features.column_sums[0].height * sections + strips * halves));
+    if (pieces_.empty())
+        pieces_.resize(static_cast<std::size_t>(features.column_sums[0].height * sections + strips * halves));
     frames_[static_cast<std::size_t>(seen_ % ring_size)] = frame.index;
     next_ = pieces_.begin();
     follow_columns(features.column_sums[0]);
@@ -142,9 +145,11 @@ void PictureJumps::judge(std::int64_t position) {
         if (jump.frames < plain) return;
         agreed += std::abs(jump.frames - missing) <= most_off + most_off_per_frame * missing + 2 * jump.error ? 1 : 0;
     }
-    if (agreed < fewest_pieces || static_cast<double>(agreed) < least_agreement * static_cast<double>(jumps_.size())) return;
+    if (agreed < fewest_pieces || static_cast<double>(agreed) < least_agreement * static_cast<double>(jumps_.size()))
+        return;
     last_gap_ = position;
-    if (gaps_.size() < capacity) gaps_.push_back({frames_[static_cast<std::size_t>(position % ring_size)], static_cast<std::int64_t>(missing)});
+    if (gaps_.size() < capacity)
+        gaps_.push_back({frames_[static_cast<std::size_t>(position % ring_size)], static_cast<std::int64_t>(missing)});
 }
 
 }  // namespace guardband::measure

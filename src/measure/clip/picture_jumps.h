@@ -11,15 +11,18 @@
 
 namespace guardband::measure {
 
-/// Frames that the pictures show to be missing although the time stamps close up; `missing_frames` takes them from here.
+/// Frames that the pictures show to be missing although the time stamps close up; `missing_frames` takes them from
+/// here.
 ///
-/// Method: the movement of the top field from frame to frame, piece by piece of the picture, across and along it. Where movement is steady for two
-/// frames or more on either side and between them n + 1 times as large, n frames are missing, if three quarters of the pieces that move, and at
-/// least three, say so, and none goes on as before. A jump that makes up for repeated frames before it is none.
+/// Method: the movement of the top field from frame to frame, piece by piece of the picture, across and along it. Where
+/// movement is steady for two frames or more on either side and between them n + 1 times as large, n frames are
+/// missing, if three quarters of the pieces that move, and at least three, say so, and none goes on as before. A jump
+/// that makes up for repeated frames before it is none.
 ///
-/// Scatter: with noise of 30 dB a movement of a pixel per frame is known to 0.1 pixel. Can't see: gaps in still pictures, in movement below 0.3
-/// pixel per frame or that isn't steady, within two frames of a cut, of another gap or of the clip's ends, of more than eight frames; of less than a frame.
-/// Can't tell a gap from a jump cut that happens to fit.
+/// Scatter: with noise of 30 dB a movement of a pixel per frame is known to 0.1 pixel. Can't see: gaps in still
+/// pictures, in movement below 0.3 pixel per frame or that isn't steady, within two frames of a cut, of another gap or
+/// of the clip's ends, of more than eight frames; of less than a frame. Can't tell a gap from a jump cut that happens
+/// to fit.
 class PictureJumps final : public ClipMeasurement, public PictureGaps {
 public:
     explicit PictureJumps(const ClipContext&) {}

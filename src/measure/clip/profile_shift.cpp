@@ -36,7 +36,8 @@ double correlation(std::span<const float> before, std::span<const float> now, in
 
 void decimate(std::span<const float> from, std::vector<float>& to) {
     to.clear();
-    for (std::size_t i = 0; i + coarse_step <= from.size(); i += coarse_step) to.push_back(from[i] + from[i + 1] + from[i + 2] + from[i + 3]);
+    for (std::size_t i = 0; i + coarse_step <= from.size(); i += coarse_step)
+        to.push_back(from[i] + from[i + 1] + from[i + 2] + from[i + 3]);
 }
 
 /// The rest of the shift beyond a whole number: least squares of now − before on the mean of their gradients.
@@ -46,9 +47,13 @@ ProfileShift refine(std::span<const float> before, std::span<const float> now, i
     double squares = 0, products = 0, left = 0;
     const auto gradient = [&](int i) {
         const auto at = [](std::span<const float> p, int k) { return p[static_cast<std::size_t>(k)]; };
-        return static_cast<double>(at(before, i + 1) - at(before, i - 1) + at(now, i + 1 + whole) - at(now, i - 1 + whole)) / 4;
+        return static_cast<double>(at(before, i + 1) - at(before, i - 1) + at(now, i + 1 + whole) -
+                                   at(now, i - 1 + whole)) /
+               4;
     };
-    const auto difference = [&](int i) { return static_cast<double>(now[static_cast<std::size_t>(i + whole)] - before[static_cast<std::size_t>(i)]); };
+    const auto difference = [&](int i) {
+        return static_cast<double>(now[static_cast<std::size_t>(i + whole)] - before[static_cast<std::size_t>(i)]);
+    };
     for (int i = from; i < to; ++i) {
         const double g = gradient(i);
         squares += g * g, products += g * difference(i);
@@ -82,14 +87,17 @@ std::optional<int> ProfileMatcher::coarse_shift(std::span<const float> before, s
     for (int shift = -reach; shift <= reach; ++shift) match_.push_back(correlation(coarse_before_, coarse_now_, shift));
     const int best = static_cast<int>(std::ranges::max_element(match_) - match_.begin());
     for (int i = 0; i < static_cast<int>(match_.size()); ++i)
-        if (std::abs(i - best) > hill && match_[static_cast<std::size_t>(i)] > match_[static_cast<std::size_t>(best)] - least_lead) return std::nullopt;
+        if (std::abs(i - best) > hill &&
+            match_[static_cast<std::size_t>(i)] > match_[static_cast<std::size_t>(best)] - least_lead)
+            return std::nullopt;
     return best - reach;
 }
 
 std::optional<ProfileShift> ProfileMatcher::shift(std::span<const float> before, std::span<const float> now) {
     float power = 0;
     for (const float value : now) power += value * value;
-    if (now.empty() || before.size() != now.size() || power < least_power * static_cast<float>(now.size())) return std::nullopt;
+    if (now.empty() || before.size() != now.size() || power < least_power * static_cast<float>(now.size()))
+        return std::nullopt;
     const auto coarse = coarse_shift(before, now);
     if (!coarse) return std::nullopt;
     int best = 0;
