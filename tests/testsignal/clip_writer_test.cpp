@@ -22,7 +22,7 @@ protected:
     }
 
     std::string written(const Recipe& r) {
-        const std::string path = folder_ / (r.name + "." + r.container);
+        std::string path = folder_ / (r.name + "." + r.container);
         write_clip(r, path);
         return path;
     }

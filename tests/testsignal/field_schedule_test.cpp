@@ -29,7 +29,7 @@ TEST(FieldSchedule, BothFieldsOfAProgressiveFrameAreOfOneMoment) {
     Recipe r = frames(10);
     r.scan = Scan::Progressive;
     const FieldSchedule schedule(r);
-    for (int k = 0; k < 20; ++k) EXPECT_DOUBLE_EQ(schedule.field(k).time_s, k / 2 / 25.0);
+    for (int k = 0; k < 20; ++k) EXPECT_DOUBLE_EQ(schedule.field(k).time_s, (k - k % 2) / 50.0);
     EXPECT_THAT(schedule.repeated_fields(), IsEmpty());
 }
 
