@@ -1,11 +1,11 @@
 #include "report/closure_report.h"
 
 #include <fmt/format.h>
-#include <fmt/ranges.h>
 
 #include <algorithm>
 #include <functional>
 
+#include "report/figure_page.h"
 #include "report/json.h"
 #include "report/text_table.h"
 
@@ -132,11 +132,7 @@ std::string heading_text(const std::vector<Closure>& closures, const table::Edit
     const auto faults = std::ranges::count_if(closures, &Closure::is_fault);
     const std::string verdict =
         faults == 0 ? "every difference is explained" : fmt::format("{} to mend or to explain", faults);
-    const std::string additions =
-        edition.additions.empty() ? "" : fmt::format(" with the files of {}", fmt::join(edition.additions, ", "));
-    return wrapped(fmt::format("{} closures of table {} of {}{}: {}.", closures.size(), edition.version,
-                               edition.changed, additions, verdict),
-                   page_width) +
+    return wrapped(fmt::format("{}: {} closures, {}.", edition_text(edition), closures.size(), verdict), page_width) +
            "\n\n";
 }
 
@@ -196,9 +192,9 @@ std::string closures_csv(const std::vector<Closure>& closures) {
 std::string closures_json(const std::vector<Closure>& closures, const table::Edition& edition) {
     Json list = Json::array();
     for (const Closure& closure : closures) list.push_back(closure_json(closure));
-    return to_text(
-        Json{{"table", {{"version", edition.version}, {"changed", edition.changed}, {"additions", edition.additions}}},
-             {"closures", list}});
+    Json json = {{"closures", list}, {"table_version", edition.version}, {"table_changed", edition.changed}};
+    if (!edition.additions.empty()) json["table_additions"] = edition.additions;
+    return to_text(json);
 }
 
 }  // namespace guardband::report

@@ -15,7 +15,7 @@ std::string closures_text(const std::vector<calc::Closure>& closures, const tabl
 /// One row per closure; the columns are the keys of the JSON.
 std::string closures_csv(const std::vector<calc::Closure>& closures);
 
-/// `{"table": {...}, "closures": [...]}`.
+/// `{"closures": [...]}` with the version of the table.
 std::string closures_json(const std::vector<calc::Closure>& closures, const table::Edition& edition);
 
 }  // namespace guardband::report
