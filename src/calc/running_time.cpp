@@ -13,7 +13,9 @@ using table::Grade;
 using table::Mode;
 using table::TapeFormat;
 
-Bounded bounded(const Fact& fact, std::string_view unit) { return {fact.in(unit), fact.lowest_in(unit), fact.highest_in(unit)}; }
+Bounded bounded(const Fact& fact, std::string_view unit) {
+    return {fact.in(unit), fact.lowest_in(unit), fact.highest_in(unit)};
+}
 
 Bounded length_of(const quantity::Quantity& length) {
     const double metres = length.in("m");
@@ -65,20 +67,24 @@ private:
         for (const table::GradeOfFormat& shared : table_.grades_in(format)) add_grade(format, modes, shared);
     }
 
-    void add_grade(const TapeFormat& format, const std::vector<const Mode*>& modes, const table::GradeOfFormat& shared) {
+    void add_grade(const TapeFormat& format, const std::vector<const Mode*>& modes,
+                   const table::GradeOfFormat& shared) {
         const Grade& grade = *shared.grade;
         grade_names_.push_back(grade.id);
         if (query_.grade && !goes_by(grade, *query_.grade)) return;
         any_grade_ = true;
         const Fact* length = grade.facts.known("length");
         if (length == nullptr) return;
-        // The label's minutes are those of the owner's modes; a format that only shares the cassette has others under the same names.
+        // The label's minutes are those of the owner's modes; a format that only shares the cassette has others under
+        // the same names.
         const bool label_holds = table_.is_or_is_based_on(format, *shared.owner);
         for (const Mode* mode : modes)
-            add_row(format, *mode, &grade, bounded(*length, "m"), label_holds ? published_seconds(grade, *mode) : std::nullopt);
+            add_row(format, *mode, &grade, bounded(*length, "m"),
+                    label_holds ? published_seconds(grade, *mode) : std::nullopt);
     }
 
-    void add_row(const TapeFormat& format, const Mode& mode, const Grade* grade, const Bounded& length, std::optional<double> published) {
+    void add_row(const TapeFormat& format, const Mode& mode, const Grade* grade, const Bounded& length,
+                 std::optional<double> published) {
         const Fact* speed = format.fact_in(mode, "tape_speed");
         if (speed == nullptr) return;
         RunningTime row{&format, &mode, grade, length, bounded(*speed, "mm/s"), {}, published};
@@ -89,11 +95,13 @@ private:
     void expect_matches() const {
         const std::string where = query_.format == nullptr ? "" : " in " + query_.format->name;
         if (query_.grade && !any_grade_)
-            throw quantity::InputError("--grade " + *query_.grade, "no such cassette or reel" + where,
-                                       table::did_you_mean(*query_.grade, grade_names_, "`guardband formats ID` lists a format's grades"));
+            throw quantity::InputError(
+                "--grade " + *query_.grade, "no such cassette or reel" + where,
+                table::did_you_mean(*query_.grade, grade_names_, "`guardband formats ID` lists a format's grades"));
         if (query_.mode && !any_mode_)
-            throw quantity::InputError("--mode " + *query_.mode, "no such mode" + where,
-                                       table::did_you_mean(*query_.mode, mode_names_, "`guardband formats ID` lists a format's modes"));
+            throw quantity::InputError(
+                "--mode " + *query_.mode, "no such mode" + where,
+                table::did_you_mean(*query_.mode, mode_names_, "`guardband formats ID` lists a format's modes"));
     }
 
     const table::Table& table_;
@@ -108,7 +116,8 @@ private:
 Bounded running_time_s(const Bounded& length_m, const Bounded& speed_mm_s) {
     if (length_m.low < 0 || length_m.value < 0) throw quantity::DomainError("a tape's length can't be negative");
     if (!(speed_mm_s.low > 0)) throw quantity::DomainError("a tape's speed must be above 0");
-    return {length_m.value * 1e3 / speed_mm_s.value, length_m.low * 1e3 / speed_mm_s.high, length_m.high * 1e3 / speed_mm_s.low};
+    return {length_m.value * 1e3 / speed_mm_s.value, length_m.low * 1e3 / speed_mm_s.high,
+            length_m.high * 1e3 / speed_mm_s.low};
 }
 
 bool RunningTime::crosses_systems() const {
@@ -117,7 +126,8 @@ bool RunningTime::crosses_systems() const {
 
 std::vector<RunningTime> running_times(const table::Table& table, const RunningTimeQuery& query) {
     if (query.length && length_of(*query.length).low < 0)
-        throw quantity::InputError("--length", "a tape's length can't be negative", "give metres or feet, such as 246m or 810ft");
+        throw quantity::InputError("--length", "a tape's length can't be negative",
+                                   "give metres or feet, such as 246m or 810ft");
     return Collection(table, query).whole();
 }
 

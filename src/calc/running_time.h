@@ -21,10 +21,10 @@ Bounded running_time_s(const Bounded& length_m, const Bounded& speed_mm_s);
 /// Which running times are asked for; what is absent is not filtered.
 struct RunningTimeQuery {
     const table::TapeFormat* format = nullptr;
-    std::optional<std::string> grade;            ///< id or alias
-    std::optional<quantity::Quantity> length;    ///< instead of a grade; its uncertainty counts as the tolerance
-    const table::Scanning* system = nullptr;     ///< of the machine, whatever the cassette's label counts
-    std::optional<std::string> mode;             ///< id or alias
+    std::optional<std::string> grade;          ///< id or alias
+    std::optional<quantity::Quantity> length;  ///< instead of a grade; its uncertainty counts as the tolerance
+    const table::Scanning* system = nullptr;   ///< of the machine, whatever the cassette's label counts
+    std::optional<std::string> mode;           ///< id or alias
 };
 
 /// One mode with one length of tape.
@@ -38,7 +38,8 @@ struct RunningTime {
     bool crosses_systems() const;
 };
 
-/// Every combination that the query leaves, in the table's order. Grades whose length nobody knows and modes whose speed nobody knows are left out.
+/// Every combination that the query leaves, in the table's order. Grades whose length nobody knows and modes whose
+/// speed nobody knows are left out.
 /// @throws InputError if the query's grade or mode is not there at all, with the nearest one that is
 std::vector<RunningTime> running_times(const table::Table& table, const RunningTimeQuery& query);
 

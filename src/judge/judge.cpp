@@ -24,10 +24,12 @@ int closeness(const LimitRule& rule) {
 }
 
 /// The closest rule; among equals the last, so that a user's own file wins over the built-in one.
-const LimitRule* rule_for(const std::string& id, const Figure& figure, const table::Table& table, const Recording& recording) {
+const LimitRule* rule_for(const std::string& id, const Figure& figure, const table::Table& table,
+                          const Recording& recording) {
     const LimitRule* best = nullptr;
     for (const LimitRule& rule : table.limits)
-        if (holds_for(rule, id, figure, recording) && (best == nullptr || closeness(rule) >= closeness(*best))) best = &rule;
+        if (holds_for(rule, id, figure, recording) && (best == nullptr || closeness(rule) >= closeness(*best)))
+            best = &rule;
     return best;
 }
 
@@ -71,8 +73,10 @@ void judge_figure(Figure& figure, const LimitRule& rule, const Figures& figures,
         if (other == nullptr || !std::holds_alternative<std::string>(other->value())) return;
         limit.text = std::get<std::string>(other->value());
     }
-    if (figure.number()) judge_number(figure, rule, limit);
-    else judge_text(figure, limit);
+    if (figure.number())
+        judge_number(figure, rule, limit);
+    else
+        judge_text(figure, limit);
 }
 
 }  // namespace

@@ -5,8 +5,8 @@
 
 namespace guardband::quantity {
 
-/// Input that can't be used: a file, an option, a line of a format file. Thrown where it is read and caught once, by the program, which
-/// prints it as one line and exits with 2.
+/// Input that can't be used: a file, an option, a line of a format file. Thrown where it is read and caught once, by
+/// the program, which prints it as one line and exits with 2.
 class InputError : public std::runtime_error {
 public:
     /// @param input   what was given, as the user would recognise it: a path, `file:line: key`, an option

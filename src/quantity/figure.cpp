@@ -9,18 +9,24 @@ namespace guardband::quantity {
 
 std::string_view to_string(Verdict verdict) {
     switch (verdict) {
-        case Verdict::Within: return "within";
-        case Verdict::Outside: return "outside";
-        case Verdict::NoLimit: break;
+        case Verdict::Within:
+            return "within";
+        case Verdict::Outside:
+            return "outside";
+        case Verdict::NoLimit:
+            break;
     }
     return "no limit";
 }
 
 std::string_view to_string(Severity severity) {
     switch (severity) {
-        case Severity::Fault: return "fault";
-        case Severity::Warning: return "warning";
-        case Severity::Note: break;
+        case Severity::Fault:
+            return "fault";
+        case Severity::Warning:
+            return "warning";
+        case Severity::Note:
+            break;
     }
     return "note";
 }

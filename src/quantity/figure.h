@@ -23,8 +23,8 @@ enum class Verdict { NoLimit, Within, Outside };
 /// `within`, `outside`, `no limit`.
 std::string_view to_string(Verdict verdict);
 
-/// One measured or computed result: a number, a count or a text with its unit, standard uncertainty (k = 1, JCGM 100) and judgement; or the
-/// reason why it could not be had. A figure never shows a default.
+/// One measured or computed result: a number, a count or a text with its unit, standard uncertainty (k = 1, JCGM 100)
+/// and judgement; or the reason why it could not be had. A figure never shows a default.
 class Figure {
 public:
     using Value = std::variant<std::monostate, double, std::int64_t, std::string>;
@@ -85,11 +85,11 @@ std::string_view to_string(Severity severity);
 struct Event {
     std::string kind;  ///< a stable word: `repeated`, `missing`, `stamp jitter`
     Severity severity = Severity::Note;
-    double time_s = 0;                     ///< from the start of what was read
-    std::optional<std::int64_t> frame;     ///< counts from 0 in what was read
-    std::optional<std::int64_t> field;     ///< counts from 0 in the order of time
-    std::optional<std::int64_t> count;     ///< how many frames or fields it concerns; the unit is the kind's
-    std::string what;                      ///< one line for people
+    double time_s = 0;                  ///< from the start of what was read
+    std::optional<std::int64_t> frame;  ///< counts from 0 in what was read
+    std::optional<std::int64_t> field;  ///< counts from 0 in the order of time
+    std::optional<std::int64_t> count;  ///< how many frames or fields it concerns; the unit is the kind's
+    std::string what;                   ///< one line for people
 };
 
 }  // namespace guardband::quantity

@@ -126,7 +126,8 @@ double half_last_digit(std::string_view printed) {
 
 std::string h_mm_ss(double seconds) {
     const auto whole = static_cast<long long>(std::llround(std::abs(seconds)));
-    return fmt::format("{}{}:{:02}:{:02}", seconds < 0 && whole != 0 ? "-" : "", whole / 3600, whole / 60 % 60, whole % 60);
+    return fmt::format("{}{}:{:02}:{:02}", seconds < 0 && whole != 0 ? "-" : "", whole / 3600, whole / 60 % 60,
+                       whole % 60);
 }
 
 }  // namespace guardband::quantity

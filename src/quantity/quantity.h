@@ -8,8 +8,8 @@
 
 namespace guardband::quantity {
 
-/// A number with its unit and, where known, its uncertainty in the same unit. Whether the uncertainty is a standard uncertainty or a
-/// tolerance is the business of who holds it.
+/// A number with its unit and, where known, its uncertainty in the same unit. Whether the uncertainty is a standard
+/// uncertainty or a tolerance is the business of who holds it.
 struct Quantity {
     double value = 0;
     std::optional<double> uncertainty;
@@ -21,8 +21,9 @@ struct Quantity {
     std::optional<double> uncertainty_in(const Unit& other) const;
 };
 
-/// Reads a quantity as people write it: `25.0`, `25.0±0.1`, `25.0+-0.1`, `33.35mm/s`, `1.313 ips`, `810ft`, `810ft±10`, `33.35mm/s±0.5%`.
-/// A minus sign, a decimal point, an exponent and blanks are taken; a range `246-248 m` means 247 ± 1.
+/// Reads a quantity as people write it: `25.0`, `25.0±0.1`, `25.0+-0.1`, `33.35mm/s`, `1.313 ips`, `810ft`, `810ft±10`,
+/// `33.35mm/s±0.5%`. A minus sign, a decimal point, an exponent and blanks are taken; a range `246-248 m` means 247
+/// ± 1.
 /// @param fallback  the unit meant when none is written; its dimension is the one demanded
 /// @param input     how the error names the place, e.g. `--length`
 /// @throws InputError if it is not a number, not finite, or of another dimension

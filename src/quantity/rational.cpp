@@ -61,9 +61,12 @@ private:
         if (++depth_ > deepest) fail("nested too deeply");
         Rational left = product();
         while (true) {
-            if (take('+')) left = left + product();
-            else if (take('-')) left = left - product();
-            else break;
+            if (take('+'))
+                left = left + product();
+            else if (take('-'))
+                left = left - product();
+            else
+                break;
         }
         --depth_;
         return left;
@@ -72,9 +75,12 @@ private:
     Rational product() {
         Rational left = factor();
         while (true) {
-            if (take('*')) left = left * factor();
-            else if (take('/')) left = left / factor();
-            else return left;
+            if (take('*'))
+                left = left * factor();
+            else if (take('/'))
+                left = left / factor();
+            else
+                return left;
         }
     }
 
@@ -116,7 +122,8 @@ private:
 
     std::string_view name() {
         const std::size_t from = at_;
-        while (at_ < text_.size() && (std::isalnum(static_cast<unsigned char>(text_[at_])) != 0 || text_[at_] == '_')) ++at_;
+        while (at_ < text_.size() && (std::isalnum(static_cast<unsigned char>(text_[at_])) != 0 || text_[at_] == '_'))
+            ++at_;
         return text_.substr(from, at_ - from);
     }
 
@@ -128,9 +135,11 @@ private:
 
 }  // namespace
 
-Rational::Rational(std::int64_t numerator, std::int64_t denominator) : numerator_(numerator), denominator_(denominator) {
+Rational::Rational(std::int64_t numerator, std::int64_t denominator)
+    : numerator_(numerator), denominator_(denominator) {
     if (denominator == 0) throw DomainError("a ratio with denominator 0");
-    if (numerator == std::numeric_limits<std::int64_t>::min() || denominator == std::numeric_limits<std::int64_t>::min())
+    if (numerator == std::numeric_limits<std::int64_t>::min() ||
+        denominator == std::numeric_limits<std::int64_t>::min())
         throw DomainError("an exact ratio needs more than 64 bits");
     const std::int64_t divisor = std::gcd(numerator, denominator);
     if (divisor > 1) numerator_ /= divisor, denominator_ /= divisor;

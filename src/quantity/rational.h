@@ -6,8 +6,9 @@
 
 namespace guardband::quantity {
 
-/// An exact ratio of two 64-bit integers in lowest terms, denominator positive. Rates stay in this form until they print, so that
-/// 60000/1001 Hz is never 59.94 Hz on the way. Arithmetic that would not fit throws `DomainError`; it never wraps.
+/// An exact ratio of two 64-bit integers in lowest terms, denominator positive. Rates stay in this form until they
+/// print, so that 60000/1001 Hz is never 59.94 Hz on the way. Arithmetic that would not fit throws `DomainError`; it
+/// never wraps.
 class Rational {
 public:
     constexpr Rational() = default;
@@ -42,7 +43,8 @@ public:
     virtual Rational value(std::string_view name) const = 0;
 };
 
-/// Evaluates an exact expression of whole numbers, decimals, names, `+ - * /` and parentheses: `(1135/4 + 1/625) * line_rate`.
+/// Evaluates an exact expression of whole numbers, decimals, names, `+ - * /` and parentheses: `(1135/4 + 1/625) *
+/// line_rate`.
 /// @throws InputError that quotes the expression if it can't be read or a step would not fit 64 bits
 Rational evaluate(std::string_view expression, const Names& names);
 

@@ -61,11 +61,11 @@ struct Spelling {
 };
 
 constexpr Spelling spellings[] = {
-    {"um", "µm"},       {"μm", "µm"},       {"micron", "µm"},   {"us", "µs"},        {"μs", "µs"},        {"ips", "in/s"},
-    {"inch", "in"},     {"feet", "ft"},     {"foot", "ft"},     {"metres", "m"},     {"meters", "m"},     {"sec", "s"},
-    {"hour", "h"},      {"hours", "h"},     {"minutes", "min"}, {"hz", "Hz"},        {"fps", "Hz"},       {"rpm", "rev/min"},
-    {"°", "deg"},       {"degrees", "deg"}, {"db", "dB"},       {"H", "lines"},      {"line", "lines"},   {"codes", ""},
-    {"code", ""},       {"khz", "kHz"},     {"mhz", "MHz"},     {"\"", "in"},        {"'", "ft"},         {"oersted", "Oe"},
+    {"um", "µm"},   {"μm", "µm"},       {"micron", "µm"},   {"us", "µs"},    {"μs", "µs"},      {"ips", "in/s"},
+    {"inch", "in"}, {"feet", "ft"},     {"foot", "ft"},     {"metres", "m"}, {"meters", "m"},   {"sec", "s"},
+    {"hour", "h"},  {"hours", "h"},     {"minutes", "min"}, {"hz", "Hz"},    {"fps", "Hz"},     {"rpm", "rev/min"},
+    {"°", "deg"},   {"degrees", "deg"}, {"db", "dB"},       {"H", "lines"},  {"line", "lines"}, {"codes", ""},
+    {"code", ""},   {"khz", "kHz"},     {"mhz", "MHz"},     {"\"", "in"},    {"'", "ft"},       {"oersted", "Oe"},
 };
 
 }  // namespace
@@ -93,7 +93,8 @@ const Unit& unit_named(std::string_view name) {
 std::string unit_names(Dimension dimension) {
     std::string names;
     for (const Unit& unit : units)
-        if (unit.dimension == dimension && !unit.name.empty()) names += (names.empty() ? "" : ", ") + std::string(unit.name);
+        if (unit.dimension == dimension && !unit.name.empty())
+            names += (names.empty() ? "" : ", ") + std::string(unit.name);
     return names;
 }
 

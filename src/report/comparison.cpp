@@ -22,7 +22,9 @@ using Values = std::vector<ComparedFact>;
 
 bool is_known(const Fact* fact) { return fact != nullptr && fact->is_known(); }
 
-bool read_alike(const Fact* a, const Fact* b) { return is_known(a) == is_known(b) && (!is_known(a) || value_text(*a) == value_text(*b)); }
+bool read_alike(const Fact* a, const Fact* b) {
+    return is_known(a) == is_known(b) && (!is_known(a) || value_text(*a) == value_text(*b));
+}
 
 /// The modes of a format on one scanning standard, or all of them.
 std::vector<const Mode*> modes_of(const table::TapeFormat& format, const std::string& system = "") {
@@ -33,9 +35,11 @@ std::vector<const Mode*> modes_of(const table::TapeFormat& format, const std::st
 }
 
 /// One fact if all of the modes have it alike.
-std::optional<const Fact*> shared_fact(const table::TapeFormat& format, const std::vector<const Mode*>& modes, const KeyRule& rule) {
+std::optional<const Fact*> shared_fact(const table::TapeFormat& format, const std::vector<const Mode*>& modes,
+                                       const KeyRule& rule) {
     const Fact* first = fact_for_mode(format, *modes.front(), rule);
-    const bool alike = std::ranges::all_of(modes, [&](const Mode* mode) { return read_alike(fact_for_mode(format, *mode, rule), first); });
+    const bool alike = std::ranges::all_of(
+        modes, [&](const Mode* mode) { return read_alike(fact_for_mode(format, *mode, rule), first); });
     return alike ? std::optional(first) : std::nullopt;
 }
 
@@ -53,18 +57,23 @@ Values values_of(const table::TapeFormat& format, const KeyRule& rule) {
     for (const table::FormatSystem& system : format.systems) {
         const auto modes = modes_of(format, system.id);
         if (modes.empty()) continue;
-        if (const auto shared = shared_fact(format, modes, rule)) add_known(values, system.id, *shared);
+        if (const auto shared = shared_fact(format, modes, rule))
+            add_known(values, system.id, *shared);
         else
-            for (const Mode* mode : modes) add_known(values, system.id + " " + mode->id, fact_for_mode(format, *mode, rule));
+            for (const Mode* mode : modes)
+                add_known(values, system.id + " " + mode->id, fact_for_mode(format, *mode, rule));
     }
     return values;
 }
 
 Values values_of(const Table& table, const Subject& subject, const KeyRule& rule) {
     Values values;
-    if (subject.format == nullptr) add_known(values, "", fact_for_system(table, subject.system, rule));
-    else if (subject.mode != nullptr) add_known(values, "", fact_for_mode(*subject.format, *subject.mode, rule));
-    else values = values_of(*subject.format, rule);
+    if (subject.format == nullptr)
+        add_known(values, "", fact_for_system(table, subject.system, rule));
+    else if (subject.mode != nullptr)
+        add_known(values, "", fact_for_mode(*subject.format, *subject.mode, rule));
+    else
+        values = values_of(*subject.format, rule);
     return values;
 }
 
@@ -111,7 +120,8 @@ Relation relation_among(const std::vector<Values>& subjects) {
 
 Cell cell_of(const Values& values, WithUnit with_unit, PageNotes& notes) {
     Cell cell;
-    for (const ComparedFact& value : values) cell.push_back({value.holds_for, value_text(*value.fact, with_unit), notes.cite(*value.fact)});
+    for (const ComparedFact& value : values)
+        cell.push_back({value.holds_for, value_text(*value.fact, with_unit), notes.cite(*value.fact)});
     return cell;
 }
 
@@ -120,7 +130,8 @@ Row row_of(const ComparedFigure& figure, PageNotes& notes) {
     for (const Values& values : figure.values)
         for (const ComparedFact& value : values) facts.push_back(value.fact);
     Row row{std::string(figure.rule->title), common_unit(facts), {}, figure.relation};
-    for (const Values& values : figure.values) row.cells.push_back(cell_of(values, row.unit.empty() ? WithUnit::Yes : WithUnit::No, notes));
+    for (const Values& values : figure.values)
+        row.cells.push_back(cell_of(values, row.unit.empty() ? WithUnit::Yes : WithUnit::No, notes));
     return row;
 }
 
@@ -132,14 +143,17 @@ std::string once(const ComparedFigure& figure, PageNotes& notes) {
     return text;
 }
 
-Group group_of(std::string_view title, const std::vector<ComparedFigure>& figures, const std::vector<Subject>& subjects, PageNotes& notes) {
+Group group_of(std::string_view title, const std::vector<ComparedFigure>& figures, const std::vector<Subject>& subjects,
+               PageNotes& notes) {
     Block block;
     for (const Subject& subject : subjects) block.columns.push_back({"", subject.name});
     std::vector<std::string> same;
     for (const ComparedFigure& figure : figures) {
         if (figure.group != title) continue;
-        if (figure.relation == Relation::Same) same.push_back(once(figure, notes));
-        else block.rows.push_back(row_of(figure, notes));
+        if (figure.relation == Relation::Same)
+            same.push_back(once(figure, notes));
+        else
+            block.rows.push_back(row_of(figure, notes));
     }
     Group group{std::string(title), {}, same.empty() ? "" : "the same: " + joined(same, "; ")};
     if (!block.rows.empty()) group.blocks.push_back(std::move(block));
@@ -154,17 +168,25 @@ std::string names_of(const std::vector<Subject>& subjects) {
 
 std::string_view word_for(Relation relation) {
     switch (relation) {
-        case Relation::Same: return "same";
-        case Relation::Near: return "same within rounding";
-        case Relation::Differ: return "differ";
+        case Relation::Same:
+            return "same";
+        case Relation::Near:
+            return "same within rounding";
+        case Relation::Differ:
+            return "differ";
         case Relation::Partly:
-        case Relation::NotCompared: break;
+        case Relation::NotCompared:
+            break;
     }
     return "known for some";
 }
 
 Json json_of(const ComparedFigure& figure) {
-    Json json = {{"group", figure.group}, {"section", to_string(figure.rule->section)}, {"key", figure.rule->key}, {"title", figure.rule->title}, {"relation", word_for(figure.relation)}};
+    Json json = {{"group", figure.group},
+                 {"section", to_string(figure.rule->section)},
+                 {"key", figure.rule->key},
+                 {"title", figure.rule->title},
+                 {"relation", word_for(figure.relation)}};
     json["values"] = Json::array();
     for (const Values& values : figure.values) {
         Json list = Json::array();
@@ -198,7 +220,8 @@ std::vector<ComparedFigure> compared(const Table& table, const std::vector<Subje
 std::string comparison_text(const Table& table, const std::vector<Subject>& subjects) {
     const auto figures = compared(table, subjects);
     FigurePageWriter writer(table, "Comparison of " + names_of(subjects));
-    writer.page().introduction.emplace_back("≠ they differ; ≈ the same within their rounding or tolerance; ? known for some only.");
+    writer.page().introduction.emplace_back(
+        "≠ they differ; ≈ the same within their rounding or tolerance; ? known for some only.");
     for (const FigureGroup& group : subjects.front().format == nullptr ? system_groups() : format_groups())
         if (std::ranges::find(figures, group.title, &ComparedFigure::group) != figures.end())
             writer.page().groups.push_back(group_of(group.title, figures, subjects, writer.notes()));

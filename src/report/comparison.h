@@ -18,7 +18,8 @@ struct Subject {
     System system;                      ///< where there is no format
 };
 
-/// A figure as it stands for one subject, with the systems or modes for which it holds where it isn't the same for all of them.
+/// A figure as it stands for one subject, with the systems or modes for which it holds where it isn't the same for all
+/// of them.
 struct ComparedFact {
     std::string holds_for;
     const table::Fact* fact;
@@ -32,15 +33,17 @@ struct ComparedFigure {
     std::vector<std::vector<ComparedFact>> values;  ///< by subject; empty: not known
 };
 
-/// All figures of which at least one subject has one. Two numbers are near when they differ by no more than the coarser of their roundings, or only in
-/// their tolerances; what the sources are makes no difference.
+/// All figures of which at least one subject has one. Two numbers are near when they differ by no more than the coarser
+/// of their roundings, or only in their tolerances; what the sources are makes no difference.
 /// @param subjects  two or more, all of formats or all of systems
 std::vector<ComparedFigure> compared(const table::Table& table, const std::vector<Subject>& subjects);
 
-/// The comparison for people: what differs side by side, with a mark before each row; what is the same once, below its group.
+/// The comparison for people: what differs side by side, with a mark before each row; what is the same once, below its
+/// group.
 std::string comparison_text(const table::Table& table, const std::vector<Subject>& subjects);
 
-/// `{"compared": [...], "figures": [{"group", "key", "section", "title", "relation", "values": [[fact, ...], ...]}], "sources", "table_version"}`
+/// `{"compared": [...], "figures": [{"group", "key", "section", "title", "relation", "values": [[fact, ...], ...]}],
+/// "sources", "table_version"}`
 std::string comparison_json(const table::Table& table, const std::vector<Subject>& subjects);
 
 }  // namespace guardband::report

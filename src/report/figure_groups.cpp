@@ -27,28 +27,43 @@ const std::vector<Claim>& format_claims() {
         {"Tracks", System, {"track_angle_still", "track_angle_moving", "tracks_per_field", "tracks_per_second"}},
         {"Tracks", Mode, {"writing_speed"}},
         {"Tracks", System, {"shortest_wavelength", "pilot_frequencies"}},
-        {"Picture carriers", System, {"luma_carrier_sync", "luma_carrier_blanking", "luma_carrier_white", "colour_process", "colour_under_carrier", "data_rate", "compression"}},
-        {"Sound, control and cue tracks", System, {"linear_sound_track_width", "linear_sound_tracks", "sound_track_edge", "hifi_carrier_left", "hifi_carrier_right", "hifi_azimuth",
-                                                   "control_track_width", "control_track_edge", "control_track_rate", "cue_track_width", "cue_track_edge"}},
-        {"Performance when new", System, {"luma_bandwidth", "luma_resolution", "luma_snr", "chroma_bandwidth", "sound_bandwidth", "sound_snr", "hifi_sound_snr", "wow_flutter"}},
+        {"Picture carriers",
+         System,
+         {"luma_carrier_sync", "luma_carrier_blanking", "luma_carrier_white", "colour_process", "colour_under_carrier",
+          "data_rate", "compression"}},
+        {"Sound, control and cue tracks",
+         System,
+         {"linear_sound_track_width", "linear_sound_tracks", "sound_track_edge", "hifi_carrier_left",
+          "hifi_carrier_right", "hifi_azimuth", "control_track_width", "control_track_edge", "control_track_rate",
+          "cue_track_width", "cue_track_edge"}},
+        {"Performance when new",
+         System,
+         {"luma_bandwidth", "luma_resolution", "luma_snr", "chroma_bandwidth", "sound_bandwidth", "sound_snr",
+          "hifi_sound_snr", "wow_flutter"}},
     };
     return claims;
 }
 
 const std::vector<Claim>& system_claims() {
     static const std::vector<Claim> claims{
-        {"Subcarrier and burst", Colour, {"subcarrier", "subcarrier_red", "subcarrier_blue", "colour_fields", "burst_start", "burst_cycles", "burst_amplitude", "burst_phase", "chroma_bandwidth"}},
+        {"Subcarrier and burst",
+         Colour,
+         {"subcarrier", "subcarrier_red", "subcarrier_blue", "colour_fields", "burst_start", "burst_cycles",
+          "burst_amplitude", "burst_phase", "chroma_bandwidth"}},
         {"Levels and display", Colour, {}},
         {"Transmission", Transmission, {}},
         {"Rates", Scanning, {"lines", "field_rate", "line_rate", "active_lines"}},
-        {"Field interval", Scanning, {"field_blanking", "equalising_pulses", "equalising_width", "broad_pulses", "broad_width"}},
+        {"Field interval",
+         Scanning,
+         {"field_blanking", "equalising_pulses", "equalising_width", "broad_pulses", "broad_width"}},
         {"Line interval", Scanning, {}},
     };
     return claims;
 }
 
 bool is_claimed(const std::vector<FigureGroup>& groups, const KeyRule& rule) {
-    return std::ranges::any_of(groups, [&](const FigureGroup& group) { return std::ranges::find(group.rules, &rule) != group.rules.end(); });
+    return std::ranges::any_of(
+        groups, [&](const FigureGroup& group) { return std::ranges::find(group.rules, &rule) != group.rules.end(); });
 }
 
 FigureGroup& group_of(std::vector<FigureGroup>& groups, std::string_view title) {
@@ -57,7 +72,9 @@ FigureGroup& group_of(std::vector<FigureGroup>& groups, std::string_view title) 
 }
 
 bool is_named(const std::vector<Claim>& claims, const KeyRule& rule) {
-    return std::ranges::any_of(claims, [&](const Claim& claim) { return claim.section == rule.section && std::ranges::find(claim.keys, rule.key) != claim.keys.end(); });
+    return std::ranges::any_of(claims, [&](const Claim& claim) {
+        return claim.section == rule.section && std::ranges::find(claim.keys, rule.key) != claim.keys.end();
+    });
 }
 
 /// What each claim names, a claim of a whole section what no other names, and last what nobody claims.
@@ -65,11 +82,13 @@ std::vector<FigureGroup> grouped(const std::vector<Claim>& claims, std::initiali
     std::vector<FigureGroup> groups;
     const auto add_rest = [&](SectionKind section, std::string_view title) {
         for (const KeyRule& rule : table::key_rules())
-            if (rule.section == section && !is_named(claims, rule) && !is_claimed(groups, rule)) group_of(groups, title).rules.push_back(&rule);
+            if (rule.section == section && !is_named(claims, rule) && !is_claimed(groups, rule))
+                group_of(groups, title).rules.push_back(&rule);
     };
     for (const Claim& claim : claims) {
         for (const std::string_view key : claim.keys)
-            if (const KeyRule* rule = table::find_rule(claim.section, key)) group_of(groups, claim.title).rules.push_back(rule);
+            if (const KeyRule* rule = table::find_rule(claim.section, key))
+                group_of(groups, claim.title).rules.push_back(rule);
         if (claim.keys.empty()) add_rest(claim.section, claim.title);
     }
     for (const SectionKind section : sections) add_rest(section, "Further figures");

@@ -14,9 +14,9 @@ struct FigureGroup {
     std::vector<const table::KeyRule*> rules;  ///< in the order in which they are shown
 };
 
-/// The figures of a tape format in groups, from the cassette in the hand to the picture on the screen. Every key of the schema's format sections is in
-/// one of them: what no group claims stands in a last group, so that a new key is shown before anyone has thought where it belongs.
-/// Shells and grades are lists of their own and stand in none.
+/// The figures of a tape format in groups, from the cassette in the hand to the picture on the screen. Every key of the
+/// schema's format sections is in one of them: what no group claims stands in a last group, so that a new key is shown
+/// before anyone has thought where it belongs. Shells and grades are lists of their own and stand in none.
 const std::vector<FigureGroup>& format_groups();
 
 /// The same of scanning standards, colour systems and transmission systems.

@@ -21,7 +21,8 @@ void Unknowns::add(const std::string& reason, const std::string& figure) {
 
 std::vector<std::string> Unknowns::lines() const {
     std::vector<std::string> lines;
-    for (const auto& [reason, figures] : reasons_) lines.push_back(fmt::format("{} ({})", fmt::join(figures, ", "), reason));
+    for (const auto& [reason, figures] : reasons_)
+        lines.push_back(fmt::format("{} ({})", fmt::join(figures, ", "), reason));
     return lines;
 }
 
@@ -43,7 +44,9 @@ void FigurePageWriter::add_row(Block& block, const FactRow& facts) {
     if (facts.facts.size() > 1) row.unit = common_unit(facts.facts);
     for (const Fact* fact : facts.facts) {
         Cell cell;
-        if (fact != nullptr && fact->is_known()) cell.push_back({"", value_text(*fact, row.unit.empty() ? WithUnit::Yes : WithUnit::No), notes_.cite(*fact)});
+        if (fact != nullptr && fact->is_known())
+            cell.push_back(
+                {"", value_text(*fact, row.unit.empty() ? WithUnit::Yes : WithUnit::No), notes_.cite(*fact)});
         row.cells.push_back(std::move(cell));
     }
     block.rows.push_back(std::move(row));

@@ -9,7 +9,8 @@
 
 namespace guardband::report {
 
-/// A page of figures free of any medium: what stands where, and what stands behind it. The terminal and the browser show the same page.
+/// A page of figures free of any medium: what stands where, and what stands behind it. The terminal and the browser
+/// show the same page.
 
 /// One value with its marks.
 struct Entry {
@@ -25,21 +26,22 @@ using Cell = std::vector<Entry>;
 enum class Relation : std::uint8_t {
     NotCompared,
     Same,
-    Near,    ///< the same within the rounding of the printed digits
+    Near,  ///< the same within the rounding of the printed digits
     Differ,
     Partly,  ///< known for some of them only
 };
 
 struct Row {
     std::string title;
-    std::string unit;  ///< of all cells, where they have it in common and the columns are several; printed after the title
+    std::string
+        unit;  ///< of all cells, where they have it in common and the columns are several; printed after the title
     std::vector<Cell> cells;
     Relation relation = Relation::NotCompared;
 };
 
 struct Column {
-    std::string over;  ///< what several neighbouring columns have in common: `525/60`
-    std::string name;  ///< `SP`
+    std::string over;        ///< what several neighbouring columns have in common: `525/60`
+    std::string name;        ///< `SP`
     bool is_number = false;  ///< digits stand under each other at their right end
 };
 
@@ -59,8 +61,8 @@ struct FigurePage {
     std::string title;
     std::vector<std::string> introduction;  ///< one paragraph each
     std::vector<Group> groups;
-    std::vector<std::string> unknowns;      ///< `shell height, wrap (no source gives it)`
-    std::vector<std::string> remarks;       ///< by letter
+    std::vector<std::string> unknowns;  ///< `shell height, wrap (no source gives it)`
+    std::vector<std::string> remarks;   ///< by letter
     std::vector<PageNotes::CitedSource> sources;
     std::vector<PageNotes::LetterMeaning> standings;
 };

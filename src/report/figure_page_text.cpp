@@ -47,11 +47,15 @@ std::string title_of(const Row& row) {
 
 std::string_view relation_mark(Relation relation) {
     switch (relation) {
-        case Relation::Differ: return "≠ ";
-        case Relation::Near: return "≈ ";
-        case Relation::Partly: return "? ";
+        case Relation::Differ:
+            return "≠ ";
+        case Relation::Near:
+            return "≈ ";
+        case Relation::Partly:
+            return "? ";
         case Relation::Same:
-        case Relation::NotCompared: break;
+        case Relation::NotCompared:
+            break;
     }
     return "  ";
 }
@@ -80,7 +84,8 @@ private:
     std::size_t natural_width(std::size_t column) const {
         std::size_t width = display_width(block_.columns[column].name);
         const std::size_t widest_cell = block_.columns.size() > 2 ? widest_cell_of_many : widest_cell_of_two;
-        for (const Row& row : block_.rows) width = std::max(width, widest(wrapped_lines(shown_cell(row, column), widest_cell)));
+        for (const Row& row : block_.rows)
+            width = std::max(width, widest(wrapped_lines(shown_cell(row, column), widest_cell)));
         return width;
     }
 
@@ -96,7 +101,8 @@ private:
     }
 
     /// Runs of columns that have their upper heading in common.
-    std::vector<std::pair<std::string, std::vector<std::size_t>>> by_over(const std::vector<std::size_t>& columns) const {
+    std::vector<std::pair<std::string, std::vector<std::size_t>>> by_over(
+        const std::vector<std::size_t>& columns) const {
         std::vector<std::pair<std::string, std::vector<std::size_t>>> runs;
         for (const std::size_t column : columns) {
             const std::string& over = block_.columns[column].over;
@@ -116,7 +122,8 @@ private:
         return headed({columns.begin(), middle}, over) + split_until_it_fits({middle, columns.end()}, over);
     }
 
-    /// Headings, then rows. Several upper headings stand over their columns, one that all have in common over the titles.
+    /// Headings, then rows. Several upper headings stand over their columns, one that all have in common over the
+    /// titles.
     std::string headed(const std::vector<std::size_t>& columns, const std::string& over) {
         std::vector<std::size_t> widths = natural_widths(columns);
         const auto runs = by_over(columns);
@@ -130,7 +137,8 @@ private:
         return text + trimmed(line) + rows_text(columns, widths);
     }
 
-    std::string over_line(const std::vector<std::pair<std::string, std::vector<std::size_t>>>& runs, std::vector<std::size_t>& widths) const {
+    std::string over_line(const std::vector<std::pair<std::string, std::vector<std::size_t>>>& runs,
+                          std::vector<std::size_t>& widths) const {
         std::string line = std::string(left_, ' ') + std::string(title_width_, ' ');
         std::size_t at = 0;
         for (const auto& [over, columns] : runs) {
@@ -153,15 +161,16 @@ private:
         std::string text;
         for (const Row& row : block_.rows) {
             std::vector<std::vector<std::string>> cells{wrapped_lines(title_of(row), title_width_)};
-            for (std::size_t i = 0; i < columns.size(); ++i) cells.push_back(wrapped_lines(shown_cell(row, columns[i]), widths[i]));
+            for (std::size_t i = 0; i < columns.size(); ++i)
+                cells.push_back(wrapped_lines(shown_cell(row, columns[i]), widths[i]));
             const std::size_t height = std::ranges::max(cells, {}, &std::vector<std::string>::size).size();
             for (std::size_t at = 0; at < height; ++at) text += line_text(row, cells, at, columns, widths);
         }
         return text;
     }
 
-    std::string line_text(const Row& row, const std::vector<std::vector<std::string>>& cells, std::size_t at, const std::vector<std::size_t>& columns,
-                          const std::vector<std::size_t>& widths) const {
+    std::string line_text(const Row& row, const std::vector<std::vector<std::string>>& cells, std::size_t at,
+                          const std::vector<std::size_t>& columns, const std::vector<std::size_t>& widths) const {
         const auto part = [&](std::size_t cell) { return at < cells[cell].size() ? cells[cell][at] : std::string(); };
         std::string line(indent, ' ');
         if (is_compared_) line += at == 0 ? std::string(relation_mark(row.relation)) : "  ";
@@ -177,7 +186,9 @@ private:
 };
 
 bool is_compared(const Group& group) {
-    return std::ranges::any_of(group.blocks, [](const Block& block) { return std::ranges::any_of(block.rows, [](const Row& row) { return row.relation != Relation::NotCompared; }); });
+    return std::ranges::any_of(group.blocks, [](const Block& block) {
+        return std::ranges::any_of(block.rows, [](const Row& row) { return row.relation != Relation::NotCompared; });
+    });
 }
 
 std::size_t title_width(const Group& group) {
@@ -187,7 +198,9 @@ std::size_t title_width(const Group& group) {
     return width;
 }
 
-std::string paragraph(const std::string& text, std::size_t hanging = 0) { return wrapped(text, page_width, hanging) + "\n"; }
+std::string paragraph(const std::string& text, std::size_t hanging = 0) {
+    return wrapped(text, page_width, hanging) + "\n";
+}
 
 /// A label, then a text that hangs beside it.
 std::string labelled(const std::string& label, const std::string& text, std::size_t width) {
@@ -196,24 +209,31 @@ std::string labelled(const std::string& label, const std::string& text, std::siz
 
 std::string source_text(const PageNotes::CitedSource& cited, std::size_t number) {
     const std::string place = cited.where.empty() ? "" : ": " + cited.where;
-    if (cited.first != number) return fmt::format("as [{}]{}", cited.first, place.empty() ? ", place not noted" : place);
+    if (cited.first != number)
+        return fmt::format("as [{}]{}", cited.first, place.empty() ? ", place not noted" : place);
     const table::Source& source = *cited.source;
-    return source.title + (source.year.empty() || source.title.find(source.year) != std::string::npos ? "" : ", " + source.year) + place + " (" + source.seen + ")";
+    return source.title +
+           (source.year.empty() || source.title.find(source.year) != std::string::npos ? "" : ", " + source.year) +
+           place + " (" + source.seen + ")";
 }
 
 std::string notes_text(const FigurePage& page) {
     std::string text;
-    if (!page.unknowns.empty()) text += "\n" + paragraph("Not known: " + fmt::format("{}", fmt::join(page.unknowns, "; ")) + ".");
+    if (!page.unknowns.empty())
+        text += "\n" + paragraph("Not known: " + fmt::format("{}", fmt::join(page.unknowns, "; ")) + ".");
     if (!page.remarks.empty()) text += "\nRemarks\n";
-    for (std::size_t i = 0; i < page.remarks.size(); ++i) text += labelled("(" + remark_letter(i) + ")", page.remarks[i], 6);
+    for (std::size_t i = 0; i < page.remarks.size(); ++i)
+        text += labelled("(" + remark_letter(i) + ")", page.remarks[i], 6);
     if (!page.sources.empty() || !page.standings.empty()) text += "\nSources\n";
-    for (std::size_t i = 0; i < page.sources.size(); ++i) text += labelled(fmt::format("[{}]", i + 1), source_text(page.sources[i], i + 1), 6);
+    for (std::size_t i = 0; i < page.sources.size(); ++i)
+        text += labelled(fmt::format("[{}]", i + 1), source_text(page.sources[i], i + 1), 6);
     for (const auto& [label, meaning] : page.standings) text += labelled("[" + label + "]", meaning, 6);
     return text;
 }
 
 std::string with_plain_blanks(std::string text) {
-    for (std::size_t at = text.find(no_break); at != std::string::npos; at = text.find(no_break, at)) text.replace(at, no_break.size(), " ");
+    for (std::size_t at = text.find(no_break); at != std::string::npos; at = text.find(no_break, at))
+        text.replace(at, no_break.size(), " ");
     return text;
 }
 
@@ -235,7 +255,8 @@ std::string figure_page_text(const FigurePage& page, const table::Edition& editi
     for (const std::string& line : page.introduction) text += paragraph(line);
     for (const Group& group : page.groups) {
         text += "\n" + group.title + "\n";
-        for (const Block& block : group.blocks) text += BlockText(block, title_width(group), is_compared(group)).whole();
+        for (const Block& block : group.blocks)
+            text += BlockText(block, title_width(group), is_compared(group)).whole();
         if (!group.remark.empty()) text += std::string(indent, ' ') + paragraph(group.remark, indent);
     }
     return with_plain_blanks(text + notes_text(page) + "\n" + paragraph(edition_text(edition) + "."));

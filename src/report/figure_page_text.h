@@ -6,8 +6,8 @@
 
 namespace guardband::report {
 
-/// A page for a terminal of 100 columns: groups under headings, columns that don't fit side by side below each other, then what is not known, the
-/// remarks by letter and the sources by number.
+/// A page for a terminal of 100 columns: groups under headings, columns that don't fit side by side below each other,
+/// then what is not known, the remarks by letter and the sources by number.
 std::string figure_page_text(const FigurePage& page, const table::Edition& edition);
 
 /// The value of a cell with its marks: `33.35 ± 0.5 % [3](a)`, one line for each entry; a dash if it has none.

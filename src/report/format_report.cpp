@@ -4,9 +4,9 @@
 
 #include <algorithm>
 
+#include "report/figure_page_text.h"
 #include "report/format_page.h"
 #include "report/json.h"
-#include "report/figure_page_text.h"
 #include "report/text_table.h"
 
 namespace guardband::report {
@@ -56,10 +56,16 @@ std::string modes_text(const TapeFormat& format) {
     return joined(by_system, " | ");
 }
 
-Json shell_json(const table::Shell& shell) { return {{"id", shell.id}, {"name", shell.name}, {"figures", to_json(shell.facts)}}; }
+Json shell_json(const table::Shell& shell) {
+    return {{"id", shell.id}, {"name", shell.name}, {"figures", to_json(shell.facts)}};
+}
 
 Json grade_json(const Grade& grade) {
-    Json json = {{"id", grade.id}, {"aliases", grade.aliases}, {"shell", grade.shell}, {"label_system", grade.label_system}, {"figures", to_json(grade.facts)}};
+    Json json = {{"id", grade.id},
+                 {"aliases", grade.aliases},
+                 {"shell", grade.shell},
+                 {"label_system", grade.label_system},
+                 {"figures", to_json(grade.facts)}};
     json["playing_times"] = Json::array();
     for (const table::PlayingTime& time : grade.playing_times) {
         Json entry = {{"mode", time.system + ":" + time.mode}};
@@ -70,16 +76,26 @@ Json grade_json(const Grade& grade) {
 }
 
 Json format_json(const TapeFormat& format) {
-    Json json = {{"id", format.id},           {"name", format.name},
-                 {"aliases", format.aliases}, {"family", format.family},
-                 {"based_on", format.based_on}, {"plays", format.plays},
-                 {"grades_of", format.grades_of}, {"figures", to_json(format.facts)},
-                 {"tape", to_json(format.tape)}, {"drum", to_json(format.drum)}};
+    Json json = {{"id", format.id},
+                 {"name", format.name},
+                 {"aliases", format.aliases},
+                 {"family", format.family},
+                 {"based_on", format.based_on},
+                 {"plays", format.plays},
+                 {"grades_of", format.grades_of},
+                 {"figures", to_json(format.facts)},
+                 {"tape", to_json(format.tape)},
+                 {"drum", to_json(format.drum)}};
     for (const char* list : {"shells", "systems", "modes", "grades"}) json[list] = Json::array();
     for (const table::Shell& shell : format.shells) json["shells"].push_back(shell_json(shell));
-    for (const table::FormatSystem& system : format.systems) json["systems"].push_back({{"id", system.id}, {"figures", to_json(system.facts)}});
+    for (const table::FormatSystem& system : format.systems)
+        json["systems"].push_back({{"id", system.id}, {"figures", to_json(system.facts)}});
     for (const Mode& mode : format.modes)
-        json["modes"].push_back({{"address", address_of(format, mode)}, {"system", mode.system}, {"id", mode.id}, {"aliases", mode.aliases}, {"figures", to_json(mode.facts)}});
+        json["modes"].push_back({{"address", address_of(format, mode)},
+                                 {"system", mode.system},
+                                 {"id", mode.id},
+                                 {"aliases", mode.aliases},
+                                 {"figures", to_json(mode.facts)}});
     for (const Grade& grade : format.grades) json["grades"].push_back(grade_json(grade));
     return json;
 }
@@ -91,18 +107,22 @@ std::string formats_list_text(const table::Table& table, const std::vector<const
     TextTable rows({{"id", Left}, {"format", Left}, {"tape mm", Right}, {"lines", Left}, {"years", Left}});
     for (const TapeFormat* format : formats)
         rows.add({format->id, everyday_name(*format), width_text(*format), lines_text(*format), years_text(*format)});
-    return rows.to_string() + fmt::format("\n{} formats. `guardband formats ID` shows one with its modes, lengths and sources.\n{}.\n", formats.size(), edition_text(table.edition));
+    return rows.to_string() +
+           fmt::format("\n{} formats. `guardband formats ID` shows one with its modes, lengths and sources.\n{}.\n",
+                       formats.size(), edition_text(table.edition));
 }
 
 std::string formats_list_csv(const std::vector<const TapeFormat*>& formats) {
     TextTable table({{"id"}, {"name"}, {"aliases"}, {"tape_width_mm"}, {"lines"}, {"modes"}, {"grades"}, {"years"}});
     for (const TapeFormat* format : formats)
-        table.add({format->id, format->name, joined(format->aliases), width_text(*format), lines_text(*format), modes_text(*format),
-                   std::to_string(format->grades.size()), years_text(*format)});
+        table.add({format->id, format->name, joined(format->aliases), width_text(*format), lines_text(*format),
+                   modes_text(*format), std::to_string(format->grades.size()), years_text(*format)});
     return table.to_csv();
 }
 
-std::string format_page_text(const table::Table& table, const TapeFormat& format) { return figure_page_text(format_page(table, format), table.edition); }
+std::string format_page_text(const table::Table& table, const TapeFormat& format) {
+    return figure_page_text(format_page(table, format), table.edition);
+}
 
 std::string formats_json(const table::Table& table, const std::vector<const TapeFormat*>& formats) {
     Json list = Json::array();

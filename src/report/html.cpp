@@ -17,12 +17,16 @@ std::string_view standing_name(std::string_view letter) {
 
 std::string mark_html(const Mark& mark, const std::string& to_top) {
     switch (mark.kind) {
-        case Mark::Kind::Source: return fmt::format(R"(<a class="mark" href="#source-{0}" aria-label="source {0}">[{0}]</a>)", mark.label);
-        case Mark::Kind::Remark: return fmt::format(R"(<a class="mark" href="#remark-{0}" aria-label="remark {0}">({0})</a>)", mark.label);
-        case Mark::Kind::Standing: break;
+        case Mark::Kind::Source:
+            return fmt::format(R"(<a class="mark" href="#source-{0}" aria-label="source {0}">[{0}]</a>)", mark.label);
+        case Mark::Kind::Remark:
+            return fmt::format(R"(<a class="mark" href="#remark-{0}" aria-label="remark {0}">({0})</a>)", mark.label);
+        case Mark::Kind::Standing:
+            break;
     }
     const std::string_view name = standing_name(mark.label);
-    return fmt::format(R"(<a class="mark" href="{}standings.html#{}" title="{}">[{}]</a>)", to_top, slug(name), name, mark.label);
+    return fmt::format(R"(<a class="mark" href="{}standings.html#{}" title="{}">[{}]</a>)", to_top, slug(name), name,
+                       mark.label);
 }
 
 std::string entry_html(const Entry& entry, const std::string& to_top) {
@@ -40,7 +44,9 @@ std::string cell_html(const Cell& cell, bool is_number, const std::string& to_to
 }
 
 std::string title_html(const Row& row) {
-    const std::string unit = row.unit.empty() ? "" : ", <span class=\"unit\">" + html_text(row.unit == "°" ? "degrees" : row.unit) + "</span>";
+    const std::string unit =
+        row.unit.empty() ? ""
+                         : ", <span class=\"unit\">" + html_text(row.unit == "°" ? "degrees" : row.unit) + "</span>";
     return html_text(row.title) + unit;
 }
 
@@ -52,7 +58,9 @@ std::string over_row(const Block& block) {
         std::size_t end = i;
         while (end < block.columns.size() && block.columns[end].over == block.columns[i].over) ++end;
         const std::string& over = block.columns[i].over;
-        row += over.empty() ? fmt::format("<td colspan=\"{}\"></td>", end - i) : fmt::format(R"(<th class="over" scope="colgroup" colspan="{}">{}</th>)", end - i, html_text(over));
+        row += over.empty()
+                   ? fmt::format("<td colspan=\"{}\"></td>", end - i)
+                   : fmt::format(R"(<th class="over" scope="colgroup" colspan="{}">{}</th>)", end - i, html_text(over));
         i = end;
     }
     return row + "</tr>\n";
@@ -61,15 +69,20 @@ std::string over_row(const Block& block) {
 std::string head_html(const Block& block) {
     if (std::ranges::all_of(block.columns, [](const Column& column) { return column.name.empty(); })) return "";
     std::string row = "<tr><td></td>";
-    for (const Column& column : block.columns) row += fmt::format(R"(<th scope="col"{}>{}</th>)", column.is_number ? " class=\"number\"" : "", html_text(column.name));
+    for (const Column& column : block.columns)
+        row += fmt::format(R"(<th scope="col"{}>{}</th>)", column.is_number ? " class=\"number\"" : "",
+                           html_text(column.name));
     return "<thead>\n" + over_row(block) + row + "</tr>\n</thead>\n";
 }
 
 std::string block_html(const Block& block, const std::string& to_top) {
-    std::string text = fmt::format("<div class=\"scroll\"><table{}>\n", block.columns.size() == 1 ? " class=\"facts\"" : "") + head_html(block) + "<tbody>\n";
+    std::string text =
+        fmt::format("<div class=\"scroll\"><table{}>\n", block.columns.size() == 1 ? " class=\"facts\"" : "") +
+        head_html(block) + "<tbody>\n";
     for (const Row& row : block.rows) {
         text += "<tr><th scope=\"row\">" + title_html(row) + "</th>";
-        for (std::size_t i = 0; i < row.cells.size(); ++i) text += cell_html(row.cells[i], block.columns[i].is_number, to_top);
+        for (std::size_t i = 0; i < row.cells.size(); ++i)
+            text += cell_html(row.cells[i], block.columns[i].is_number, to_top);
         text += "</tr>\n";
     }
     return text + "</tbody></table></div>\n";
@@ -77,21 +90,29 @@ std::string block_html(const Block& block, const std::string& to_top) {
 
 std::string source_html(const PageNotes::CitedSource& cited, std::size_t number, const std::string& to_top) {
     const table::Source& source = *cited.source;
-    const std::string place = cited.where.empty() ? (cited.first == number ? "" : ", place not noted") : ": " + html_text(cited.where);
+    const std::string place =
+        cited.where.empty() ? (cited.first == number ? "" : ", place not noted") : ": " + html_text(cited.where);
     const std::string name = cited.first == number ? html_text(source.title) : fmt::format("as [{}]", cited.first);
-    const std::string year = cited.first != number || source.year.empty() || source.title.find(source.year) != std::string::npos ? "" : ", " + source.year;
-    return fmt::format("<li id=\"source-{}\"><a href=\"{}sources.html#{}\">{}</a>{}{} <span class=\"seen\">({})</span></li>\n", number, to_top, slug(source.id), name,
-                       html_text(year), place, html_text(source.seen));
+    const std::string year =
+        cited.first != number || source.year.empty() || source.title.find(source.year) != std::string::npos
+            ? ""
+            : ", " + source.year;
+    return fmt::format(
+        "<li id=\"source-{}\"><a href=\"{}sources.html#{}\">{}</a>{}{} <span class=\"seen\">({})</span></li>\n", number,
+        to_top, slug(source.id), name, html_text(year), place, html_text(source.seen));
 }
 
 std::string navigation_html(const PagePlace& place) {
-    constexpr std::array<std::array<std::string_view, 3>, 4> entries{{{"formats", "index.html", "Tape formats"},
-                                                                      {"systems", "systems.html", "TV systems"},
-                                                                      {"sources", "sources.html", "Sources"},
-                                                                      {"standings", "standings.html", "How to read it"}}};
-    std::string text = fmt::format("<a class=\"name\" href=\"{}index.html\">Tape formats and TV systems</a>\n", place.to_top);
+    constexpr std::array<std::array<std::string_view, 3>, 4> entries{
+        {{"formats", "index.html", "Tape formats"},
+         {"systems", "systems.html", "TV systems"},
+         {"sources", "sources.html", "Sources"},
+         {"standings", "standings.html", "How to read it"}}};
+    std::string text =
+        fmt::format("<a class=\"name\" href=\"{}index.html\">Tape formats and TV systems</a>\n", place.to_top);
     for (const auto& [id, file, name] : entries)
-        text += fmt::format("<a href=\"{}{}\"{}>{}</a>\n", place.to_top, file, id == place.current ? " aria-current=\"true\"" : "", name);
+        text += fmt::format("<a href=\"{}{}\"{}>{}</a>\n", place.to_top, file,
+                            id == place.current ? " aria-current=\"true\"" : "", name);
     return text;
 }
 
@@ -101,11 +122,20 @@ std::string html_text(std::string_view text) {
     std::string result;
     for (const char c : text) {
         switch (c) {
-            case '&': result += "&amp;"; break;
-            case '<': result += "&lt;"; break;
-            case '>': result += "&gt;"; break;
-            case '"': result += "&quot;"; break;
-            default: result += c;
+            case '&':
+                result += "&amp;";
+                break;
+            case '<':
+                result += "&lt;";
+                break;
+            case '>':
+                result += "&gt;";
+                break;
+            case '"':
+                result += "&quot;";
+                break;
+            default:
+                result += c;
         }
     }
     return result;
@@ -140,13 +170,15 @@ std::string html_document(const PagePlace& place, const std::string& body, const
 </body>
 </html>
 )html",
-                       html_text(place.title), place.to_top, navigation_html(place), body, html_text(edition_text(edition)));
+                       html_text(place.title), place.to_top, navigation_html(place), body,
+                       html_text(edition_text(edition)));
 }
 
 std::string groups_html(const FigurePage& page, const std::string& to_top) {
     std::string text;
     for (const Group& group : page.groups) {
-        text += fmt::format("<section aria-labelledby=\"{0}\">\n<h2 id=\"{0}\">{1}</h2>\n", slug(group.title), html_text(group.title));
+        text += fmt::format("<section aria-labelledby=\"{0}\">\n<h2 id=\"{0}\">{1}</h2>\n", slug(group.title),
+                            html_text(group.title));
         for (const Block& block : group.blocks) text += block_html(block, to_top);
         if (!group.remark.empty()) text += "<p class=\"quiet\">" + html_text(group.remark) + "</p>\n";
         text += "</section>\n";
@@ -163,7 +195,8 @@ std::string notes_html(const FigurePage& page, const std::string& to_top) {
     }
     if (!page.remarks.empty()) {
         text += "<h2 id=\"remarks\">Remarks</h2>\n<ol class=\"remarks\">\n";
-        for (std::size_t i = 0; i < page.remarks.size(); ++i) text += fmt::format("<li id=\"remark-{}\">{}</li>\n", remark_letter(i), html_text(page.remarks[i]));
+        for (std::size_t i = 0; i < page.remarks.size(); ++i)
+            text += fmt::format("<li id=\"remark-{}\">{}</li>\n", remark_letter(i), html_text(page.remarks[i]));
         text += "</ol>\n";
     }
     if (!page.sources.empty() || !page.standings.empty()) text += "<h2 id=\"sources\">Sources</h2>\n";
@@ -173,7 +206,8 @@ std::string notes_html(const FigurePage& page, const std::string& to_top) {
         text += "</ol>\n";
     }
     for (const auto& [letter, meaning] : page.standings)
-        text += fmt::format("<p>[{}] <a href=\"{}standings.html#{}\">{}</a></p>\n", letter, to_top, slug(standing_name(letter)), html_text(meaning));
+        text += fmt::format("<p>[{}] <a href=\"{}standings.html#{}\">{}</a></p>\n", letter, to_top,
+                            slug(standing_name(letter)), html_text(meaning));
     return text + "</div>\n";
 }
 

@@ -10,14 +10,16 @@ namespace guardband::report {
 /// The text with `& < > "` written so that a browser shows them as they are.
 std::string html_text(std::string_view text);
 
-/// An id as part of a file name or an anchor: lower case, what is no letter, digit or dot becomes a hyphen. `625/50` → `625-50`.
+/// An id as part of a file name or an anchor: lower case, what is no letter, digit or dot becomes a hyphen. `625/50` →
+/// `625-50`.
 std::string slug(std::string_view id);
 
 /// Where a page stands in the folder, and so how it reaches the others.
 struct PagePlace {
-    std::string title;        ///< of the browser's window and the top heading
-    std::string to_top;       ///< `` at the top of the folder, `../` one level down
-    std::string current;      ///< which of the navigation's entries it belongs to: `formats`, `systems`, `sources`, `standings`
+    std::string title;   ///< of the browser's window and the top heading
+    std::string to_top;  ///< `` at the top of the folder, `../` one level down
+    std::string
+        current;  ///< which of the navigation's entries it belongs to: `formats`, `systems`, `sources`, `standings`
 };
 
 /// A whole document: head, navigation, the body between, and a footer with the edition.

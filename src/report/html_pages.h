@@ -14,14 +14,16 @@ struct PageFile {
     std::string path, content;
 };
 
-/// Makes the drawings that the pages show, as SVG; each gives an empty text where the table has too little to draw. Either may be left out.
+/// Makes the drawings that the pages show, as SVG; each gives an empty text where the table has too little to draw.
+/// Either may be left out.
 struct PageDrawings {
     std::function<std::string(const table::TapeFormat&, const table::Mode&)> footprint;
     std::function<std::string(const std::string& system)> line;
 };
 
-/// The whole table as static pages that link to each other and to nothing else: an index, a page for each format and each TV system, the sources and
-/// what each is cited for, how to read it all, and the style sheet. They need neither a server nor a script.
+/// The whole table as static pages that link to each other and to nothing else: an index, a page for each format and
+/// each TV system, the sources and what each is cited for, how to read it all, and the style sheet. They need neither a
+/// server nor a script.
 std::vector<PageFile> html_pages(const table::Table& table, const PageDrawings& drawings = {});
 
 /// How many figures stand on each standing, in the order of `table::Standing`.

@@ -15,9 +15,12 @@ std::string standing_bar(const std::vector<int>& counts) {
     for (std::size_t i = 0; i < counts.size(); ++i) {
         if (counts[i] == 0) continue;
         bar += fmt::format("<span class=\"s{}\" style=\"flex:{}\"></span>", i + 1, counts[i]);
-        words += fmt::format("{}{} {}", words.empty() ? "" : ", ", counts[i], to_string(static_cast<table::Standing>(i)));
+        words +=
+            fmt::format("{}{} {}", words.empty() ? "" : ", ", counts[i], to_string(static_cast<table::Standing>(i)));
     }
-    return fmt::format("<div class=\"standing-bar\" aria-hidden=\"true\">{}</div>\n<p class=\"standing-key\">Of {} figures: {}.</p>\n", bar, total, words);
+    return fmt::format(
+        "<div class=\"standing-bar\" aria-hidden=\"true\">{}</div>\n<p class=\"standing-key\">Of {} figures: {}.</p>\n",
+        bar, total, words);
 }
 
 std::string_view standings_body() {

@@ -36,7 +36,8 @@ Json to_json(const quantity::Limit& limit) {
 
 /// The ids of the sources that the facts anywhere in an object cite.
 void gather_cited(const Json& json, std::set<std::string>& ids) {
-    if (json.is_object() && json.contains("source") && json["source"].is_string()) ids.insert(json["source"].get<std::string>());
+    if (json.is_object() && json.contains("source") && json["source"].is_string())
+        ids.insert(json["source"].get<std::string>());
     if (!json.is_structured()) return;
     for (const Json& child : json) gather_cited(child, ids);
 }
@@ -71,15 +72,18 @@ Json to_json(const table::Fact& fact) {
 Json to_json(const table::Facts& facts) {
     Json json = Json::object();
     for (const table::KeyRule& rule : table::key_rules())
-        if (const table::Fact* fact = facts.find(rule.key); fact != nullptr && !json.contains(fact->key)) json[fact->key] = to_json(*fact);
+        if (const table::Fact* fact = facts.find(rule.key); fact != nullptr && !json.contains(fact->key))
+            json[fact->key] = to_json(*fact);
     return json;
 }
 
 Json to_json(const quantity::Figure::Value& value) {
     return std::visit(
         [](const auto& v) -> Json {
-            if constexpr (std::is_same_v<std::decay_t<decltype(v)>, std::monostate>) return nullptr;
-            else return v;
+            if constexpr (std::is_same_v<std::decay_t<decltype(v)>, std::monostate>)
+                return nullptr;
+            else
+                return v;
         },
         value);
 }

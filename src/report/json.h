@@ -28,8 +28,9 @@ Json to_json(const quantity::Event& event);
 /// A source as the table lists it.
 Json to_json(const table::Source& source);
 
-/// The object with what makes it complete for another program: `sources`, all that its facts cite anywhere below, in the table's order;
-/// `table_version`, `table_changed` and, where folders were read on top of the built-in table, `table_additions`.
+/// The object with what makes it complete for another program: `sources`, all that its facts cite anywhere below, in
+/// the table's order; `table_version`, `table_changed` and, where folders were read on top of the built-in table,
+/// `table_additions`.
 Json with_edition(Json json, const table::Table& table);
 
 /// The object as text for standard output: two blanks a level, UTF-8 as it is.

@@ -46,7 +46,8 @@ std::string verdict_text(const Figure& figure) {
 
 std::string alternatives_text(const Figure& figure) {
     std::string text;
-    for (const double value : figure.alternatives()) text += (text.empty() ? "could also be " : ", ") + fmt::format("{:.6g}", value);
+    for (const double value : figure.alternatives())
+        text += (text.empty() ? "could also be " : ", ") + fmt::format("{:.6g}", value);
     if (!text.empty() && !figure.unit().empty()) text += " " + figure.unit();
     return text;
 }
@@ -63,7 +64,8 @@ std::vector<Shown> in_order(const Measurement& measurement, const std::vector<Fi
         if (const Figure* figure = measurement.figures.find(title.id))
             shown.push_back({std::string(title.id), std::string(title.title), std::string(title.group), figure});
     for (const auto& [id, figure] : measurement.figures.all())
-        if (std::ranges::find(titles, id, &FigureTitle::id) == titles.end()) shown.push_back({id, id, "Other", &figure});
+        if (std::ranges::find(titles, id, &FigureTitle::id) == titles.end())
+            shown.push_back({id, id, "Other", &figure});
     return shown;
 }
 
@@ -78,7 +80,8 @@ std::string summary_text(const std::vector<Shown>& shown) {
         outside += (outside.empty() ? "" : ", ") + entry.title;
     }
     std::string text = outside_count == 0 ? fmt::format("All {} figures that have a limit are within it.", judged)
-                                          : fmt::format("{} of {} figures that have a limit are outside it: {}.", outside_count, judged, outside);
+                                          : fmt::format("{} of {} figures that have a limit are outside it: {}.",
+                                                        outside_count, judged, outside);
     if (unknown > 0) text += fmt::format(" {} could not be measured.", unknown);
     return wrapped(text, page_width) + "\n";
 }
@@ -115,7 +118,8 @@ std::string unknowns_text(const std::vector<Shown>& shown) {
         if (!entry.figure->is_known()) width = std::max(width, display_width(entry.title));
     for (const Shown& entry : shown)
         if (!entry.figure->is_known())
-            text += "  " + padded(entry.title, width + 2) + wrapped(entry.figure->reason(), page_width, width + 4) + "\n";
+            text +=
+                "  " + padded(entry.title, width + 2) + wrapped(entry.figure->reason(), page_width, width + 4) + "\n";
     return text.empty() ? "" : "\nNot measured\n" + text;
 }
 
@@ -129,7 +133,8 @@ std::string events_text(const std::vector<Event>& events) {
                    std::string(to_string(event.severity)), event.what});
     }
     std::string text = "\nEvents\n" + table.to_string("  ");
-    if (events.size() > most_events_shown) text += fmt::format("  … and {} more; --json lists them all\n", events.size() - most_events_shown);
+    if (events.size() > most_events_shown)
+        text += fmt::format("  … and {} more; --json lists them all\n", events.size() - most_events_shown);
     return text;
 }
 
@@ -146,8 +151,10 @@ std::string figure_value_text(const Figure& figure) {
     if (!figure.is_known()) return "-";
     if (const auto* text = std::get_if<std::string>(&figure.value())) return *text;
     std::string shown;
-    if (const auto* count = std::get_if<std::int64_t>(&figure.value())) shown = std::to_string(*count);
-    else shown = real_text(std::get<double>(figure.value()), figure.uncertainty());
+    if (const auto* count = std::get_if<std::int64_t>(&figure.value()))
+        shown = std::to_string(*count);
+    else
+        shown = real_text(std::get<double>(figure.value()), figure.uncertainty());
     return figure.unit().empty() ? shown : shown + " " + figure.unit();
 }
 
@@ -167,14 +174,20 @@ std::string measurement_line(const Measurement& measurement, const std::vector<F
     for (const Shown& entry : in_order(measurement, titles)) {
         judged += entry.figure->verdict() == Verdict::NoLimit ? 0 : 1;
         if (entry.figure->verdict() == Verdict::Outside)
-            outside += (outside.empty() ? "" : "; ") + entry.title + " " + figure_value_text(*entry.figure) + " (" + limit_text(*entry.figure) + ")";
+            outside += (outside.empty() ? "" : "; ") + entry.title + " " + figure_value_text(*entry.figure) + " (" +
+                       limit_text(*entry.figure) + ")";
     }
     return (kind.empty() ? "unknown system" : kind) + ": " +
-           (outside.empty() ? fmt::format("all {} figures that have a limit are within it", judged) : "outside: " + outside) + "\n";
+           (outside.empty() ? fmt::format("all {} figures that have a limit are within it", judged)
+                            : "outside: " + outside) +
+           "\n";
 }
 
 std::string measurement_json(const Measurement& measurement) {
-    Json json = {{"schema", "guardband.measure/1"}, {"input", input_json(measurement)}, {"figures", Json::object()}, {"events", Json::array()}};
+    Json json = {{"schema", "guardband.measure/1"},
+                 {"input", input_json(measurement)},
+                 {"figures", Json::object()},
+                 {"events", Json::array()}};
     for (const auto& [id, figure] : measurement.figures.all()) json["figures"][id] = to_json(figure);
     for (const Event& event : measurement.events) json["events"].push_back(to_json(event));
     return to_text(json);

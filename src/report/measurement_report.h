@@ -16,14 +16,15 @@ struct FigureTitle {
 
 /// What a measurement found, ready to be shown.
 struct Measurement {
-    std::string headline;  ///< one line: what was read
+    std::string headline;                                                ///< one line: what was read
     std::vector<std::pair<std::string, quantity::Figure::Value>> input;  ///< what was read, key by key
     quantity::Figures figures;
     std::vector<quantity::Event> events;  ///< in time order
     std::string trouble;                  ///< why the input ended early; empty if it did not
 };
 
-/// The measurement for people: the verdict first, then the figures by group, what could not be measured and why, and what happened.
+/// The measurement for people: the verdict first, then the figures by group, what could not be measured and why, and
+/// what happened.
 /// @param titles  in the order of showing; a figure without a title is shown last, by its id
 std::string measurement_text(const Measurement& measurement, const std::vector<FigureTitle>& titles);
 

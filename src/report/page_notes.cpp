@@ -33,7 +33,9 @@ std::vector<std::string> clauses_of(const std::string& note) {
     return clauses;
 }
 
-std::string joined(const std::vector<std::string>& parts, std::string_view by) { return fmt::format("{}", fmt::join(parts, by)); }
+std::string joined(const std::vector<std::string>& parts, std::string_view by) {
+    return fmt::format("{}", fmt::join(parts, by));
+}
 
 }  // namespace
 
@@ -43,21 +45,30 @@ std::string to_string(const Mark& mark) {
 
 std::string remark_letter(std::size_t index) {
     std::string letters;
-    for (std::size_t rest = index + 1; rest > 0; rest = (rest - 1) / 26) letters.insert(letters.begin(), static_cast<char>('a' + (rest - 1) % 26));
+    for (std::size_t rest = index + 1; rest > 0; rest = (rest - 1) / 26)
+        letters.insert(letters.begin(), static_cast<char>('a' + (rest - 1) % 26));
     return letters;
 }
 
 std::vector<Mark> PageNotes::cite_origin(const Fact& fact) {
     if (!fact.is_known()) return {};
     switch (fact.standing) {
-        case Standing::FromMemory: from_memory_ = true; return {{Mark::Kind::Standing, "M"}};
-        case Standing::Computed: computed_ = true; return {{Mark::Kind::Standing, "C"}};
-        case Standing::CommonPractice: common_practice_ = true; return {{Mark::Kind::Standing, "P"}};
+        case Standing::FromMemory:
+            from_memory_ = true;
+            return {{Mark::Kind::Standing, "M"}};
+        case Standing::Computed:
+            computed_ = true;
+            return {{Mark::Kind::Standing, "C"}};
+        case Standing::CommonPractice:
+            common_practice_ = true;
+            return {{Mark::Kind::Standing, "P"}};
         case Standing::Standard:
-        case Standing::Published: break;
+        case Standing::Published:
+            break;
     }
     const table::Source* source = table_.find_source(fact.source);
-    const auto same = std::ranges::find_if(sources_, [&](const CitedSource& c) { return c.source == source && c.where == fact.where; });
+    const auto same = std::ranges::find_if(
+        sources_, [&](const CitedSource& c) { return c.source == source && c.where == fact.where; });
     if (same != sources_.end()) return {{Mark::Kind::Source, std::to_string(same - sources_.begin() + 1)}};
     const auto first = std::ranges::find(sources_, source, &CitedSource::source);
     const std::size_t first_number = first == sources_.end() ? sources_.size() + 1 : first->first;
@@ -76,8 +87,10 @@ std::vector<Mark> PageNotes::cite(const Fact& fact) {
 std::string PageNotes::note_of(const Fact& fact) {
     std::vector<std::string> kept;
     for (const std::string& clause : clauses_of(fact.note)) {
-        if (fact.standing == Standing::FromMemory && clause.starts_with(check_at)) index_in(places_to_check_, clause.substr(check_at.size()));
-        else kept.push_back(clause);
+        if (fact.standing == Standing::FromMemory && clause.starts_with(check_at))
+            index_in(places_to_check_, clause.substr(check_at.size()));
+        else
+            kept.push_back(clause);
     }
     return joined(kept, "; ");
 }
@@ -100,7 +113,9 @@ std::string PageNotes::remark_on(const Fact& fact) {
 std::vector<PageNotes::LetterMeaning> PageNotes::standings() const {
     std::vector<LetterMeaning> letters;
     if (from_memory_)
-        letters.push_back({"M", "from memory" + (places_to_check_.empty() ? "" : ", to be checked at: " + joined(places_to_check_, "; "))});
+        letters.push_back(
+            {"M", "from memory" +
+                      (places_to_check_.empty() ? "" : ", to be checked at: " + joined(places_to_check_, "; "))});
     if (computed_) letters.push_back({"C", "computed from other figures of the table"});
     if (common_practice_) letters.push_back({"P", "common practice, no source"});
     return letters;

@@ -7,7 +7,8 @@
 
 namespace guardband::report {
 
-/// What stands behind a value on a page, as a short mark: a source by its number, a lesser standing by a letter, a remark by a letter in brackets.
+/// What stands behind a value on a page, as a short mark: a source by its number, a lesser standing by a letter, a
+/// remark by a letter in brackets.
 struct Mark {
     enum class Kind { Source, Standing, Remark };
 
@@ -33,7 +34,8 @@ public:
 
     explicit PageNotes(const table::Table& table) : table_(table) {}
 
-    /// The marks of a known fact: its source or standing, and a remark where the file has a note or other sources say otherwise.
+    /// The marks of a known fact: its source or standing, and a remark where the file has a note or other sources say
+    /// otherwise.
     std::vector<Mark> cite(const table::Fact& fact);
     /// The marks without the remark: for what stands in a remark itself.
     std::vector<Mark> cite_origin(const table::Fact& fact);

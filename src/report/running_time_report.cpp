@@ -19,18 +19,23 @@ constexpr std::size_t page_width = 100;
 
 std::string name_of(const RunningTime& row) { return row.grade == nullptr ? "bare length" : row.grade->id; }
 
-std::string length_text(const RunningTime& row) {
-    return fmt::format("{:.1f} m", row.length_m.value);
-}
+std::string length_text(const RunningTime& row) { return fmt::format("{:.1f} m", row.length_m.value); }
 
 std::string list_text(const std::vector<RunningTime>& rows) {
     using enum TextTable::Align;
-    TextTable table({{"cassette", Left}, {"length", Right}, {"recorded as", Left}, {"mm/s", Right}, {"runs", Right},
-                     {"shortest", Right}, {"longest", Right}, {"nominal", Right}});
+    TextTable table({{"cassette", Left},
+                     {"length", Right},
+                     {"recorded as", Left},
+                     {"mm/s", Right},
+                     {"runs", Right},
+                     {"shortest", Right},
+                     {"longest", Right},
+                     {"nominal", Right}});
     for (const RunningTime& row : rows)
-        table.add({name_of(row) + (row.crosses_systems() ? " *" : ""), length_text(row), address_of(*row.format, *row.mode),
-                   fmt::format("{:.2f}", row.speed_mm_s.value), h_mm_ss(row.seconds.value), h_mm_ss(row.seconds.low),
-                   h_mm_ss(row.seconds.high), row.published_seconds ? h_mm_ss(*row.published_seconds) : "-"});
+        table.add({name_of(row) + (row.crosses_systems() ? " *" : ""), length_text(row),
+                   address_of(*row.format, *row.mode), fmt::format("{:.2f}", row.speed_mm_s.value),
+                   h_mm_ss(row.seconds.value), h_mm_ss(row.seconds.low), h_mm_ss(row.seconds.high),
+                   row.published_seconds ? h_mm_ss(*row.published_seconds) : "-"});
     return table.to_string();
 }
 
@@ -52,7 +57,8 @@ std::string grid_text(const std::vector<const RunningTime*>& rows) {
             cells[0] = name_of(*row);
             cells[1] = length_text(*row);
             const auto column = std::ranges::find(modes, row->mode) - modes.begin() + 2;
-            cells[static_cast<std::size_t>(column)] = h_mm_ss(row->seconds.value) + (row->crosses_systems() ? "*" : " ");
+            cells[static_cast<std::size_t>(column)] =
+                h_mm_ss(row->seconds.value) + (row->crosses_systems() ? "*" : " ");
         }
         table.add(std::move(cells));
     }
@@ -62,7 +68,8 @@ std::string grid_text(const std::vector<const RunningTime*>& rows) {
 std::string grids_text(const std::vector<RunningTime>& rows) {
     std::string text;
     for (auto first = rows.begin(); first != rows.end();) {
-        const auto last = std::find_if(first, rows.end(), [&](const RunningTime& row) { return row.format != first->format; });
+        const auto last =
+            std::find_if(first, rows.end(), [&](const RunningTime& row) { return row.format != first->format; });
         std::vector<const RunningTime*> of_format;
         for (auto row = first; row != last; ++row) of_format.push_back(&*row);
         text += (text.empty() ? "" : "\n") + first->format->name + "\n" + grid_text(of_format);
@@ -79,7 +86,8 @@ std::string preface_text(const RunningTimePreface& preface) {
 
 std::string assumptions_text(const std::vector<RunningTime>& rows, bool is_list) {
     std::string text = "Assumed: the whole magnetic tape is played, leaders not counted.";
-    text += is_list ? " Shortest and longest take the tolerances of length and speed at their worst; nominal is what the label promises."
+    text += is_list ? " Shortest and longest take the tolerances of length and speed at their worst; nominal is what "
+                      "the label promises."
                     : " Name one cassette to see tolerances and nominal times.";
     if (std::ranges::any_of(rows, &RunningTime::crosses_systems))
         text += " * the label counts minutes of the other system; the tape runs at this machine's speed.";
@@ -109,11 +117,19 @@ std::string running_times_text(const std::vector<RunningTime>& rows, const Runni
 }
 
 std::string running_times_csv(const std::vector<RunningTime>& rows) {
-    TextTable table({{"address"}, {"grade"}, {"length_m"}, {"tape_speed_mm_s"}, {"seconds"}, {"seconds_low"}, {"seconds_high"}, {"published_seconds"}});
+    TextTable table({{"address"},
+                     {"grade"},
+                     {"length_m"},
+                     {"tape_speed_mm_s"},
+                     {"seconds"},
+                     {"seconds_low"},
+                     {"seconds_high"},
+                     {"published_seconds"}});
     using quantity::shortest;
     for (const RunningTime& row : rows)
-        table.add({address_of(*row.format, *row.mode), row.grade == nullptr ? "" : row.grade->id, shortest(row.length_m.value),
-                   shortest(row.speed_mm_s.value), shortest(row.seconds.value), shortest(row.seconds.low), shortest(row.seconds.high),
+        table.add({address_of(*row.format, *row.mode), row.grade == nullptr ? "" : row.grade->id,
+                   shortest(row.length_m.value), shortest(row.speed_mm_s.value), shortest(row.seconds.value),
+                   shortest(row.seconds.low), shortest(row.seconds.high),
                    row.published_seconds ? shortest(*row.published_seconds) : ""});
     return table.to_csv();
 }

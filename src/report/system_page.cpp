@@ -38,7 +38,8 @@ std::vector<std::string> belongings_of(const Table& table, const Scanning& scann
 }
 
 std::vector<std::string> belongings_of(const Table& table, const Colour& colour) {
-    std::vector<std::string> lines{"On the scanning standard " + colour.scanning + ", whose figures `guardband systems " + colour.scanning + "` shows."};
+    std::vector<std::string> lines{"On the scanning standard " + colour.scanning +
+                                   ", whose figures `guardband systems " + colour.scanning + "` shows."};
     std::vector<std::string> carriers;
     for (const Transmission& t : table.transmissions)
         if (std::ranges::find(t.colours, colour.id) != t.colours.end()) carriers.push_back(t.id);
@@ -53,7 +54,9 @@ std::vector<std::string> belongings_of(const Table&, const Transmission& transmi
 }
 
 std::string title_of(const Scanning& s) { return fmt::format("Scanning standard {} ({})", s.id, s.name); }
-std::string title_of(const Colour& c) { return fmt::format("Colour system {}{}", c.id, c.name == c.id ? "" : " (" + c.name + ")"); }
+std::string title_of(const Colour& c) {
+    return fmt::format("Colour system {}{}", c.id, c.name == c.id ? "" : " (" + c.name + ")");
+}
 std::string title_of(const Transmission& t) { return fmt::format("Transmission system {}", t.id); }
 
 SectionKind section_of(const System& system) {
@@ -68,13 +71,17 @@ const table::Facts& facts_of(const System& system) {
 class SystemWriting {
 public:
     SystemWriting(const Table& table, const System& system)
-        : table_(table), system_(system), writer_(table, std::visit([](const auto* s) { return title_of(*s); }, system)) {}
+        : table_(table),
+          system_(system),
+          writer_(table, std::visit([](const auto* s) { return title_of(*s); }, system)) {}
 
     FigurePage whole() && {
         auto& lines = writer_.page().introduction;
-        const auto& aliases = std::visit([](const auto* s) -> const std::vector<std::string>& { return s->aliases; }, system_);
+        const auto& aliases =
+            std::visit([](const auto* s) -> const std::vector<std::string>& { return s->aliases; }, system_);
         add_list(lines, "Also called", aliases);
-        std::ranges::move(std::visit([&](const auto* s) { return belongings_of(table_, *s); }, system_), std::back_inserter(lines));
+        std::ranges::move(std::visit([&](const auto* s) { return belongings_of(table_, *s); }, system_),
+                          std::back_inserter(lines));
         for (const FigureGroup& group : system_groups()) add_group(group);
         if (const auto* const* scanning = std::get_if<const Scanning*>(&system_)) add_rasters(**scanning);
         return std::move(writer_).finish();
@@ -139,7 +146,8 @@ std::string kind_of(const System& system) {
 
 const Scanning& scanning_of(const Table& table, const System& system) {
     if (const auto* const* scanning = std::get_if<const Scanning*>(&system)) return **scanning;
-    if (const auto* const* colour = std::get_if<const Colour*>(&system)) return *table.find_scanning((*colour)->scanning);
+    if (const auto* const* colour = std::get_if<const Colour*>(&system))
+        return *table.find_scanning((*colour)->scanning);
     return *table.find_scanning(std::get<const Transmission*>(system)->scanning);
 }
 

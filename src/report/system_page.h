@@ -24,7 +24,8 @@ std::string kind_of(const System& system);
 /// The scanning standard that a system is or runs on.
 const table::Scanning& scanning_of(const table::Table& table, const System& system);
 
-/// The fact of a key in the system itself or, for a key of scanning standards, in the one that it runs on; nullptr if there is none.
+/// The fact of a key in the system itself or, for a key of scanning standards, in the one that it runs on; nullptr if
+/// there is none.
 const table::Fact* fact_for_system(const table::Table& table, const System& system, const table::KeyRule& rule);
 
 /// One system as a page, with the rasters and other systems that belong to it.

@@ -18,7 +18,8 @@ Json texts() { return {{"type", "array"}, {"items", {{"type", "string"}}}}; }
 Json reference(const std::string& name) { return {{"$ref", "#/$defs/" + name}}; }
 
 /// A number as the reader takes it: digits, a range of them, or digits ± digits.
-constexpr const char* number = R"(^\s*-?[0-9]*\.?[0-9]+([eE][+-]?[0-9]+)?\s*((–|-)\s*[0-9]*\.?[0-9]+\s*)?((±|\+-|\+/-)\s*[0-9]*\.?[0-9]+\s*%?\s*)?$)";
+constexpr const char* number =
+    R"(^\s*-?[0-9]*\.?[0-9]+([eE][+-]?[0-9]+)?\s*((–|-)\s*[0-9]*\.?[0-9]+\s*)?((±|\+-|\+/-)\s*[0-9]*\.?[0-9]+\s*%?\s*)?$)";
 constexpr const char* whole_number = R"(^\s*-?[0-9]+(\.0*)?\s*$)";
 constexpr const char* expression = R"(^[0-9a-z_+*/().\s-]+$)";
 
@@ -42,10 +43,12 @@ std::string fact_name(const KeyRule& rule) {
     return fmt::format("{}.{}", section, rule.key);
 }
 
-/// A fact of one key. What must be there depends on what it gives: a number its unit, any value its source and standing, an unknown nothing.
+/// A fact of one key. What must be there depends on what it gives: a number its unit, any value its source and
+/// standing, an unknown nothing.
 Json fact(const KeyRule& rule) {
     const bool is_text = rule.kind == KeyRule::Kind::Text;
-    Json properties = {{"unknown", text()}, {"note", text()}, {"why", text()}, {"source", text()}, {"where", text()}, {"standing", standings()}, {"from", texts()}, {"disagrees", text()}};
+    Json properties = {{"unknown", text()}, {"note", text()},          {"why", text()},   {"source", text()},
+                       {"where", text()},   {"standing", standings()}, {"from", texts()}, {"disagrees", text()}};
     properties["also"] = {{"type", "array"}, {"items", reference(fact_name(rule))}};
     Json json = {{"title", rule.title}, {"type", "object"}, {"additionalProperties", false}};
     Json value_names = Json::array({"unknown"});
@@ -53,12 +56,14 @@ Json fact(const KeyRule& rule) {
         properties["text"] = text();
         value_names.push_back("text");
     } else {
-        properties["printed"] = {{"type", "string"}, {"pattern", rule.kind == KeyRule::Kind::Count ? whole_number : number}};
+        properties["printed"] = {{"type", "string"},
+                                 {"pattern", rule.kind == KeyRule::Kind::Count ? whole_number : number}};
         properties["exact"] = {{"type", "string"}, {"pattern", expression}};
         for (const char* key : {"tolerance", "low", "high"}) properties[key] = text();
         if (!rule.unit.empty()) properties["unit"] = units_like(rule.unit);
         value_names.push_back("printed"), value_names.push_back("exact");
-        json["description"] = fmt::format("between {} and {}{}{}", rule.low, rule.high, rule.unit.empty() ? "" : " ", rule.unit);
+        json["description"] =
+            fmt::format("between {} and {}{}{}", rule.low, rule.high, rule.unit.empty() ? "" : " ", rule.unit);
     }
     json["properties"] = properties;
     Json one_of = Json::array();
@@ -74,7 +79,8 @@ Json fact(const KeyRule& rule) {
     return json;
 }
 
-/// A section: what names it, then the facts that it may hold. Which of those must be there is said where the section stands.
+/// A section: what names it, then the facts that it may hold. Which of those must be there is said where the section
+/// stands.
 Json section(SectionKind kind, Json own, const std::vector<std::string>& required) {
     for (const KeyRule& rule : table::key_rules())
         if (table::find_rule(kind, rule.key) == &rule) own[std::string(rule.key)] = reference(fact_name(rule));
@@ -93,11 +99,15 @@ Json required_facts(SectionKind kind) {
 Json both(Json a, Json b) { return {{"allOf", {std::move(a), std::move(b)}}}; }
 Json list_of(Json items) { return {{"type", "array"}, {"items", std::move(items)}}; }
 Json file(Json properties, const std::vector<std::string>& required) {
-    return {{"type", "object"}, {"properties", std::move(properties)}, {"additionalProperties", false}, {"required", required}};
+    return {{"type", "object"},
+            {"properties", std::move(properties)},
+            {"additionalProperties", false},
+            {"required", required}};
 }
 
 Json playing_time() {
-    const KeyRule rule{SectionKind::Grade, "playing_time", KeyRule::Kind::Number, "min", 0.5, 2000, false, "playing time"};
+    const KeyRule rule{SectionKind::Grade, "playing_time", KeyRule::Kind::Number, "min", 0.5, 2000, false,
+                       "playing time"};
     Json json = fact(rule);
     json["properties"]["mode"] = {{"type", "string"}, {"pattern", "^[^:]+:[^:]+$"}};
     json["properties"]["also"] = list_of(reference("grade.playing_time.also"));
@@ -107,46 +117,79 @@ Json playing_time() {
 }
 
 Json format_file() {
-    Json heading = {{"id", text()}, {"name", text()}, {"family", text()}, {"based_on", text()}, {"aliases", texts()}, {"plays", texts()}, {"grades_of", texts()}, {"without_modes", texts()}};
-    Json properties = {{"format", section(SectionKind::Format, heading, {"id", "name"})},
-                       {"tape", section(SectionKind::Tape, Json::object(), {})},
-                       {"drum", section(SectionKind::Drum, Json::object(), {})},
-                       {"shell", list_of(section(SectionKind::Shell, {{"id", text()}, {"name", text()}}, {"id", "name"}))},
-                       {"system", list_of(section(SectionKind::System, {{"id", text()}}, {"id"}))},
-                       {"mode", list_of(section(SectionKind::Mode, {{"system", text()}, {"id", {{"type", "string"}, {"pattern", "^[^:]+$"}}}, {"aliases", texts()}}, {"system", "id"}))},
-                       {"grade", list_of(both(section(SectionKind::Grade, {{"id", text()}, {"aliases", texts()}, {"shell", text()}, {"label_system", text()}, {"playing_time", list_of(playing_time())}}, {"id"}),
-                                              required_facts(SectionKind::Grade)))}};
+    Json heading = {{"id", text()},       {"name", text()},   {"family", text()},     {"based_on", text()},
+                    {"aliases", texts()}, {"plays", texts()}, {"grades_of", texts()}, {"without_modes", texts()}};
+    Json properties = {
+        {"format", section(SectionKind::Format, heading, {"id", "name"})},
+        {"tape", section(SectionKind::Tape, Json::object(), {})},
+        {"drum", section(SectionKind::Drum, Json::object(), {})},
+        {"shell", list_of(section(SectionKind::Shell, {{"id", text()}, {"name", text()}}, {"id", "name"}))},
+        {"system", list_of(section(SectionKind::System, {{"id", text()}}, {"id"}))},
+        {"mode", list_of(section(
+                     SectionKind::Mode,
+                     {{"system", text()}, {"id", {{"type", "string"}, {"pattern", "^[^:]+$"}}}, {"aliases", texts()}},
+                     {"system", "id"}))},
+        {"grade", list_of(both(section(SectionKind::Grade,
+                                       {{"id", text()},
+                                        {"aliases", texts()},
+                                        {"shell", text()},
+                                        {"label_system", text()},
+                                        {"playing_time", list_of(playing_time())}},
+                                       {"id"}),
+                               required_facts(SectionKind::Grade)))}};
     Json json = file(properties, {"format"});
     // A format based on another takes from it what it does not give itself; any other is complete.
     json["if"] = {{"properties", {{"format", {{"required", {"based_on"}}}}}}};
     json["then"] = true;
     json["else"] = {{"required", {"tape", "drum", "system", "mode"}},
-                    {"properties", {{"format", required_facts(SectionKind::Format)}, {"tape", required_facts(SectionKind::Tape)}, {"drum", required_facts(SectionKind::Drum)},
-                                    {"shell", list_of(required_facts(SectionKind::Shell))}, {"system", list_of(required_facts(SectionKind::System))}, {"mode", list_of(required_facts(SectionKind::Mode))}}}};
+                    {"properties",
+                     {{"format", required_facts(SectionKind::Format)},
+                      {"tape", required_facts(SectionKind::Tape)},
+                      {"drum", required_facts(SectionKind::Drum)},
+                      {"shell", list_of(required_facts(SectionKind::Shell))},
+                      {"system", list_of(required_facts(SectionKind::System))},
+                      {"mode", list_of(required_facts(SectionKind::Mode))}}}};
     return json;
 }
 
 Json systems_file() {
-    const auto entries = [](SectionKind kind, Json own, const std::vector<std::string>& required) { return list_of(both(section(kind, std::move(own), required), required_facts(kind))); };
-    Json properties = {{"scanning", entries(SectionKind::Scanning, {{"id", text()}, {"name", text()}, {"aliases", texts()}}, {"id", "name"})},
-                       {"raster", entries(SectionKind::Raster, {{"id", text()}, {"scanning", text()}}, {"id", "scanning"})},
-                       {"colour", entries(SectionKind::Colour, {{"id", text()}, {"name", text()}, {"scanning", text()}, {"aliases", texts()}}, {"id", "name", "scanning"})},
-                       {"transmission", entries(SectionKind::Transmission, {{"id", text()}, {"name", text()}, {"scanning", text()}, {"aliases", texts()}, {"colour", texts()}}, {"id", "name", "scanning"})},
-                       {"screen", entries(SectionKind::Screen, {{"id", text()}, {"name", text()}}, {"id", "name"})}};
+    const auto entries = [](SectionKind kind, Json own, const std::vector<std::string>& required) {
+        return list_of(both(section(kind, std::move(own), required), required_facts(kind)));
+    };
+    Json properties = {
+        {"scanning",
+         entries(SectionKind::Scanning, {{"id", text()}, {"name", text()}, {"aliases", texts()}}, {"id", "name"})},
+        {"raster", entries(SectionKind::Raster, {{"id", text()}, {"scanning", text()}}, {"id", "scanning"})},
+        {"colour",
+         entries(SectionKind::Colour, {{"id", text()}, {"name", text()}, {"scanning", text()}, {"aliases", texts()}},
+                 {"id", "name", "scanning"})},
+        {"transmission",
+         entries(SectionKind::Transmission,
+                 {{"id", text()}, {"name", text()}, {"scanning", text()}, {"aliases", texts()}, {"colour", texts()}},
+                 {"id", "name", "scanning"})},
+        {"screen", entries(SectionKind::Screen, {{"id", text()}, {"name", text()}}, {"id", "name"})}};
     return file(properties, {});
 }
 
 Json sources_file() {
     Json source = {{"type", "object"}, {"additionalProperties", false}, {"required", {"id", "title", "kind", "seen"}}};
-    source["properties"] = {{"id", text()}, {"title", text()}, {"year", text()}, {"link", text()}, {"note", text()},
-                            {"kind", {{"enum", {"standard", "specification", "article", "book", "web page", "practice", "memory", "computed"}}}},
-                            {"seen", {{"enum", {"read", "extract read", "contents only", "not seen"}}}}};
+    source["properties"] = {
+        {"id", text()},
+        {"title", text()},
+        {"year", text()},
+        {"link", text()},
+        {"note", text()},
+        {"kind",
+         {{"enum", {"standard", "specification", "article", "book", "web page", "practice", "memory", "computed"}}}},
+        {"seen", {{"enum", {"read", "extract read", "contents only", "not seen"}}}}};
     return file({{"source", list_of(source)}}, {"source"});
 }
 
 Json limits_file() {
     Json limit = {{"type", "object"}, {"additionalProperties", false}, {"required", {"figure", "source", "standing"}}};
-    for (const char* key : {"figure", "scanning", "format", "condition", "unit", "low", "high", "text", "equals_figure", "source", "where", "note"}) limit["properties"][key] = text();
+    for (const char* key : {"figure", "scanning", "format", "condition", "unit", "low", "high", "text", "equals_figure",
+                            "source", "where", "note"})
+        limit["properties"][key] = text();
     limit["properties"]["standing"] = standings();
     limit["anyOf"] = Json::array();
     for (const char* key : {"low", "high", "text", "equals_figure"}) limit["anyOf"].push_back({{"required", {key}}});
@@ -155,7 +198,8 @@ Json limits_file() {
 
 Json edition_file() {
     Json edition = {{"type", "object"}, {"additionalProperties", false}, {"required", {"version", "changed"}}};
-    edition["properties"]["version"] = {{"type", "string"}, {"pattern", R"(^(0|[1-9][0-9]*)\.(0|[1-9][0-9]*)\.(0|[1-9][0-9]*)$)"}};
+    edition["properties"]["version"] = {{"type", "string"},
+                                        {"pattern", R"(^(0|[1-9][0-9]*)\.(0|[1-9][0-9]*)\.(0|[1-9][0-9]*)$)"}};
     edition["properties"]["changed"] = {{"type", "string"}, {"pattern", "^[0-9]{4}-[0-9]{2}-[0-9]{2}$"}};
     return file({{"table", edition}}, {"table"});
 }
@@ -178,12 +222,14 @@ Json definitions() {
 }  // namespace
 
 Json files_schema() {
-    Json json = {{"$schema", "https://json-schema.org/draft/2020-12/schema"},
-                 {"title", "Files of a guardband table: a tape format, the TV systems, the sources, the limits, the edition"},
-                 {"type", "object"}};
+    Json json = {
+        {"$schema", "https://json-schema.org/draft/2020-12/schema"},
+        {"title", "Files of a guardband table: a tape format, the TV systems, the sources, the limits, the edition"},
+        {"type", "object"}};
     // One file is known by its section, so that a complaint is about that kind of file and not about all five.
     Json choice = reference("systems-file");
-    for (const auto& [key, name] : {std::pair{"table", "edition-file"}, std::pair{"limit", "limits-file"}, std::pair{"source", "sources-file"}, std::pair{"format", "format-file"}})
+    for (const auto& [key, name] : {std::pair{"table", "edition-file"}, std::pair{"limit", "limits-file"},
+                                    std::pair{"source", "sources-file"}, std::pair{"format", "format-file"}})
         choice = Json{{"if", {{"required", {key}}}}, {"then", reference(name)}, {"else", std::move(choice)}};
     json["allOf"] = Json::array({choice});
     json["$defs"] = definitions();

@@ -18,7 +18,9 @@ void drop_trailing_blanks(std::string& line) { line.erase(line.find_last_not_of(
 
 }  // namespace
 
-std::size_t display_width(std::string_view text) { return static_cast<std::size_t>(std::ranges::count_if(text, starts_code_point)); }
+std::size_t display_width(std::string_view text) {
+    return static_cast<std::size_t>(std::ranges::count_if(text, starts_code_point));
+}
 
 std::string padded(std::string_view text, std::size_t width, bool right_aligned) {
     const std::size_t used = display_width(text);
@@ -70,8 +72,10 @@ std::string TextTable::to_string(std::string_view indent) const {
     for (const Column& column : columns_) headings.push_back(column.heading);
     if (!std::ranges::all_of(headings, &std::string::empty)) add_cells(headings);
     for (const Row& row : rows_) {
-        if (row.line) text += *row.line + "\n";
-        else add_cells(row.cells);
+        if (row.line)
+            text += *row.line + "\n";
+        else
+            add_cells(row.cells);
     }
     return text;
 }

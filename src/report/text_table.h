@@ -8,14 +8,15 @@
 
 namespace guardband::report {
 
-/// Columns on a terminal that a UTF-8 text takes, one per code point that is not a combining mark. Good for the letters and signs that we print.
+/// Columns on a terminal that a UTF-8 text takes, one per code point that is not a combining mark. Good for the letters
+/// and signs that we print.
 std::size_t display_width(std::string_view text);
 
 /// The text, padded with blanks to a width: on the right, or on the left for `right_aligned`.
 std::string padded(std::string_view text, std::size_t width, bool right_aligned = false);
 
-/// The text broken at blanks into lines that end before column `width`. It starts at column `indent`, where something else stands before it, and so
-/// do the lines after the first.
+/// The text broken at blanks into lines that end before column `width`. It starts at column `indent`, where something
+/// else stands before it, and so do the lines after the first.
 std::string wrapped(std::string_view text, std::size_t width, std::size_t indent = 0);
 
 /// A table of texts with a heading row, columns as wide as their widest cell and two blanks apart.

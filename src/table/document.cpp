@@ -26,13 +26,20 @@ Node::Table converted_table(const toml::table& from) {
 Node converted(const toml::node& from) {
     Node to;
     to.line = line_of(from);
-    if (const auto* text = from.as_string()) to.value = text->get();
-    else if (const auto* whole = from.as_integer()) to.value = whole->get();
-    else if (const auto* real = from.as_floating_point()) to.value = real->get();
-    else if (const auto* yes = from.as_boolean()) to.value = yes->get();
-    else if (const auto* array = from.as_array()) to.value = converted_array(*array);
-    else if (const auto* table = from.as_table()) to.value = converted_table(*table);
-    else to.value = std::string("a date");  // the schema has no dates: refused as an unexpected text where it stands
+    if (const auto* text = from.as_string())
+        to.value = text->get();
+    else if (const auto* whole = from.as_integer())
+        to.value = whole->get();
+    else if (const auto* real = from.as_floating_point())
+        to.value = real->get();
+    else if (const auto* yes = from.as_boolean())
+        to.value = yes->get();
+    else if (const auto* array = from.as_array())
+        to.value = converted_array(*array);
+    else if (const auto* table = from.as_table())
+        to.value = converted_table(*table);
+    else
+        to.value = std::string("a date");  // the schema has no dates: refused as an unexpected text where it stands
     return to;
 }
 

@@ -12,8 +12,10 @@ namespace guardband::table {
 template <typename Entry>
 void put(std::vector<Entry>& entries, Entry entry) {
     const auto same = std::ranges::find(entries, entry.id, &Entry::id);
-    if (same == entries.end()) entries.push_back(std::move(entry));
-    else *same = std::move(entry);
+    if (same == entries.end())
+        entries.push_back(std::move(entry));
+    else
+        *same = std::move(entry);
 }
 
 /// Calls `read` with the fields of each table of `[[key]]` in turn.

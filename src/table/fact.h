@@ -20,22 +20,22 @@ std::optional<Standing> standing_named(std::string_view name);
 
 /// One figure or statement of the table with where it comes from.
 struct Fact {
-    std::string key;      ///< as in the schema: `tape_speed`
-    std::string printed;  ///< the digits, the exact expression or the text, as the file has it
-    std::optional<double> value;               ///< in `unit`; absent for texts and unknowns
-    std::optional<quantity::Rational> exact;   ///< when the file gives an exact expression
+    std::string key;                          ///< as in the schema: `tape_speed`
+    std::string printed;                      ///< the digits, the exact expression or the text, as the file has it
+    std::optional<double> value;              ///< in `unit`; absent for texts and unknowns
+    std::optional<quantity::Rational> exact;  ///< when the file gives an exact expression
     const quantity::Unit* unit = &quantity::no_unit();
-    std::optional<double> low, high;           ///< permitted range in `unit`, from the tolerance or given as such
-    std::string unknown;                       ///< why there is no value; empty when there is one
-    std::string source;                        ///< id in `sources.toml`
-    std::string where;                         ///< clause, table or page as read; empty if not seen
+    std::optional<double> low, high;  ///< permitted range in `unit`, from the tolerance or given as such
+    std::string unknown;              ///< why there is no value; empty when there is one
+    std::string source;               ///< id in `sources.toml`
+    std::string where;                ///< clause, table or page as read; empty if not seen
     Standing standing = Standing::FromMemory;
     std::string note;
-    std::vector<std::string> from;             ///< keys of the facts that a computed one was worked out from
-    std::string disagrees;                     ///< why it does not agree with what other figures of the table give; empty if it does
-    std::string why;                           ///< in `also` only: why the main figure is preferred
-    std::vector<Fact> also;                    ///< what other sources say
-    std::string inherited_from;                ///< id of the format whose file has it, if not this one's own
+    std::vector<std::string> from;  ///< keys of the facts that a computed one was worked out from
+    std::string disagrees;       ///< why it does not agree with what other figures of the table give; empty if it does
+    std::string why;             ///< in `also` only: why the main figure is preferred
+    std::vector<Fact> also;      ///< what other sources say
+    std::string inherited_from;  ///< id of the format whose file has it, if not this one's own
 
     bool is_known() const { return unknown.empty(); }
     bool is_number() const { return value.has_value(); }

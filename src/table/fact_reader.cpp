@@ -108,7 +108,8 @@ private:
     void read_unit() {
         const std::string unit = fields_.optional_text("unit");
         const Unit& expected = quantity::unit_named(rule_.unit);
-        if (unit.empty() && !rule_.unit.empty()) throw fault("has no unit", fmt::format("add unit = \"{}\"", rule_.unit));
+        if (unit.empty() && !rule_.unit.empty())
+            throw fault("has no unit", fmt::format("add unit = \"{}\"", rule_.unit));
         const Unit* given = quantity::find_unit(unit);
         if (given == nullptr || given->dimension != expected.dimension)
             throw fault("has the unit \"" + unit + "\"",
@@ -122,7 +123,8 @@ private:
         fact_.value = quantity.value;
         if (quantity.uncertainty) spread(*quantity.uncertainty);
         if (rule_.kind == KeyRule::Kind::Count) {
-            if (quantity.value != std::round(quantity.value)) throw fault("must be a whole number, not " + fact_.printed);
+            if (quantity.value != std::round(quantity.value))
+                throw fault("must be a whole number, not " + fact_.printed);
             fact_.exact = Rational(static_cast<std::int64_t>(quantity.value));
         }
     }
@@ -165,7 +167,8 @@ private:
         const std::string input = here(".tolerance");
         const bool is_share = text.find('%') != std::string::npos || text.find("ppm") != std::string::npos;
         const double half_width =
-            is_share ? quantity::parse_quantity(text, quantity::unit_named("share"), input).in("share") * std::abs(*fact_.value)
+            is_share ? quantity::parse_quantity(text, quantity::unit_named("share"), input).in("share") *
+                           std::abs(*fact_.value)
                      : quantity::parse_quantity(text, *fact_.unit, input).in(*fact_.unit);
         if (half_width < 0) throw fault("the tolerance is negative");
         spread(half_width);
@@ -186,11 +189,13 @@ private:
 
     void expect_known_from() const {
         if (!fact_.from.empty() && fact_.standing != Standing::Computed)
-            throw fields_.error("from", "stands with a figure that is not computed", "remove it, or say standing = \"computed\"");
+            throw fields_.error("from", "stands with a figure that is not computed",
+                                "remove it, or say standing = \"computed\"");
         const std::vector<std::string> known = all_keys();
         for (const std::string& key : fact_.from)
             if (std::ranges::find(known, key) == known.end())
-                throw fields_.error("from", "names \"" + key + "\", which is no key of the table", did_you_mean(key, known, "use the keys of the figures"));
+                throw fields_.error("from", "names \"" + key + "\", which is no key of the table",
+                                    did_you_mean(key, known, "use the keys of the figures"));
     }
 
     quantity::InputError unknown_source() const {
@@ -268,7 +273,8 @@ std::vector<std::pair<std::string, const Node*>> Fields::unread() const {
 void Fields::expect_no_more() const {
     const auto rest = unread();
     if (rest.empty()) return;
-    throw error(rest.front().first, "is not a key of this section", did_you_mean(rest.front().first, asked_, "remove it"));
+    throw error(rest.front().first, "is not a key of this section",
+                did_you_mean(rest.front().first, asked_, "remove it"));
 }
 
 Fact FactReader::read(const Node& node, const KeyRule& rule, const quantity::Names& names) const {
@@ -292,13 +298,16 @@ Facts FactReader::read_all(Fields& fields, SectionKind section, const std::strin
         if (rule == nullptr)
             throw fields.error(key, fmt::format("{} has no key of this name", to_string(section)),
                                did_you_mean(key, keys_of(section), "remove it"));
-        const ScanningNames names(section == SectionKind::Scanning ? &facts : standard == nullptr ? nullptr : &standard->facts);
+        const ScanningNames names(section == SectionKind::Scanning ? &facts
+                                  : standard == nullptr            ? nullptr
+                                                                   : &standard->facts);
         facts.add(read(*node, *rule, names));
     }
     return facts;
 }
 
-void expect_complete(const Document& document, int line, const std::string& place, const Facts& facts, SectionKind section) {
+void expect_complete(const Document& document, int line, const std::string& place, const Facts& facts,
+                     SectionKind section) {
     for (const KeyRule& rule : key_rules())
         if (rule.section == section && rule.required && facts.find(rule.key) == nullptr)
             throw error_at(document, line, place, fmt::format("{} is missing", rule.key),

@@ -51,7 +51,8 @@ public:
     FactReader(const Document& document, const Table& table) : document_(document), table_(table) {}
 
     /// Reads every key of `fields` that is not read yet as a fact of `section`.
-    /// @param scanning  id of the scanning standard whose `lines`, `field_rate`, `line_rate` exact expressions may name; may be empty
+    /// @param scanning  id of the scanning standard whose `lines`, `field_rate`, `line_rate` exact expressions may
+    /// name; may be empty
     Facts read_all(Fields& fields, SectionKind section, const std::string& scanning) const;
 
     /// Reads one fact. @param rule  what the schema demands of it
@@ -63,6 +64,7 @@ private:
 };
 
 /// @throws InputError at `line` if a required key of the section is not among the facts
-void expect_complete(const Document& document, int line, const std::string& place, const Facts& facts, SectionKind section);
+void expect_complete(const Document& document, int line, const std::string& place, const Facts& facts,
+                     SectionKind section);
 
 }  // namespace guardband::table

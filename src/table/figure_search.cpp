@@ -19,11 +19,16 @@ constexpr double most_nominal_rounding = 0.005;  // share: tape called half-inch
 /// Sections whose keys are too short to stand alone.
 std::string_view prefix_of(SectionKind section) {
     switch (section) {
-        case SectionKind::Tape: return "tape_";
-        case SectionKind::Shell: return "shell_";
-        case SectionKind::Drum: return "drum_";
-        case SectionKind::Grade: return "grade_";
-        default: return "";
+        case SectionKind::Tape:
+            return "tape_";
+        case SectionKind::Shell:
+            return "shell_";
+        case SectionKind::Drum:
+            return "drum_";
+        case SectionKind::Grade:
+            return "grade_";
+        default:
+            return "";
     }
 }
 
@@ -81,11 +86,13 @@ std::string_view digits_of(std::string_view text) {
 /// The fact's range against what is wanted, both ends included: a tolerance is a promise that the value may lie there.
 bool tolerance_meets(const Fact& fact, const quantity::Quantity& wanted, double slack) {
     const double reach = wanted.uncertainty.value_or(0) + slack, value = fact.in(wanted.unit->name);
-    const double low = fact.low ? fact.lowest_in(wanted.unit->name) : value, high = fact.high ? fact.highest_in(wanted.unit->name) : value;
+    const double low = fact.low ? fact.lowest_in(wanted.unit->name) : value,
+                 high = fact.high ? fact.highest_in(wanted.unit->name) : value;
     return wanted.value + reach >= low && wanted.value - reach <= high;
 }
 
-/// The range that the digits of a source stand for. Inches and feet are nominal sizes: half an inch is not anything between 0.45 and 0.55.
+/// The range that the digits of a source stand for. Inches and feet are nominal sizes: half an inch is not anything
+/// between 0.45 and 0.55.
 std::pair<double, double> rounding_range(const Fact& fact, std::string_view unit) {
     const double value = fact.in(unit), ratio = fact.unit->to_base;
     const bool is_metric = std::abs(std::log10(ratio) - std::round(std::log10(ratio))) < 1e-9;
@@ -100,7 +107,8 @@ bool value_meets(const Fact& fact, const Condition& condition) {
     const quantity::Quantity& wanted = *condition.number;
     const double slack = 1e-9 * std::abs(wanted.value);  // for the binary fractions of converted units
     const double apart = std::abs(fact.in(wanted.unit->name) - wanted.value);
-    if (wanted.uncertainty ? apart <= *wanted.uncertainty + slack : apart < std::max(condition.rounding - slack, slack)) return true;
+    if (wanted.uncertainty ? apart <= *wanted.uncertainty + slack : apart < std::max(condition.rounding - slack, slack))
+        return true;
     if (fact.low || fact.high) return tolerance_meets(fact, wanted, slack);
     const auto [low, high] = rounding_range(fact, wanted.unit->name);
     return !wanted.uncertainty && low + slack < wanted.value && wanted.value < high - slack;
@@ -114,14 +122,16 @@ public:
 
     void add_findings(std::vector<Finding>& findings) const {
         for (const Shell* shell : candidates(format_.shells, SectionKind::Shell))
-            for (const Grade* grade : candidates(format_.grades, SectionKind::Grade)) add_widest(findings, shell, grade);
+            for (const Grade* grade : candidates(format_.grades, SectionKind::Grade))
+                add_widest(findings, shell, grade);
     }
 
 private:
     /// The entries to go through one by one if a condition is of their section, else one that stands for all.
     template <typename Entry>
     std::vector<const Entry*> candidates(const std::vector<Entry>& entries, SectionKind section) const {
-        if (std::ranges::none_of(conditions_, [&](const Condition& c) { return c.rule->section == section; })) return {nullptr};
+        if (std::ranges::none_of(conditions_, [&](const Condition& c) { return c.rule->section == section; }))
+            return {nullptr};
         std::vector<const Entry*> all;
         for (const Entry& entry : entries) all.push_back(&entry);
         return all;
@@ -129,11 +139,16 @@ private:
 
     const Fact* fact_of(const Condition& condition, const Mode& mode, const Shell* shell, const Grade* grade) const {
         switch (condition.rule->section) {
-            case SectionKind::Format: return format_.facts.find(condition.rule->key);
-            case SectionKind::Tape: return format_.tape.find(condition.rule->key);
-            case SectionKind::Shell: return shell->facts.find(condition.rule->key);
-            case SectionKind::Grade: return grade->facts.find(condition.rule->key);
-            default: return format_.fact_in(mode, condition.rule->key);
+            case SectionKind::Format:
+                return format_.facts.find(condition.rule->key);
+            case SectionKind::Tape:
+                return format_.tape.find(condition.rule->key);
+            case SectionKind::Shell:
+                return shell->facts.find(condition.rule->key);
+            case SectionKind::Grade:
+                return grade->facts.find(condition.rule->key);
+            default:
+                return format_.fact_in(mode, condition.rule->key);
         }
     }
 
@@ -148,21 +163,27 @@ private:
         return facts;
     }
 
-    /// Modes that meet the conditions by the same facts are one finding when they are all of the format or all of a system.
+    /// Modes that meet the conditions by the same facts are one finding when they are all of the format or all of a
+    /// system.
     void add_widest(std::vector<Finding>& findings, const Shell* shell, const Grade* grade) const {
         std::vector<Finding> single;
         for (const Mode& mode : format_.modes) {
             if (!system_.empty() && mode.system != system_) continue;
-            if (auto facts = met_in(mode, shell, grade); !facts.empty()) single.push_back({&format_, mode.system, mode.id, grade, shell, std::move(facts)});
+            if (auto facts = met_in(mode, shell, grade); !facts.empty())
+                single.push_back({&format_, mode.system, mode.id, grade, shell, std::move(facts)});
         }
         const auto alike = [](const Finding& a, const Finding& b) { return a.facts == b.facts; };
-        const bool all_alike = single.size() == format_.modes.size() && std::ranges::all_of(single, [&](const Finding& f) { return alike(f, single.front()); });
+        const bool all_alike = single.size() == format_.modes.size() &&
+                               std::ranges::all_of(single, [&](const Finding& f) { return alike(f, single.front()); });
         if (all_alike) return add(findings, single.front(), "", "");
         for (auto first = single.begin(); first != single.end();) {
             auto last = std::find_if(first, single.end(), [&](const Finding& f) { return f.system != first->system; });
-            const bool whole_system = std::all_of(first, last, [&](const Finding& f) { return alike(f, *first); }) && last - first == modes_on(first->system);
-            if (whole_system && last - first > 1) add(findings, *first, first->system, "");
-            else findings.insert(findings.end(), first, last);
+            const bool whole_system = std::all_of(first, last, [&](const Finding& f) { return alike(f, *first); }) &&
+                                      last - first == modes_on(first->system);
+            if (whole_system && last - first > 1)
+                add(findings, *first, first->system, "");
+            else
+                findings.insert(findings.end(), first, last);
             first = last;
         }
     }
@@ -173,7 +194,9 @@ private:
         findings.push_back(std::move(finding));
     }
 
-    std::ptrdiff_t modes_on(const std::string& system) const { return std::ranges::count(format_.modes, system, &Mode::system); }
+    std::ptrdiff_t modes_on(const std::string& system) const {
+        return std::ranges::count(format_.modes, system, &Mode::system);
+    }
 
     const TapeFormat& format_;
     const std::vector<Condition>& conditions_;
@@ -210,7 +233,8 @@ Condition parse_condition(std::string_view text, const std::string& option) {
 }
 
 bool meets(const Fact& fact, const Condition& condition) {
-    return value_meets(fact, condition) || std::ranges::any_of(fact.also, [&](const Fact& other) { return value_meets(other, condition); });
+    return value_meets(fact, condition) ||
+           std::ranges::any_of(fact.also, [&](const Fact& other) { return value_meets(other, condition); });
 }
 
 std::vector<Finding> search(const Table& table, const std::vector<Condition>& conditions, std::string_view system) {

@@ -11,7 +11,8 @@
 namespace guardband::table {
 namespace {
 
-const KeyRule playing_time_rule{SectionKind::Grade, "playing_time", KeyRule::Kind::Number, "min", 0.5, 2000, false, "playing time"};
+const KeyRule playing_time_rule{SectionKind::Grade, "playing_time", KeyRule::Kind::Number, "min", 0.5, 2000, false,
+                                "playing time"};
 
 /// Facts of the base that the file does not give itself.
 void inherit(Facts& own, const Facts& base, const std::string& base_id) {
@@ -27,7 +28,8 @@ void inherit(Facts& own, const Facts& base, const std::string& base_id) {
 /// Reads one format file.
 class FormatReading {
 public:
-    FormatReading(const Document& document, Table& table) : document_(document), table_(table), facts_(document, table) {}
+    FormatReading(const Document& document, Table& table)
+        : document_(document), table_(table), facts_(document, table) {}
 
     TapeFormat whole() {
         Fields root(document_, document_.root, "");
@@ -70,14 +72,16 @@ private:
     }
 
     void read_shell(Fields& fields) {
-        Shell shell{fields.required_text("id"), fields.required_text("name"), facts_.read_all(fields, SectionKind::Shell, "")};
+        Shell shell{fields.required_text("id"), fields.required_text("name"),
+                    facts_.read_all(fields, SectionKind::Shell, "")};
         put(format_.shells, std::move(shell));
     }
 
     std::string read_scanning_id(Fields& fields, const std::string& key) const {
         std::string id = fields.required_text(key);
         if (std::ranges::find(table_.scannings, id, &Scanning::id) == table_.scannings.end())
-            throw fields.error(key, "no scanning standard \"" + id + "\"", "use an id of tv-systems.toml, such as 625/50");
+            throw fields.error(key, "no scanning standard \"" + id + "\"",
+                               "use an id of tv-systems.toml, such as 625/50");
         return id;
     }
 
@@ -90,7 +94,8 @@ private:
 
     void read_mode(Fields& fields) {
         Mode mode{read_scanning_id(fields, "system"), fields.required_text("id"), fields.texts("aliases"), {}};
-        if (mode.id.find(':') != std::string::npos) throw fields.error("id", "must not hold a colon", "it is part of an address");
+        if (mode.id.find(':') != std::string::npos)
+            throw fields.error("id", "must not hold a colon", "it is part of an address");
         mode.facts = facts_.read_all(fields, SectionKind::Mode, mode.system);
         if (format_.find_mode(mode.system, mode.id) != nullptr)
             throw fields.error("id", "\"" + mode.id + "\" stands twice in " + mode.system);
@@ -114,7 +119,8 @@ private:
     void read_playing_times(Fields& fields, Grade& grade) {
         const Node* list = fields.child("playing_time");
         if (list == nullptr) return;
-        if (list->as_array() == nullptr) throw fields.error("playing_time", "is not a list", "write [ { mode = …, printed = … } ]");
+        if (list->as_array() == nullptr)
+            throw fields.error("playing_time", "is not a list", "write [ { mode = …, printed = … } ]");
         for (const Node& element : *list->as_array()) grade.playing_times.push_back(read_playing_time(element));
     }
 
@@ -123,7 +129,8 @@ private:
         Fields fields(document_, element, "[[grade]].playing_time");
         const std::string mode = fields.required_text("mode");
         const std::size_t colon = mode.find(':');
-        if (colon == std::string::npos) throw fields.error("mode", "\"" + mode + "\" names no mode", "write \"625/50:SP\"");
+        if (colon == std::string::npos)
+            throw fields.error("mode", "\"" + mode + "\" names no mode", "write \"625/50:SP\"");
         Node fact = element;
         auto& keys = std::get<Node::Table>(fact.value);
         std::erase_if(keys, [](const Entry& entry) { return entry.key == "mode"; });
@@ -140,7 +147,8 @@ private:
     void inherit_from_base() {
         const TapeFormat* base = table_.find_format(format_.based_on);
         if (base == nullptr || base->id != format_.based_on)
-            throw error_at(document_, line_, "[format].based_on", "no format \"" + format_.based_on + "\"", "use the id of another file");
+            throw error_at(document_, line_, "[format].based_on", "no format \"" + format_.based_on + "\"",
+                           "use the id of another file");
         inherit(format_.facts, base->facts, base->id);
         inherit(format_.tape, base->tape, base->id);
         inherit(format_.drum, base->drum, base->id);
@@ -160,11 +168,13 @@ private:
 
     void inherit_system(const FormatSystem& system, const TapeFormat& base) {
         auto own = std::ranges::find(format_.systems, system.id, &FormatSystem::id);
-        if (own == format_.systems.end()) own = format_.systems.insert(format_.systems.end(), FormatSystem{system.id, {}});
+        if (own == format_.systems.end())
+            own = format_.systems.insert(format_.systems.end(), FormatSystem{system.id, {}});
         inherit(own->facts, system.facts, base.id);
     }
 
-    /// The base's modes in the base's order, each with what this file overrides; then the modes that only this file has.
+    /// The base's modes in the base's order, each with what this file overrides; then the modes that only this file
+    /// has.
     void inherit_modes(const TapeFormat& base) {
         std::vector<Mode> merged;
         for (const Mode& mode : base.modes) {
@@ -178,7 +188,8 @@ private:
 
     /// This file's own version of a mode, removed from its list; nothing if it has none.
     std::optional<Mode> taken_out(const Mode& mode) {
-        const auto own = std::ranges::find_if(format_.modes, [&](const Mode& m) { return m.system == mode.system && m.id == mode.id; });
+        const auto own = std::ranges::find_if(
+            format_.modes, [&](const Mode& m) { return m.system == mode.system && m.id == mode.id; });
         if (own == format_.modes.end()) return std::nullopt;
         Mode found = std::move(*own);
         format_.modes.erase(own);
@@ -209,18 +220,20 @@ private:
     void expect_whole_mode(const Mode& mode) const {
         expect_complete(document_, line_, "[[mode]] " + mode.system + ":" + mode.id, mode.facts, SectionKind::Mode);
         if (format_.find_system(mode.system) == nullptr)
-            throw error_at(document_, line_, "[[mode]] " + mode.id, "its system " + mode.system + " has no [[system]] here",
-                           "add one");
+            throw error_at(document_, line_, "[[mode]] " + mode.id,
+                           "its system " + mode.system + " has no [[system]] here", "add one");
     }
 
     void expect_grade_fits(const Grade& grade) const {
         const int line = grade_lines_.at(grade.id);
         const std::string place = "[[grade]] " + grade.id;
         if (!grade.shell.empty() && std::ranges::find(format_.shells, grade.shell, &Shell::id) == format_.shells.end())
-            throw error_at(document_, line, place, "no [[shell]] \"" + grade.shell + "\" here", "use the id of one of this file's shells");
+            throw error_at(document_, line, place, "no [[shell]] \"" + grade.shell + "\" here",
+                           "use the id of one of this file's shells");
         for (const PlayingTime& time : grade.playing_times)
             if (format_.find_mode(time.system, time.mode) == nullptr)
-                throw error_at(document_, line, place, "playing_time names the mode " + time.system + ":" + time.mode + ", which is not here");
+                throw error_at(document_, line, place,
+                               "playing_time names the mode " + time.system + ":" + time.mode + ", which is not here");
     }
 
     const Document& document_;
@@ -252,12 +265,14 @@ void expect_formats_agree(const Table& table) {
         for (const std::string& name : names) {
             const auto [owner, is_new] = owners.emplace(name, format.file);
             if (!is_new && owner->second != format.file)
-                throw quantity::InputError(format.file, "the name \"" + name + "\" is taken by " + owner->second, "change one");
+                throw quantity::InputError(format.file, "the name \"" + name + "\" is taken by " + owner->second,
+                                           "change one");
         }
         for (const auto* list : {&format.plays, &format.grades_of})
             for (const std::string& id : *list)
                 if (std::ranges::find(table.formats, id, &TapeFormat::id) == table.formats.end())
-                    throw quantity::InputError(format.file, "names the format \"" + id + "\", which is not there", "correct the id");
+                    throw quantity::InputError(format.file, "names the format \"" + id + "\", which is not there",
+                                               "correct the id");
     }
 }
 

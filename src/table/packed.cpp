@@ -82,10 +82,8 @@ template <typename Archive>
 void walk(Archive& archive, Facts& facts);
 
 template <typename Archive, typename T>
-    requires std::invocable<Archive&, T&>
-void walk(Archive& archive, T& value) {
-    archive(value);
-}
+requires std::invocable<Archive&, T&>
+void walk(Archive& archive, T& value) { archive(value); }
 
 template <typename Archive, typename... Members>
 void walk_all(Archive& archive, Members&... members) {
@@ -94,7 +92,8 @@ void walk_all(Archive& archive, Members&... members) {
 
 template <typename Archive>
 void walk(Archive& a, Fact& f) {
-    walk_all(a, f.key, f.printed, f.value, f.exact, f.unit, f.low, f.high, f.unknown, f.source, f.where, f.standing, f.note, f.from, f.disagrees, f.why, f.also, f.inherited_from);
+    walk_all(a, f.key, f.printed, f.value, f.exact, f.unit, f.low, f.high, f.unknown, f.source, f.where, f.standing,
+             f.note, f.from, f.disagrees, f.why, f.also, f.inherited_from);
 }
 template <typename Archive>
 void walk(Archive& a, Source& s) {
@@ -142,11 +141,13 @@ void walk(Archive& a, Grade& g) {
 }
 template <typename Archive>
 void walk(Archive& a, TapeFormat& f) {
-    walk_all(a, f.id, f.name, f.family, f.based_on, f.aliases, f.plays, f.grades_of, f.facts, f.tape, f.drum, f.shells, f.systems, f.modes, f.grades, f.file);
+    walk_all(a, f.id, f.name, f.family, f.based_on, f.aliases, f.plays, f.grades_of, f.facts, f.tape, f.drum, f.shells,
+             f.systems, f.modes, f.grades, f.file);
 }
 template <typename Archive>
 void walk(Archive& a, LimitRule& l) {
-    walk_all(a, l.figure, l.scanning, l.format, l.condition, l.low, l.high, l.text, l.equals_figure, l.source, l.where, l.note, l.standing);
+    walk_all(a, l.figure, l.scanning, l.format, l.condition, l.low, l.high, l.text, l.equals_figure, l.source, l.where,
+             l.note, l.standing);
 }
 template <typename Archive>
 void walk(Archive& a, Edition& e) {
@@ -154,7 +155,8 @@ void walk(Archive& a, Edition& e) {
 }
 template <typename Archive>
 void walk(Archive& a, Table& t) {
-    walk_all(a, t.edition, t.sources, t.scannings, t.rasters, t.colours, t.transmissions, t.screens, t.formats, t.limits);
+    walk_all(a, t.edition, t.sources, t.scannings, t.rasters, t.colours, t.transmissions, t.screens, t.formats,
+             t.limits);
 }
 
 template <typename Archive, typename T>

@@ -65,7 +65,8 @@ private:
     void add(const Document& document) {
         const FormatHeading heading = read_format_heading(document);
         if (!by_id_.emplace(heading.id, &document).second)
-            throw error_at(document, heading.line, "format.id", "\"" + heading.id + "\" is taken by " + by_id_.at(heading.id)->file,
+            throw error_at(document, heading.line, "format.id",
+                           "\"" + heading.id + "\" is taken by " + by_id_.at(heading.id)->file,
                            "give each file an id of its own");
         bases_[heading.id] = heading.based_on;
     }
@@ -74,7 +75,8 @@ private:
         if (state_[id] == State::Done) return;
         const Document& document = *by_id_.at(id);
         if (state_[id] == State::Open)
-            throw error_at(document, 1, "format.based_on", "the formats are based on each other in a circle", "break it");
+            throw error_at(document, 1, "format.based_on", "the formats are based on each other in a circle",
+                           "break it");
         state_[id] = State::Open;
         const std::string& base = bases_.at(id);
         if (by_id_.contains(base)) read_with_base(base);

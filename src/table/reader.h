@@ -5,8 +5,9 @@
 
 namespace guardband::table {
 
-/// Reads the documents of one folder into a table, strictly: unknown keys, missing units, unknown sources, impossible values and missing
-/// required keys are errors that name file, line and key. Entries replace those of the same id that the table has already.
+/// Reads the documents of one folder into a table, strictly: unknown keys, missing units, unknown sources, impossible
+/// values and missing required keys are errors that name file, line and key. Entries replace those of the same id that
+/// the table has already.
 /// @param documents  all files of the folder, in any order
 void read_documents(const std::vector<Document>& documents, Table& table);
 

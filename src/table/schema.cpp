@@ -130,8 +130,9 @@ constexpr KeyRule rules[] = {
     {Grade, "hub_diameter", Number, "mm", 5, 200, optional, "hub diameter"},
 };
 
-constexpr std::array section_names{"[[scanning]]", "[[raster]]", "[[colour]]", "[[transmission]]", "[[screen]]", "[format]",
-                                   "[tape]",       "[[shell]]",  "[drum]",     "[[system]]",       "[[mode]]",   "[[grade]]"};
+constexpr std::array section_names{"[[scanning]]", "[[raster]]", "[[colour]]", "[[transmission]]",
+                                   "[[screen]]",   "[format]",   "[tape]",     "[[shell]]",
+                                   "[drum]",       "[[system]]", "[[mode]]",   "[[grade]]"};
 
 const KeyRule* exact_rule(SectionKind section, std::string_view key) {
     const auto* found =

@@ -7,7 +7,20 @@
 namespace guardband::table {
 
 /// The sections of the table's files in which facts stand.
-enum class SectionKind { Scanning, Raster, Colour, Transmission, Screen, Format, Tape, Shell, Drum, System, Mode, Grade };
+enum class SectionKind {
+    Scanning,
+    Raster,
+    Colour,
+    Transmission,
+    Screen,
+    Format,
+    Tape,
+    Shell,
+    Drum,
+    System,
+    Mode,
+    Grade
+};
 
 /// `[tape]`, `[[mode]]` …, as the files write it.
 std::string_view to_string(SectionKind section);
@@ -19,7 +32,8 @@ struct KeyRule {
     SectionKind section;
     std::string_view key;
     Kind kind;
-    std::string_view unit;   ///< the unit it is shown in; any unit of the same dimension may be written. Empty for bare numbers and texts
+    std::string_view unit;   ///< the unit it is shown in; any unit of the same dimension may be written. Empty for bare
+                             ///< numbers and texts
     double low, high;        ///< impossible outside, in `unit`
     bool required;           ///< must be there, if only as `unknown = "…"`
     std::string_view title;  ///< for people
@@ -28,7 +42,8 @@ struct KeyRule {
 /// All rules, in the order in which people are shown the facts.
 std::span<const KeyRule> key_rules();
 
-/// The rule of a key in a section, or nullptr. A mode may carry the keys of its system and of the drum, to override them.
+/// The rule of a key in a section, or nullptr. A mode may carry the keys of its system and of the drum, to override
+/// them.
 const KeyRule* find_rule(SectionKind section, std::string_view key);
 
 }  // namespace guardband::table

@@ -24,7 +24,8 @@ std::size_t edits_between(const std::string& a, const std::string& b) {
         for (std::size_t j = 1; j <= b.size(); ++j) {
             const std::size_t change = last[j - 1] + (a[i - 1] == b[j - 1] ? 0 : 1);
             row[j] = std::min({change, last[j] + 1, row[j - 1] + 1});
-            if (i > 1 && j > 1 && a[i - 1] == b[j - 2] && a[i - 2] == b[j - 1]) row[j] = std::min(row[j], before[j - 2] + 1);
+            if (i > 1 && j > 1 && a[i - 1] == b[j - 2] && a[i - 2] == b[j - 1])
+                row[j] = std::min(row[j], before[j - 2] + 1);
         }
         before.swap(last);
         last.swap(row);
@@ -47,7 +48,8 @@ std::string nearest_name(std::string_view mistyped, std::span<const std::string>
 
 bool same_name(std::string_view a, std::string_view b) { return std::ranges::equal(a, b, {}, lower, lower); }
 
-std::string did_you_mean(std::string_view mistyped, std::span<const std::string> candidates, const std::string& otherwise) {
+std::string did_you_mean(std::string_view mistyped, std::span<const std::string> candidates,
+                         const std::string& otherwise) {
     const std::string nearest = nearest_name(mistyped, candidates);
     return nearest.empty() ? otherwise : "did you mean \"" + nearest + "\"?";
 }

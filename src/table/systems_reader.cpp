@@ -31,7 +31,9 @@ bool is_date(const std::string& text) {
     std::smatch part;
     if (!std::regex_match(text, part, form)) return false;
     const auto number = [&](std::size_t i) { return static_cast<unsigned>(std::stoul(part[i])); };
-    return std::chrono::year_month_day(std::chrono::year(static_cast<int>(number(1))), std::chrono::month(number(2)), std::chrono::day(number(3))).ok();
+    return std::chrono::year_month_day(std::chrono::year(static_cast<int>(number(1))), std::chrono::month(number(2)),
+                                       std::chrono::day(number(3)))
+        .ok();
 }
 
 Source read_source(Fields& fields) {
@@ -54,7 +56,8 @@ Source read_source(Fields& fields) {
 template <typename Entry>
 void read_facts(Fields& fields, Entry& entry, SectionKind section, const std::string& scanning, const Table& table) {
     entry.facts = FactReader(fields.document(), table).read_all(fields, section, scanning);
-    expect_complete(fields.document(), fields.line(), std::string(to_string(section)) + " " + entry.id, entry.facts, section);
+    expect_complete(fields.document(), fields.line(), std::string(to_string(section)) + " " + entry.id, entry.facts,
+                    section);
 }
 
 std::string read_scanning_id(Fields& fields, const Table& table) {
@@ -95,7 +98,8 @@ LimitRule read_limit(Fields& fields, const Table& table) {
     if (!standing) throw fields.error("standing", "is not a standing", "see the other files");
     rule.standing = *standing;
     if (table.find_source(rule.source) == nullptr)
-        throw fields.error("source", "\"" + rule.source + "\" is not listed in sources.toml", "add a [[source]] with that id");
+        throw fields.error("source", "\"" + rule.source + "\" is not listed in sources.toml",
+                           "add a [[source]] with that id");
     if (!rule.low && !rule.high && !rule.text && rule.equals_figure.empty())
         throw fields.error("", "has no low, high, text or equals_figure", "say what the figure is held against");
     fields.expect_no_more();
@@ -112,9 +116,11 @@ void read_edition(const Document& document, Table& table) {
     table.edition.version = fields.required_text("version");
     table.edition.changed = fields.required_text("changed");
     if (!is_semantic_version(table.edition.version))
-        throw fields.error("version", "\"" + table.edition.version + "\" is no semantic version", "write three whole numbers: 1.2.0");
+        throw fields.error("version", "\"" + table.edition.version + "\" is no semantic version",
+                           "write three whole numbers: 1.2.0");
     if (!is_date(table.edition.changed))
-        throw fields.error("changed", "\"" + table.edition.changed + "\" is no date", "write year, month and day: 2026-11-25");
+        throw fields.error("changed", "\"" + table.edition.changed + "\" is no date",
+                           "write year, month and day: 2026-11-25");
     fields.expect_no_more();
     root.expect_no_more();
 }
@@ -141,14 +147,17 @@ void read_systems(const Document& document, Table& table) {
         put(table.rasters, std::move(entry));
     });
     for_each_section(root, "colour", [&](Fields& fields) {
-        Colour entry{fields.required_text("id"), fields.required_text("name"), read_scanning_id(fields, table),
-                     fields.texts("aliases"), {}};
+        Colour entry{fields.required_text("id"),
+                     fields.required_text("name"),
+                     read_scanning_id(fields, table),
+                     fields.texts("aliases"),
+                     {}};
         read_facts(fields, entry, SectionKind::Colour, entry.scanning, table);
         put(table.colours, std::move(entry));
     });
     for_each_section(root, "transmission", [&](Fields& fields) {
         Transmission entry{fields.required_text("id"), fields.required_text("name"), read_scanning_id(fields, table),
-                           fields.texts("aliases"), fields.texts("colour"), {}};
+                           fields.texts("aliases"),    fields.texts("colour"),       {}};
         read_facts(fields, entry, SectionKind::Transmission, entry.scanning, table);
         put(table.transmissions, std::move(entry));
     });

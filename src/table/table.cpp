@@ -104,7 +104,9 @@ const Fact* TapeFormat::fact_in(const Mode& mode, std::string_view key) const {
     return drum.known(key);
 }
 
-std::string address_of(const TapeFormat& format, const Mode& mode) { return format.id + ":" + mode.system + ":" + mode.id; }
+std::string address_of(const TapeFormat& format, const Mode& mode) {
+    return format.id + ":" + mode.system + ":" + mode.id;
+}
 
 const Source* Table::find_source(std::string_view id) const {
     const auto found = std::ranges::find(sources, id, &Source::id);
@@ -148,7 +150,8 @@ std::vector<GradeOfFormat> Table::grades_in(const TapeFormat& format) const {
 
 bool Table::is_or_is_based_on(const TapeFormat& format, const TapeFormat& base) const {
     const TapeFormat* ancestor = &format;
-    while (ancestor != nullptr && ancestor != &base) ancestor = ancestor->based_on.empty() ? nullptr : find_format(ancestor->based_on);
+    while (ancestor != nullptr && ancestor != &base)
+        ancestor = ancestor->based_on.empty() ? nullptr : find_format(ancestor->based_on);
     return ancestor == &base;
 }
 
@@ -161,7 +164,8 @@ std::pair<const TapeFormat*, const Mode*> Table::at(std::string_view address, co
     const TapeFormat& tape = format(address.substr(0, first), input);
     const Scanning& system = scanning(address.substr(first + 1, last - first - 1), input);
     if (const Mode* mode = tape.find_mode(system.id, address.substr(last + 1))) return {&tape, mode};
-    throw InputError(input, tape.name + " has no mode \"" + std::string(address.substr(last + 1)) + "\" in " + system.id,
+    throw InputError(input,
+                     tape.name + " has no mode \"" + std::string(address.substr(last + 1)) + "\" in " + system.id,
                      "it has " + joined(addresses_of(tape)));
 }
 

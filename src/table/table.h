@@ -25,10 +25,10 @@ struct Scanning {
     std::vector<std::string> aliases;
     Facts facts;
 
-    quantity::Rational lines() const;      ///< per frame
-    quantity::Rational field_rate() const; ///< Hz
-    quantity::Rational frame_rate() const; ///< Hz
-    quantity::Rational line_rate() const;  ///< Hz
+    quantity::Rational lines() const;       ///< per frame
+    quantity::Rational field_rate() const;  ///< Hz
+    quantity::Rational frame_rate() const;  ///< Hz
+    quantity::Rational line_rate() const;   ///< Hz
 };
 
 /// A digital raster that captures come in: `720x576`.
@@ -36,8 +36,8 @@ struct Raster {
     std::string id, scanning;
     Facts facts;
 
-    int width() const;   ///< samples per active line
-    int height() const;  ///< digitised lines per frame
+    int width() const;       ///< samples per active line
+    int height() const;      ///< digitised lines per frame
     int black_code() const;  ///< 8-bit code of black
     int white_code() const;  ///< 8-bit code of white
 };
@@ -135,16 +135,17 @@ struct LimitRule {
     std::string condition;         ///< a word that the figure's note must carry for the rule to hold; empty: always
     std::optional<Fact> low, high;
     std::optional<std::string> text;
-    std::string equals_figure;     ///< id of the figure it must agree with; empty if none
+    std::string equals_figure;  ///< id of the figure it must agree with; empty if none
     std::string source, where, note;
     Standing standing = Standing::CommonPractice;
 };
 
-/// Which edition of the table it is. A figure that changes changes the version: the last number when a figure is corrected or added, the middle
-/// one when formats or keys are added, the first when ids or keys change their meaning or go.
+/// Which edition of the table it is. A figure that changes changes the version: the last number when a figure is
+/// corrected or added, the middle one when formats or keys are added, the first when ids or keys change their meaning
+/// or go.
 struct Edition {
-    std::string version;  ///< semantic version of the table, not of the program: `1.2.0`
-    std::string changed;  ///< date of the last change, `2026-11-25`
+    std::string version;                 ///< semantic version of the table, not of the program: `1.2.0`
+    std::string changed;                 ///< date of the last change, `2026-11-25`
     std::vector<std::string> additions;  ///< folders of a user's own files that were read on top
 };
 
@@ -175,14 +176,16 @@ public:
     const TapeFormat& format(std::string_view name, const std::string& input) const;
     /// The grades that run in a format: its own and those of the formats it shares cassettes with.
     std::vector<GradeOfFormat> grades_in(const TapeFormat& format) const;
-    /// True if a format is another one or is based on it, directly or by others in between: their modes of one name run alike.
+    /// True if a format is another one or is based on it, directly or by others in between: their modes of one name run
+    /// alike.
     bool is_or_is_based_on(const TapeFormat& format, const TapeFormat& base) const;
 
     /// The mode at `FORMAT:SYSTEM:MODE`. @throws InputError with the nearest known address
     std::pair<const TapeFormat*, const Mode*> at(std::string_view address, const std::string& input) const;
 };
 
-/// The built-in table, and on top of it the files of a user's folders: a format or system of the same id replaces the built-in one.
+/// The built-in table, and on top of it the files of a user's folders: a format or system of the same id replaces the
+/// built-in one.
 /// @throws InputError naming file, line and key of the first fault
 Table load_table(const std::vector<std::string>& extra_folders = {});
 

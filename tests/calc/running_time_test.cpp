@@ -46,7 +46,8 @@ TEST(RunningTimes, TakeEveryCombinationThatTheFiltersLeave) {
     }
 }
 
-// Common practice, no source: a 625/50 cassette in a 525/60 machine runs for its length over the faster speed, and the other way round.
+// Common practice, no source: a 625/50 cassette in a 525/60 machine runs for its length over the faster speed, and the
+// other way round.
 TEST(RunningTimes, RunACassetteOfOneSystemInAMachineOfTheOther) {
     RunningTimeQuery query = of("vhs");
     query.grade = "E-180";
@@ -75,10 +76,12 @@ TEST(RunningTimes, TakeALengthInsteadOfAGrade) {
 TEST(RunningTimes, SayWhatIsNotThere) {
     RunningTimeQuery query = of("vhs");
     query.grade = "E-181";
-    EXPECT_THAT([&] { running_times(built_in(), query); }, ThrowsMessage<InputError>(HasSubstr("did you mean \"E-180\"?")));
+    EXPECT_THAT([&] { running_times(built_in(), query); },
+                ThrowsMessage<InputError>(HasSubstr("did you mean \"E-180\"?")));
     query = of("vhs");
     query.mode = "XLP";
-    EXPECT_THAT([&] { running_times(built_in(), query); }, ThrowsMessage<InputError>(HasSubstr("did you mean \"LP\"?")));
+    EXPECT_THAT([&] { running_times(built_in(), query); },
+                ThrowsMessage<InputError>(HasSubstr("did you mean \"LP\"?")));
     query = of("vhs");
     query.length = quantity::parse_quantity("-3", quantity::unit_named("m"), "--length");
     EXPECT_THAT([&] { running_times(built_in(), query); }, ThrowsMessage<InputError>(HasSubstr("can't be negative")));

@@ -49,8 +49,11 @@ std::string scratch_folder() {
 
 /// `{cli}` in an argument is the folder of these files, `{empty}` one that holds nothing, `{scratch}` one to write to.
 std::string filled_in(std::string argument) {
-    for (const auto& [word, value] : {std::pair<std::string, std::string>{"{cli}", GUARDBAND_CLI_TESTS}, {"{empty}", empty_folder()}, {"{scratch}", scratch_folder()}})
-        if (const std::size_t at = argument.find(word); at != std::string::npos) argument.replace(at, word.size(), value);
+    for (const auto& [word, value] : {std::pair<std::string, std::string>{"{cli}", GUARDBAND_CLI_TESTS},
+                                      {"{empty}", empty_folder()},
+                                      {"{scratch}", scratch_folder()}})
+        if (const std::size_t at = argument.find(word); at != std::string::npos)
+            argument.replace(at, word.size(), value);
     return argument;
 }
 
@@ -121,7 +124,8 @@ TEST_P(CommandLine, DoesWhatTheFileSays) {
 
 std::string test_name(const testing::TestParamInfo<Case>& info) {
     std::string name = info.param.file + "_" + info.param.name;
-    std::ranges::replace_if(name, [](char ch) { return std::isalnum(static_cast<unsigned char>(ch)) == 0; }, '_');
+    std::ranges::replace_if(
+        name, [](char ch) { return std::isalnum(static_cast<unsigned char>(ch)) == 0; }, '_');
     return name;
 }
 

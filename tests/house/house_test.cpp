@@ -90,7 +90,8 @@ TEST(Layers, TestSignalsShareOnlyTheTableWithTheAnalyser) {
 }
 
 TEST(Top, HoldsNothingButWhatIsAgreed) {
-    const std::set<std::string> agreed{"CMakeLists.txt", "README.md", "DEVELOPERS.md", "LICENSE", "src", "formats", "tools", "tests", "samples", "build"};
+    const std::set<std::string> agreed{"CMakeLists.txt", "README.md", "DEVELOPERS.md", "LICENSE", "src",
+                                       "formats",        "tools",     "tests",         "samples", "build"};
     for (const fs::directory_entry& entry : fs::directory_iterator(root)) {
         const std::string name = entry.path().filename().string();
         EXPECT_TRUE(agreed.contains(name) || name.starts_with(".")) << name;

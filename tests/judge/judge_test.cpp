@@ -16,7 +16,8 @@ table::Fact number(double value, std::string_view unit) {
     return fact;
 }
 
-table::LimitRule rule(const std::string& figure, std::optional<double> low, std::optional<double> high, std::string_view unit = "Hz") {
+table::LimitRule rule(const std::string& figure, std::optional<double> low, std::optional<double> high,
+                      std::string_view unit = "Hz") {
     table::LimitRule limit;
     limit.figure = figure;
     if (low) limit.low = number(*low, unit);

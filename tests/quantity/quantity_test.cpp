@@ -7,12 +7,14 @@
 namespace guardband::quantity {
 namespace {
 
+using testing::DoubleNear;
 using testing::HasSubstr;
 using testing::Optional;
-using testing::DoubleNear;
 using testing::ThrowsMessage;
 
-Quantity parsed(std::string_view text, std::string_view unit) { return parse_quantity(text, unit_named(unit), "--option"); }
+Quantity parsed(std::string_view text, std::string_view unit) {
+    return parse_quantity(text, unit_named(unit), "--option");
+}
 
 TEST(ParseQuantity, TakesTheUnitOfTheOptionWhenNoneIsWritten) {
     const Quantity rate = parsed("25.0", "Hz");
@@ -46,7 +48,8 @@ TEST(ParseQuantity, SaysWhatIsWrongAndWhatToWrite) {
     EXPECT_THAT([] { parsed("", "mm/s"); }, ThrowsMessage<InputError>(HasSubstr("not a number")));
     EXPECT_THAT([] { parsed("nan", "mm/s"); }, ThrowsMessage<InputError>(HasSubstr("not a number")));
     EXPECT_THAT([] { parsed("1e999", "mm/s"); }, ThrowsMessage<InputError>(HasSubstr("not a number")));
-    EXPECT_THAT([] { parsed("3 parsecs", "mm/s"); }, ThrowsMessage<InputError>(HasSubstr("use one of m/s, mm/s, cm/s, in/s")));
+    EXPECT_THAT([] { parsed("3 parsecs", "mm/s"); },
+                ThrowsMessage<InputError>(HasSubstr("use one of m/s, mm/s, cm/s, in/s")));
     EXPECT_THAT([] { parsed("3 Hz", "mm/s"); }, ThrowsMessage<InputError>(HasSubstr("unit of another kind")));
     EXPECT_THAT([] { parsed("3±", "mm/s"); }, ThrowsMessage<InputError>(HasSubstr("no usable uncertainty")));
     EXPECT_THAT([] { parsed("3±-1", "mm/s"); }, ThrowsMessage<InputError>(HasSubstr("no usable uncertainty")));

@@ -23,11 +23,14 @@ Measurement example() {
     limit.high = 0;
     limit.source = "practice";
     measurement.figures.find("repeated_fields")->judge(limit, quantity::Verdict::Outside);
-    measurement.events.push_back({"repeated", quantity::Severity::Warning, 1.2, 30, 60, 2, "2 fields repeat those before"});
+    measurement.events.push_back(
+        {"repeated", quantity::Severity::Warning, 1.2, 30, 60, 2, "2 fields repeat those before"});
     return measurement;
 }
 
-const std::vector<FigureTitle> titles{{"frame_rate", "frames per second", "Time"}, {"repeated_fields", "repeated fields", "Time"}, {"field_order", "field order", "Scan"}};
+const std::vector<FigureTitle> titles{{"frame_rate", "frames per second", "Time"},
+                                      {"repeated_fields", "repeated fields", "Time"},
+                                      {"field_order", "field order", "Scan"}};
 
 TEST(FigureValueText, ShowsTheDigitsThatTheUncertaintyLeavesSure) {
     EXPECT_EQ(figure_value_text(Figure::measured(25.0000004, 3.2e-6, "Hz")), "25.0000004 ± 0.0000032 Hz");
@@ -39,7 +42,8 @@ TEST(FigureValueText, ShowsTheDigitsThatTheUncertaintyLeavesSure) {
 
 TEST(MeasurementText, SaysTheVerdictFirst) {
     const std::string text = measurement_text(example(), titles);
-    EXPECT_THAT(text, HasSubstr("1 of 1 figures that have a limit are outside it: repeated fields. 1 could not be measured."));
+    EXPECT_THAT(
+        text, HasSubstr("1 of 1 figures that have a limit are outside it: repeated fields. 1 could not be measured."));
     EXPECT_THAT(text, HasSubstr("field order  the picture stands still"));
     EXPECT_THAT(text, HasSubstr("could also be 85 Hz"));
     EXPECT_THAT(text, HasSubstr("frame 30"));

@@ -1,4 +1,5 @@
-// Which edition of the table it is: read strictly, packed with the rest, and told apart from a table with a user's own files.
+// Which edition of the table it is: read strictly, packed with the rest, and told apart from a table with a user's own
+// files.
 #include <gmock/gmock.h>
 
 #include <string>
@@ -23,7 +24,8 @@ Table read(const std::string& text) {
 }
 
 auto complains_of(const std::string& text, const std::string& line_and_key, const std::string& cure) {
-    EXPECT_THAT([&] { read(text); }, ThrowsMessage<InputError>(AllOf(HasSubstr(line_and_key), HasSubstr(cure)))) << text;
+    EXPECT_THAT([&] { read(text); }, ThrowsMessage<InputError>(AllOf(HasSubstr(line_and_key), HasSubstr(cure))))
+        << text;
 }
 
 TEST(Edition, IsReadAndPacked) {
@@ -36,11 +38,16 @@ TEST(Edition, IsReadAndPacked) {
 TEST(Edition, IsReadStrictly) {
     complains_of("[tables]\n", "table.toml", "has no [table]");
     complains_of("[table]\nversion = \"1.0.0\"\n", "table.toml:1: [table]", "add changed");
-    complains_of("[table]\nversion = \"1.0\"\nchanged = \"2026-11-25\"\n", "table.toml:2: [table].version", "three whole numbers");
-    complains_of("[table]\nversion = \"1.02.0\"\nchanged = \"2026-11-25\"\n", "table.toml:2: [table].version", "three whole numbers");
-    complains_of("[table]\nversion = \"1.0.0\"\nchanged = \"25.11.2026\"\n", "table.toml:3: [table].changed", "year, month and day");
-    complains_of("[table]\nversion = \"1.0.0\"\nchanged = \"2026-02-29\"\n", "table.toml:3: [table].changed", "no date");
-    complains_of("[table]\nversion = \"1.0.0\"\nchanged = \"2026-11-25\"\ndate = \"x\"\n", "table.toml:4: [table].date", "not a key");
+    complains_of("[table]\nversion = \"1.0\"\nchanged = \"2026-11-25\"\n", "table.toml:2: [table].version",
+                 "three whole numbers");
+    complains_of("[table]\nversion = \"1.02.0\"\nchanged = \"2026-11-25\"\n", "table.toml:2: [table].version",
+                 "three whole numbers");
+    complains_of("[table]\nversion = \"1.0.0\"\nchanged = \"25.11.2026\"\n", "table.toml:3: [table].changed",
+                 "year, month and day");
+    complains_of("[table]\nversion = \"1.0.0\"\nchanged = \"2026-02-29\"\n", "table.toml:3: [table].changed",
+                 "no date");
+    complains_of("[table]\nversion = \"1.0.0\"\nchanged = \"2026-11-25\"\ndate = \"x\"\n", "table.toml:4: [table].date",
+                 "not a key");
 }
 
 TEST(Edition, OfTheBuiltInTableIsThere) {

@@ -30,7 +30,8 @@ void for_each_main_fact(const Table& table, See see) {
     const auto walk = [&](const Facts& facts) {
         for (const Fact& fact : facts.all()) see(fact);
     };
-    for (const auto* list : {&table.scannings}) for (const auto& entry : *list) walk(entry.facts);
+    for (const auto* list : {&table.scannings})
+        for (const auto& entry : *list) walk(entry.facts);
     for (const auto& entry : table.rasters) walk(entry.facts);
     for (const auto& entry : table.colours) walk(entry.facts);
     for (const auto& entry : table.transmissions) walk(entry.facts);
@@ -62,8 +63,10 @@ struct Census {
     int unknown = 0;
 
     void count(const Fact& fact) {
-        if (fact.is_known()) ++by_standing[fact.standing];
-        else ++unknown;
+        if (fact.is_known())
+            ++by_standing[fact.standing];
+        else
+            ++unknown;
     }
     int known() const {
         int sum = 0;
@@ -73,26 +76,31 @@ struct Census {
     void print(const std::string& what) const {
         std::cout << "  " << what << ": " << known() << " values, " << unknown << " unknown\n";
         for (const auto& [standing, count] : by_standing)
-            std::cout << "    " << to_string(standing) << ": " << count << " (" << (200 * count + known()) / (2 * known()) << " %)\n";
+            std::cout << "    " << to_string(standing) << ": " << count << " ("
+                      << (200 * count + known()) / (2 * known()) << " %)\n";
     }
 };
 
 TEST(BuiltInTable, HoldsTheFormatsThatAnArchiveMeetsFirst) {
-    for (const char* name : {"vhs", "s-vhs", "vhs-c", "beta", "u-format", "8mm", "video-2000", "vcr", "Betamax", "u-matic", "Video8", "Hi8"})
+    for (const char* name : {"vhs", "s-vhs", "vhs-c", "beta", "u-format", "8mm", "video-2000", "vcr", "Betamax",
+                             "u-matic", "Video8", "Hi8"})
         EXPECT_NE(built_in().find_format(name), nullptr) << name;
-    for (const char* address : {"vhs:525/60:SP", "vhs:525/60:LP", "vhs:525/60:EP", "vhs:625/50:SP", "vhs:625/50:LP", "vhs:625/50:EP", "beta:525/60:I",
-                                "beta:525/60:II", "beta:525/60:III", "beta:625/50:standard", "u-format:525/60:LB", "u-format:625/50:HB",
-                                "8mm:625/50:LP", "video-2000:625/50:XP", "vcr:625/50:SVR"})
+    for (const char* address :
+         {"vhs:525/60:SP", "vhs:525/60:LP", "vhs:525/60:EP", "vhs:625/50:SP", "vhs:625/50:LP", "vhs:625/50:EP",
+          "beta:525/60:I", "beta:525/60:II", "beta:525/60:III", "beta:625/50:standard", "u-format:525/60:LB",
+          "u-format:625/50:HB", "8mm:625/50:LP", "video-2000:625/50:XP", "vcr:625/50:SVR"})
         EXPECT_NO_THROW(built_in().at(address, "test")) << address;
 }
 
 TEST(BuiltInTable, HasASourceBehindEveryValue) {
     for_each_fact(built_in(), [&](const Fact& fact) {
-        EXPECT_TRUE(!fact.is_known() || built_in().find_source(fact.source) != nullptr) << fact.key << " " << fact.printed;
+        EXPECT_TRUE(!fact.is_known() || built_in().find_source(fact.source) != nullptr)
+            << fact.key << " " << fact.printed;
     });
 }
 
-// A figure that a format takes from the one it is based on is counted once, where it is written; so are the figures that other sources give beside it.
+// A figure that a format takes from the one it is based on is counted once, where it is written; so are the figures
+// that other sources give beside it.
 TEST(BuiltInTable, PrintsHowItsValuesStand) {
     Census written, beside;
     for_each_main_fact(built_in(), [&](const Fact& fact) {
@@ -109,22 +117,26 @@ TEST(BuiltInTable, PrintsHowItsValuesStand) {
 TEST(BuiltInTable, SaysOfComputedFiguresWhatTheyCameFrom) {
     for (const TapeFormat& format : built_in().formats)
         for (const Mode& mode : format.modes)
-            for (const char* key : {"tape_speed", "track_pitch", "guard_band", "writing_speed", "track_angle_moving", "track_angle_still", "drum_speed", "diameter",
-                                    "tracks_per_field", "tracks_per_second"}) {
+            for (const char* key :
+                 {"tape_speed", "track_pitch", "guard_band", "writing_speed", "track_angle_moving", "track_angle_still",
+                  "drum_speed", "diameter", "tracks_per_field", "tracks_per_second"}) {
                 const Fact* fact = format.fact_in(mode, key);
-                EXPECT_TRUE(fact == nullptr || fact->standing != Standing::Computed || !fact->from.empty()) << address_of(format, mode) << " " << key;
+                EXPECT_TRUE(fact == nullptr || fact->standing != Standing::Computed || !fact->from.empty())
+                    << address_of(format, mode) << " " << key;
             }
     for (const TapeFormat& format : built_in().formats)
         for (const Grade& grade : format.grades)
             for (const Fact& fact : grade.facts.all())
-                EXPECT_TRUE(fact.standing != Standing::Computed || !fact.is_known() || !fact.from.empty()) << format.id << " " << grade.id << " " << fact.key;
+                EXPECT_TRUE(fact.standing != Standing::Computed || !fact.is_known() || !fact.from.empty())
+                    << format.id << " " << grade.id << " " << fact.key;
 }
 
 TEST(BuiltInTable, CallsMemoryMemoryAndPracticePractice) {
     for_each_fact(built_in(), [](const Fact& fact) {
         if (!fact.is_known()) return;
         EXPECT_EQ(fact.source == "memory", fact.standing == Standing::FromMemory) << fact.key << " " << fact.printed;
-        EXPECT_EQ(fact.source == "practice", fact.standing == Standing::CommonPractice) << fact.key << " " << fact.printed;
+        EXPECT_EQ(fact.source == "practice", fact.standing == Standing::CommonPractice)
+            << fact.key << " " << fact.printed;
         EXPECT_EQ(fact.source == "computed", fact.standing == Standing::Computed) << fact.key << " " << fact.printed;
     });
 }
@@ -133,10 +145,12 @@ TEST(BuiltInTable, CitesEverySourceThatItLists) {
     std::set<std::string> cited;
     for_each_fact(built_in(), [&](const Fact& fact) { cited.insert(fact.source); });
     for (const LimitRule& limit : built_in().limits) cited.insert(limit.source);
-    for (const Source& source : built_in().sources) EXPECT_TRUE(cited.contains(source.id)) << source.id << " is listed and never cited";
+    for (const Source& source : built_in().sources)
+        EXPECT_TRUE(cited.contains(source.id)) << source.id << " is listed and never cited";
 }
 
-// In the table's own files the exact relations of the two standards, ITU-R BT.470 and SMPTE 170M, must come out (exact arithmetic).
+// In the table's own files the exact relations of the two standards, ITU-R BT.470 and SMPTE 170M, must come out (exact
+// arithmetic).
 TEST(BuiltInTable, KeepsRatesExact) {
     const Scanning& s525 = built_in().scanning("NTSC", "test");
     EXPECT_EQ(s525.field_rate(), Rational(60000, 1001));
@@ -151,12 +165,15 @@ TEST(BuiltInTable, KnowsTheSystemsByEverydayWords) {
     EXPECT_EQ(built_in().scanning("ntsc", "test").id, "525/60");
     EXPECT_EQ(built_in().scanning("SECAM", "test").id, "625/50");
     EXPECT_EQ(built_in().scanning("PAL-M", "test").id, "525/60") << "a colour system stands for its scanning standard";
-    EXPECT_THAT([] { built_in().scanning("PLA", "--system PLA"); }, ThrowsMessage<InputError>(HasSubstr("did you mean \"PAL\"?")));
+    EXPECT_THAT([] { built_in().scanning("PLA", "--system PLA"); },
+                ThrowsMessage<InputError>(HasSubstr("did you mean \"PAL\"?")));
 }
 
 TEST(BuiltInTable, SuggestsTheNearestName) {
-    EXPECT_THAT([] { built_in().format("vsh", "--format vsh"); }, ThrowsMessage<InputError>(HasSubstr("did you mean \"vhs\"?")));
-    EXPECT_THAT([] { built_in().format("Betmax", "x"); }, ThrowsMessage<InputError>(HasSubstr("did you mean \"Betamax\"?")));
+    EXPECT_THAT([] { built_in().format("vsh", "--format vsh"); },
+                ThrowsMessage<InputError>(HasSubstr("did you mean \"vhs\"?")));
+    EXPECT_THAT([] { built_in().format("Betmax", "x"); },
+                ThrowsMessage<InputError>(HasSubstr("did you mean \"Betamax\"?")));
     EXPECT_THAT([] { built_in().format("zzzzzz", "x"); }, ThrowsMessage<InputError>(HasSubstr("guardband formats")));
     EXPECT_THAT([] { built_in().at("vhs:PAL", "x"); }, ThrowsMessage<InputError>(HasSubstr("FORMAT:SYSTEM:MODE")));
     EXPECT_THAT([] { built_in().at("vhs:PAL:XP", "x"); }, ThrowsMessage<InputError>(HasSubstr("vhs:625/50:LP")));

@@ -13,12 +13,15 @@ namespace {
 /// The parser with all commands.
 class Program {
 public:
-    explicit Program(const Streams& streams) : session_(streams), app_("Which tape is it, how long does it run, is the capture faithful?", "guardband") {
+    explicit Program(const Streams& streams)
+        : session_(streams), app_("Which tape is it, how long does it run, is the capture faithful?", "guardband") {
         app_.require_subcommand(1);
         app_.fallthrough();
         app_.set_version_flag("--version", "guardband " GUARDBAND_VERSION);
         app_.add_flag("--json", session_.json, "one JSON object on standard output, nothing else there");
-        app_.add_option("--formats", session_.format_folders, "a folder of format files to add to the built-in table")->type_name("DIR")->allow_extra_args(false);
+        app_.add_option("--formats", session_.format_folders, "a folder of format files to add to the built-in table")
+            ->type_name("DIR")
+            ->allow_extra_args(false);
         const SetAction set_action = [this](CLI::App* command, std::function<int()> action) {
             command->callback([this, action = std::move(action)] { action_ = action; });
         };
@@ -41,7 +44,8 @@ public:
 private:
     /// CLI11 would call a mistyped command an unexpected argument; we can do better.
     void expect_known_command(const std::vector<std::string>& arguments) const {
-        if (arguments.empty()) throw quantity::InputError("guardband", "no command given", "`guardband --help` lists them");
+        if (arguments.empty())
+            throw quantity::InputError("guardband", "no command given", "`guardband --help` lists them");
         const std::string& first = arguments.front();
         if (first.starts_with("-")) return;
         std::vector<std::string> names;
@@ -71,7 +75,8 @@ const table::Table& Session::table() {
 }
 
 void expect_one_output(const Session& session, bool csv) {
-    if (session.json && csv) throw quantity::InputError("--csv", "can't be given together with --json", "leave one out");
+    if (session.json && csv)
+        throw quantity::InputError("--csv", "can't be given together with --json", "leave one out");
 }
 
 int run(const std::vector<std::string>& arguments, const Streams& streams) {
@@ -82,15 +87,18 @@ int run(const std::vector<std::string>& arguments, const Streams& streams) {
         } catch (const CLI::CallForHelp& e) {
             const auto parsed = program.app().get_subcommands();
             const CLI::App* innermost = &program.app();
-            for (auto deeper = parsed; !deeper.empty(); deeper = innermost->get_subcommands()) innermost = deeper.front();
+            for (auto deeper = parsed; !deeper.empty(); deeper = innermost->get_subcommands())
+                innermost = deeper.front();
             streams.out << innermost->help();
             return Done;
         } catch (const CLI::CallForVersion& e) {
             streams.out << e.what() << "\n";
             return Done;
         } catch (const CLI::ParseError& e) {
-            return fail(streams, std::string("guardband: ") + e.what() + "; see `guardband " +
-                                     (arguments.empty() || arguments.front().starts_with("-") ? "" : arguments.front() + " ") + "--help`",
+            return fail(streams,
+                        std::string("guardband: ") + e.what() + "; see `guardband " +
+                            (arguments.empty() || arguments.front().starts_with("-") ? "" : arguments.front() + " ") +
+                            "--help`",
                         UnusableInput);
         }
     } catch (const quantity::InputError& e) {

@@ -25,7 +25,9 @@ struct Options {
     bool csv = false;
 };
 
-bool runs_on(const table::TapeFormat& format, const table::Scanning& scanning) { return format.find_system(scanning.id) != nullptr; }
+bool runs_on(const table::TapeFormat& format, const table::Scanning& scanning) {
+    return format.find_system(scanning.id) != nullptr;
+}
 
 /// The scanning standard of `--system`, or nullptr.
 const table::Scanning* wanted_scanning(const table::Table& table, const Options& options) {
@@ -44,10 +46,14 @@ std::vector<const table::TapeFormat*> chosen(const table::Table& table, const Op
 int show(Session& session, const Options& options) {
     const table::Table& table = session.table();
     const auto formats = chosen(table, options);
-    if (session.json) session.out() << report::formats_json(table, formats);
-    else if (options.csv) session.out() << report::formats_list_csv(formats);
-    else if (!options.id.empty()) session.out() << report::format_page_text(table, *formats.front());
-    else session.out() << report::formats_list_text(table, formats);
+    if (session.json)
+        session.out() << report::formats_json(table, formats);
+    else if (options.csv)
+        session.out() << report::formats_list_csv(formats);
+    else if (!options.id.empty())
+        session.out() << report::format_page_text(table, *formats.front());
+    else
+        session.out() << report::formats_list_text(table, formats);
     return Done;
 }
 
@@ -65,7 +71,8 @@ report::Subject subject_of(const table::Table& table, const std::string& name) {
 int compare(Session& session, const Options& options) {
     std::vector<report::Subject> subjects;
     for (const std::string& name : options.compare) subjects.push_back(subject_of(session.table(), name));
-    session.out() << (session.json ? report::comparison_json(session.table(), subjects) : report::comparison_text(session.table(), subjects));
+    session.out() << (session.json ? report::comparison_json(session.table(), subjects)
+                                   : report::comparison_text(session.table(), subjects));
     return Done;
 }
 
@@ -75,9 +82,12 @@ int search(Session& session, const Options& options) {
     const table::Table& table = session.table();
     const table::Scanning* scanning = wanted_scanning(table, options);
     const auto findings = table::search(table, conditions, scanning == nullptr ? "" : scanning->id);
-    if (session.json) session.out() << report::search_json(table, conditions, findings);
-    else if (options.csv) session.out() << report::search_csv(conditions, findings);
-    else session.out() << report::search_text(table, conditions, findings);
+    if (session.json)
+        session.out() << report::search_json(table, conditions, findings);
+    else if (options.csv)
+        session.out() << report::search_csv(conditions, findings);
+    else
+        session.out() << report::search_text(table, conditions, findings);
     return Done;
 }
 
@@ -89,8 +99,11 @@ int list_keys(Session& session) {
 int write_pages(Session& session, const Options& options) {
     const auto pages = report::html_pages(session.table());
     write_page_folder(options.html, pages, "--html " + options.html);
-    if (session.json) session.out() << report::to_text(report::Json{{"folder", options.html}, {"files", pages.size()}});
-    else session.out() << pages.size() << " files in " << options.html << "; begin with " << options.html << "/index.html\n";
+    if (session.json)
+        session.out() << report::to_text(report::Json{{"folder", options.html}, {"files", pages.size()}});
+    else
+        session.out() << pages.size() << " files in " << options.html << "; begin with " << options.html
+                      << "/index.html\n";
     return Done;
 }
 
@@ -99,14 +112,19 @@ int print_schema(Session& session) {
     return Done;
 }
 
-/// The figures of the formats chosen held against each other. With --enforce a difference that no file explains is status 3.
+/// The figures of the formats chosen held against each other. With --enforce a difference that no file explains is
+/// status 3.
 int check(Session& session, const Options& options) {
     const table::Table& table = session.table();
     std::vector<calc::Closure> closures;
-    for (const table::TapeFormat* format : chosen(table, options)) std::ranges::move(calc::closures_of(table, *format), std::back_inserter(closures));
-    if (session.json) session.out() << report::closures_json(closures, table.edition);
-    else if (options.csv) session.out() << report::closures_csv(closures);
-    else session.out() << report::closures_text(closures, table.edition, options.all);
+    for (const table::TapeFormat* format : chosen(table, options))
+        std::ranges::move(calc::closures_of(table, *format), std::back_inserter(closures));
+    if (session.json)
+        session.out() << report::closures_json(closures, table.edition);
+    else if (options.csv)
+        session.out() << report::closures_csv(closures);
+    else
+        session.out() << report::closures_text(closures, table.edition, options.all);
     return options.enforce && std::ranges::any_of(closures, &calc::Closure::is_fault) ? OutsideLimits : Done;
 }
 
@@ -120,7 +138,9 @@ void expect_one_task(const Options& options) {
     if (!options.html.empty()) tasks.emplace_back("--html");
     if (options.schema) tasks.emplace_back("--schema");
     if (options.check) tasks.emplace_back("--check");
-    if (tasks.size() > 1) throw quantity::InputError("formats", tasks[0] + " and " + tasks[1] + " can't be given together", "leave one out");
+    if (tasks.size() > 1)
+        throw quantity::InputError("formats", tasks[0] + " and " + tasks[1] + " can't be given together",
+                                   "leave one out");
 }
 
 int run(Session& session, const Options& options) {
@@ -141,19 +161,33 @@ int run(Session& session, const Options& options) {
 
 void add_formats_command(CLI::App& program, Session& session, const SetAction& set_action) {
     auto options = std::make_shared<Options>();
-    CLI::App* command = program.add_subcommand("formats", "the tape formats of the table, or one of them with all its figures");
+    CLI::App* command =
+        program.add_subcommand("formats", "the tape formats of the table, or one of them with all its figures");
     command->add_option("ID", options->id, "a format's id or a name it goes by, such as vhs or Betamax");
-    command->add_option("--system", options->system, "only formats that exist on this system: 525/60, 625/50, NTSC, PAL");
-    command->add_option("--compare", options->compare, "two or three formats, or addresses of modes, side by side with their differences marked")->type_name("ID")->expected(2, 3);
-    command->add_option("--where", options->where, "where the table has this figure: tape_width=12.65, drum_diameter=62±0.5, coating=metal; again for more conditions")
+    command->add_option("--system", options->system,
+                        "only formats that exist on this system: 525/60, 625/50, NTSC, PAL");
+    command
+        ->add_option("--compare", options->compare,
+                     "two or three formats, or addresses of modes, side by side with their differences marked")
+        ->type_name("ID")
+        ->expected(2, 3);
+    command
+        ->add_option("--where", options->where,
+                     "where the table has this figure: tape_width=12.65, drum_diameter=62±0.5, coating=metal; again "
+                     "for more conditions")
         ->type_name("KEY=VALUE")
         ->allow_extra_args(false);
     command->add_flag("--keys", options->keys, "the keys that --where takes, with their units");
-    command->add_option("--html", options->html, "write the whole table as pages to browse into this folder")->type_name("DIR");
-    command->add_flag("--schema", options->schema, "the JSON Schema of the table's TOML files, for editors and other programs");
-    command->add_flag("--check", options->check, "hold the figures against each other: pitch, writing speed, angles, running times, packs, carriers");
+    command->add_option("--html", options->html, "write the whole table as pages to browse into this folder")
+        ->type_name("DIR");
+    command->add_flag("--schema", options->schema,
+                      "the JSON Schema of the table's TOML files, for editors and other programs");
+    command->add_flag(
+        "--check", options->check,
+        "hold the figures against each other: pitch, writing speed, angles, running times, packs, carriers");
     command->add_flag("--all", options->all, "with --check: every check, not only those that differ");
-    command->add_flag("--enforce", options->enforce, "with --check: end with status 3 if a difference is not explained");
+    command->add_flag("--enforce", options->enforce,
+                      "with --check: end with status 3 if a difference is not explained");
     command->add_flag("--csv", options->csv, "the list as comma-separated values");
     set_action(command, [&session, options] { return run(session, *options); });
 }

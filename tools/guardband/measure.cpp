@@ -38,7 +38,8 @@ media::ReadOptions read_options(const Options& options) {
 /// The share of the work that is done: by the clip's time where its length is known, else by the bytes read.
 double done_share(const measure::PassProgress& progress, const media::ClipInfo& info, const media::ReadOptions& read) {
     std::optional<double> length_s = read.duration_s;
-    if (info.duration_s) length_s = std::min(length_s.value_or(*info.duration_s), std::max(*info.duration_s - read.start_s, 0.0));
+    if (info.duration_s)
+        length_s = std::min(length_s.value_or(*info.duration_s), std::max(*info.duration_s - read.start_s, 0.0));
     if (length_s && *length_s > 0) return progress.time_s / *length_s;
     return info.file_bytes == 0 ? 0 : static_cast<double>(progress.bytes_read) / static_cast<double>(info.file_bytes);
 }
@@ -82,9 +83,10 @@ double read_seconds(const measure::ClipReport& report) {
 std::string headline(const measure::ClipReport& report, const Options& options) {
     const media::PictureFormat& picture = report.info.picture;
     const double seconds = read_seconds(report);
-    return fmt::format("{}: {}×{}, {} bit {}, {} in {}; {} frames{} read{}", report.info.path, picture.width, picture.height, picture.bit_depth,
-                       sampling_text(picture), report.info.codec, report.info.container, report.frames,
-                       seconds > 0 ? fmt::format(" ({:.1f} s)", seconds) : "", options.address.empty() ? "" : ", said to be " + options.address);
+    return fmt::format("{}: {}×{}, {} bit {}, {} in {}; {} frames{} read{}", report.info.path, picture.width,
+                       picture.height, picture.bit_depth, sampling_text(picture), report.info.codec,
+                       report.info.container, report.frames, seconds > 0 ? fmt::format(" ({:.1f} s)", seconds) : "",
+                       options.address.empty() ? "" : ", said to be " + options.address);
 }
 
 report::Measurement to_show(measure::ClipReport& clip, const Options& options) {
@@ -99,7 +101,8 @@ report::Measurement to_show(measure::ClipReport& clip, const Options& options) {
                    {"bit_depth", std::int64_t{info.picture.bit_depth}},
                    {"sampling", sampling_text(info.picture)},
                    {"frames", clip.frames}};
-    if (info.declared_frame_rate) shown.input.emplace_back("frame_rate_declared", quantity::to_string(*info.declared_frame_rate));
+    if (info.declared_frame_rate)
+        shown.input.emplace_back("frame_rate_declared", quantity::to_string(*info.declared_frame_rate));
     if (!options.address.empty()) shown.input.emplace_back("address", options.address);
     shown.figures = std::move(clip.figures);
     shown.events = std::move(clip.events);
@@ -110,20 +113,25 @@ report::Measurement to_show(measure::ClipReport& clip, const Options& options) {
 std::vector<report::FigureTitle> titles() {
     std::vector<report::FigureTitle> all;
     for (const measure::ClipEntry& entry : measure::clip_measurements())
-        for (const measure::FigureTitle& title : entry.figures) all.push_back({title.id, title.title, measure::to_string(entry.group)});
+        for (const measure::FigureTitle& title : entry.figures)
+            all.push_back({title.id, title.title, measure::to_string(entry.group)});
     return all;
 }
 
 int show(Session& session, const Options& options) {
     const table::Table& table = session.table();
-    if (!options.address.empty()) (void)table.at(options.address, "--address");  // a mistyped address must not cost a whole pass
+    if (!options.address.empty())
+        (void)table.at(options.address, "--address");  // a mistyped address must not cost a whole pass
     measure::ClipReport clip = measured(session, options);
     judge::judge(clip.figures, table, recording_of(table, options, clip.figures));
     const bool outside = judge::count_outside(clip.figures) > 0;
     const report::Measurement shown = to_show(clip, options);
-    if (session.json) session.out() << report::measurement_json(shown);
-    else if (options.brief) session.out() << report::measurement_line(shown, titles());
-    else session.out() << report::measurement_text(shown, titles());
+    if (session.json)
+        session.out() << report::measurement_json(shown);
+    else if (options.brief)
+        session.out() << report::measurement_line(shown, titles());
+    else
+        session.out() << report::measurement_text(shown, titles());
     return options.enforce && outside ? OutsideLimits : Done;
 }
 
@@ -131,12 +139,15 @@ int show(Session& session, const Options& options) {
 
 void add_measure_command(CLI::App& program, Session& session, const SetAction& set_action) {
     auto options = std::make_shared<Options>();
-    CLI::App* measure = program.add_subcommand("measure", "what a capture shows, by measurement, and whether it is faithful");
+    CLI::App* measure =
+        program.add_subcommand("measure", "what a capture shows, by measurement, and whether it is faithful");
     measure->require_subcommand(1);
-    CLI::App* clip = measure->add_subcommand("clip", "a digitised tape, in any container and codec that FFmpeg's libraries read");
+    CLI::App* clip =
+        measure->add_subcommand("clip", "a digitised tape, in any container and codec that FFmpeg's libraries read");
     clip->fallthrough();
     clip->add_option("FILE", options->file, "the clip")->required();
-    clip->add_option("--address", options->address, "what the tape is said to be, FORMAT:SYSTEM:MODE: chooses the limits");
+    clip->add_option("--address", options->address,
+                     "what the tape is said to be, FORMAT:SYSTEM:MODE: chooses the limits");
     clip->add_option("--start", options->start, "where to begin, from the clip's start: 12.5, 2min");
     clip->add_option("--duration", options->duration, "how much to read: 60, 5min");
     clip->add_flag("--brief", options->brief, "one line: what it is, and what is outside its limit");

@@ -27,7 +27,8 @@ std::set<std::string> listed_files(const fs::path& folder) {
     return files;
 }
 
-/// A folder that exists must be empty or of our own making, down to the last file: what else is there must not vanish with it.
+/// A folder that exists must be empty or of our own making, down to the last file: what else is there must not vanish
+/// with it.
 void expect_ours(const fs::path& folder, const std::string& input) {
     if (!fs::exists(folder)) return;
     if (!fs::is_directory(folder)) throw InputError(input, "is a file", "name a folder");
@@ -36,7 +37,8 @@ void expect_ours(const fs::path& folder, const std::string& input) {
     for (const fs::directory_entry& entry : fs::recursive_directory_iterator(folder)) {
         const std::string name = entry.path().lexically_relative(folder).generic_string();
         if (!entry.is_directory() && !ours.contains(name))
-            throw InputError(input, "holds a file that an earlier run didn't write: " + name, "name a new or an empty folder");
+            throw InputError(input, "holds a file that an earlier run didn't write: " + name,
+                             "name a new or an empty folder");
     }
 }
 
@@ -70,21 +72,24 @@ void replace(const fs::path& folder, const fs::path& fresh, const fs::path& asid
 
 }  // namespace
 
-void write_page_folder(const std::string& folder, const std::vector<report::PageFile>& pages, const std::string& input) {
+void write_page_folder(const std::string& folder, const std::vector<report::PageFile>& pages,
+                       const std::string& input) {
     fs::path fresh;
     try {
         fs::path target = fs::absolute(folder).lexically_normal();
         if (target.filename().empty()) target = target.parent_path();  // the name ended with a slash
         expect_ours(target, input);
         fs::create_directories(target.parent_path());
-        const std::string beside = (target.parent_path() / ("." + target.filename().string())).string() + "." + std::to_string(getpid());
+        const std::string beside =
+            (target.parent_path() / ("." + target.filename().string())).string() + "." + std::to_string(getpid());
         fresh = beside + ".new";
         write_all(fresh, pages);
         replace(target, fresh, beside + ".old");
     } catch (const fs::filesystem_error& e) {
         std::error_code ignored;
         if (!fresh.empty()) fs::remove_all(fresh, ignored);
-        throw InputError(input, "can't be written: " + e.code().message(), "check the folder's rights and the space on its disk");
+        throw InputError(input, "can't be written: " + e.code().message(),
+                         "check the folder's rights and the space on its disk");
     }
 }
 

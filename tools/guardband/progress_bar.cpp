@@ -23,9 +23,11 @@ std::string minutes_and_seconds(double seconds) {
 std::string progress_text(double done_share, std::chrono::duration<double> elapsed) {
     const double share = std::clamp(done_share, 0.0, 1.0);
     const auto filled = static_cast<std::size_t>(std::lround(share * cells));
-    std::string text = std::string(filled, '=') + std::string(cells - filled, '.') + fmt::format(" {:3.0f} %", share * 100);
+    std::string text =
+        std::string(filled, '=') + std::string(cells - filled, '.') + fmt::format(" {:3.0f} %", share * 100);
     // In the first moments an estimate of the rest would only jump about.
-    if (share > 0.01 && elapsed.count() > 0.5) text += ", " + minutes_and_seconds(elapsed.count() * (1 - share) / share) + " left";
+    if (share > 0.01 && elapsed.count() > 0.5)
+        text += ", " + minutes_and_seconds(elapsed.count() * (1 - share) / share) + " left";
     return text;
 }
 

@@ -7,7 +7,8 @@
 
 namespace guardband::command_line {
 
-/// One line on a terminal that tells how far a long piece of work has come: share done, rate, time left. Erased when the work ends, however it ends.
+/// One line on a terminal that tells how far a long piece of work has come: share done, rate, time left. Erased when
+/// the work ends, however it ends.
 class ProgressBar {
 public:
     /// @param shown  false: draws nothing (standard error is no terminal)
@@ -16,7 +17,8 @@ public:
     ProgressBar(const ProgressBar&) = delete;
     ProgressBar& operator=(const ProgressBar&) = delete;
 
-    /// @param done_share  0 to 1; beyond that it is cut  @param what  what has been done, e.g. `250 frames, 480 frames/s`
+    /// @param done_share  0 to 1; beyond that it is cut  @param what  what has been done, e.g. `250 frames, 480
+    /// frames/s`
     void show(double done_share, std::chrono::duration<double> elapsed, const std::string& what);
 
 private:

@@ -17,7 +17,8 @@ calc::RunningTimeQuery query_of(const table::Table& table, const Options& option
     calc::RunningTimeQuery query;
     if (!options.format.empty()) query.format = &table.format(options.format, "--format " + options.format);
     if (!options.grade.empty()) query.grade = options.grade;
-    if (!options.length.empty()) query.length = quantity::parse_quantity(options.length, quantity::unit_named("m"), "--length");
+    if (!options.length.empty())
+        query.length = quantity::parse_quantity(options.length, quantity::unit_named("m"), "--length");
     if (!options.system.empty()) query.system = &table.scanning(options.system, "--system " + options.system);
     if (!options.mode.empty()) query.mode = options.mode;
     return query;
@@ -31,7 +32,9 @@ report::RunningTimePreface preface_of(const calc::RunningTimeQuery& query, const
     report::RunningTimePreface preface;
     if (query.format != nullptr) preface.filters.push_back("format " + with_word(query.format->id, options.format));
     if (query.grade) preface.filters.push_back("cassette " + *query.grade);
-    if (query.length) preface.filters.push_back("length " + quantity::shortest(query.length->in("m")) + " m" + (query.length->unit->name == "m" ? "" : " (given as " + options.length + ")"));
+    if (query.length)
+        preface.filters.push_back("length " + quantity::shortest(query.length->in("m")) + " m" +
+                                  (query.length->unit->name == "m" ? "" : " (given as " + options.length + ")"));
     if (query.system != nullptr) preface.filters.push_back("machine of " + with_word(query.system->id, options.system));
     if (query.mode) preface.filters.push_back("mode " + *query.mode);
     return preface;
@@ -40,12 +43,16 @@ report::RunningTimePreface preface_of(const calc::RunningTimeQuery& query, const
 int show(Session& session, const Options& options) {
     expect_one_output(session, options.csv);
     if (!options.grade.empty() && !options.length.empty())
-        throw quantity::InputError("--length", "can't be given together with --grade", "a grade has a length already; leave one out");
+        throw quantity::InputError("--length", "can't be given together with --grade",
+                                   "a grade has a length already; leave one out");
     const calc::RunningTimeQuery query = query_of(session.table(), options);
     const auto rows = calc::running_times(session.table(), query);
-    if (session.json) session.out() << report::running_times_json(rows);
-    else if (options.csv) session.out() << report::running_times_csv(rows);
-    else session.out() << report::running_times_text(rows, preface_of(query, options));
+    if (session.json)
+        session.out() << report::running_times_json(rows);
+    else if (options.csv)
+        session.out() << report::running_times_csv(rows);
+    else
+        session.out() << report::running_times_text(rows, preface_of(query, options));
     return Done;
 }
 
@@ -53,11 +60,14 @@ int show(Session& session, const Options& options) {
 
 void add_runtime_command(CLI::App& program, Session& session, const SetAction& set_action) {
     auto options = std::make_shared<Options>();
-    CLI::App* command = program.add_subcommand("runtime", "how long a cassette or a length of tape runs, in every mode that the filters leave");
+    CLI::App* command = program.add_subcommand(
+        "runtime", "how long a cassette or a length of tape runs, in every mode that the filters leave");
     command->add_option("--format", options->format, "a format's id or a name it goes by");
     command->add_option("--grade", options->grade, "the cassette's label, such as E-180 or L-750");
-    command->add_option("--length", options->length, "a length of tape instead: 246m, 810ft, 250±2 (metres if no unit is given)");
-    command->add_option("--system", options->system, "the machine's system: 525/60, 625/50, NTSC, PAL; the cassette may be of the other");
+    command->add_option("--length", options->length,
+                        "a length of tape instead: 246m, 810ft, 250±2 (metres if no unit is given)");
+    command->add_option("--system", options->system,
+                        "the machine's system: 525/60, 625/50, NTSC, PAL; the cassette may be of the other");
     command->add_option("--mode", options->mode, "the mode: SP, LP, II ...");
     command->add_flag("--csv", options->csv, "comma-separated values");
     set_action(command, [&session, options] { return show(session, *options); });

@@ -41,7 +41,8 @@ int compare(Session& session, const Options& options) {
         const System system = named_system(session.table(), name, "--compare");
         subjects.push_back({report::id_of(system), nullptr, nullptr, system});
     }
-    session.out() << (session.json ? report::comparison_json(session.table(), subjects) : report::comparison_text(session.table(), subjects));
+    session.out() << (session.json ? report::comparison_json(session.table(), subjects)
+                                   : report::comparison_text(session.table(), subjects));
     return Done;
 }
 
@@ -49,11 +50,16 @@ int show(Session& session, const Options& options) {
     expect_one_output(session, options.csv);
     if (!options.compare.empty()) return compare(session, options);
     const table::Table& table = session.table();
-    const auto systems = options.id.empty() ? report::all_systems(table) : std::vector<System>{named_system(table, options.id, "systems")};
-    if (session.json) session.out() << report::systems_json(table, systems);
-    else if (options.csv) session.out() << report::systems_list_csv(table);
-    else if (!options.id.empty()) session.out() << report::system_page_text(table, systems.front());
-    else session.out() << report::systems_list_text(table);
+    const auto systems = options.id.empty() ? report::all_systems(table)
+                                            : std::vector<System>{named_system(table, options.id, "systems")};
+    if (session.json)
+        session.out() << report::systems_json(table, systems);
+    else if (options.csv)
+        session.out() << report::systems_list_csv(table);
+    else if (!options.id.empty())
+        session.out() << report::system_page_text(table, systems.front());
+    else
+        session.out() << report::systems_list_text(table);
     return Done;
 }
 
@@ -61,9 +67,14 @@ int show(Session& session, const Options& options) {
 
 void add_systems_command(CLI::App& program, Session& session, const SetAction& set_action) {
     auto options = std::make_shared<Options>();
-    CLI::App* command = program.add_subcommand("systems", "the TV systems of the table, or one of them with all its figures");
-    command->add_option("ID", options->id, "a scanning standard, colour or transmission system, such as 625/50, PAL or M");
-    command->add_option("--compare", options->compare, "two or three systems side by side, with their differences marked")->type_name("ID")->expected(2, 3);
+    CLI::App* command =
+        program.add_subcommand("systems", "the TV systems of the table, or one of them with all its figures");
+    command->add_option("ID", options->id,
+                        "a scanning standard, colour or transmission system, such as 625/50, PAL or M");
+    command
+        ->add_option("--compare", options->compare, "two or three systems side by side, with their differences marked")
+        ->type_name("ID")
+        ->expected(2, 3);
     command->add_flag("--csv", options->csv, "the list as comma-separated values");
     set_action(command, [&session, options] { return show(session, *options); });
 }

@@ -9,14 +9,19 @@ namespace {
 
 using quantity::Figure;
 
-/// Blocks below this share of all are taken for quiet; their noise reads low by the scatter of a block's sum of 128 squares.
+/// Blocks below this share of all are taken for quiet; their noise reads low by the scatter of a block's sum of 128
+/// squares.
 constexpr double quiet_share = 0.1;
 constexpr double quiet_bias = 0.85;  // of the tenth part of chi-squared with 128 degrees of freedom over its mean
 constexpr std::size_t most_remembered = 512;
 /// Noise of less than this says nothing of a limit: it moves no sample over it.
 constexpr double least_noise_codes = 0.35;
-/// Samples on the last code over those on the next: 1.25 noises where half is cut, 20 where all but 2 % is.
-constexpr double least_pile = 0.8, greatest_pile = 25;
+/// Samples on the last code over those on the next: 1.25 noises where half is cut, 20 where all but 2 % is, and without
+/// bound where the signal lies far beyond.
+constexpr double least_pile = 0.8;
+/// At the dark end more than this is blanking that a converter put in, bars above and below the picture: no noise, but
+/// nothing lost.
+constexpr double greatest_black_pile = 25;
 constexpr double least_share = 1e-5;
 constexpr int compared_codes = 3;
 
@@ -33,7 +38,9 @@ class Clipping::Inward {
 public:
     Inward(const std::vector<std::int64_t>& codes, bool from_top) : codes_(codes), from_top_(from_top) {}
 
-    std::int64_t at(std::size_t i) const { return i < codes_.size() ? codes_[from_top_ ? codes_.size() - 1 - i : i] : 0; }
+    std::int64_t at(std::size_t i) const {
+        return i < codes_.size() ? codes_[from_top_ ? codes_.size() - 1 - i : i] : 0;
+    }
     std::size_t size() const { return codes_.size(); }
 
     std::int64_t up_to(int margin) const {
@@ -48,9 +55,11 @@ public:
         std::size_t last = 0;
         while (last < size() && at(last) == 0) ++last;
         double next = 0;
-        for (int i = 1; i <= compared_codes; ++i) next += static_cast<double>(at(last + static_cast<std::size_t>(i))) / compared_codes;
+        for (int i = 1; i <= compared_codes; ++i)
+            next += static_cast<double>(at(last + static_cast<std::size_t>(i))) / compared_codes;
         const auto here = static_cast<double>(at(last));
-        const bool is_pile = next > 0 && here > std::max(2.0, least_pile * noise) * next && here < greatest_pile * noise * next;
+        const bool is_blanking = !from_top_ && here >= greatest_black_pile * noise * next;
+        const bool is_pile = here > std::max(2.0, least_pile * noise) * next && !is_blanking;
         return is_pile && here > least_share * static_cast<double>(all) ? at(last) : 0;
     }
 
@@ -96,7 +105,9 @@ void Clipping::finish(quantity::Figures& figures, std::vector<quantity::Event>&)
         const std::int64_t clipped = std::max(end.up_to(coding_margin_), end.pile(noise_codes(), all));
         const double share = static_cast<double>(clipped) / static_cast<double>(all);
         // Samples of one spot are clipped together, so that it is pictures that count, not samples.
-        figures.add(id, Figure::measured(share, share / std::sqrt(static_cast<double>(std::max<std::int64_t>(frames_, 1)) * 12), "share"));
+        figures.add(
+            id, Figure::measured(share, share / std::sqrt(static_cast<double>(std::max<std::int64_t>(frames_, 1)) * 12),
+                                 "share"));
     }
 }
 

@@ -9,13 +9,15 @@ namespace guardband::measure {
 
 /// `clipped_black`, `clipped_white`, shares of the luma samples that stand at a limit where the signal was cut.
 ///
-/// Method: a sample counts at the coding limits of its depth (8 bits: 0 and 1, 254 and 255; 10 bits: 0 to 4, 1019 to 1023; with full
-/// range declared only the last code). Where noise is cut inside that range, by a capture chain that stops at black or white, the
-/// samples that the noise would have put beyond the limit stand on the last code that occurs, many more than on the codes next to it;
-/// how many more follows from the noise, which the quietest blocks show. That last code then counts. In a picture without noise a last
-/// code says nothing, so graphics that are flat at white are not taken for clipped. Bias: what the signal itself puts on the limiting
-/// code counts too, below 0.4 / noise in codes of the share that was cut. Scatter: every fourth row counts. Can't tell: limits softened
-/// by a codec after the cut.
+/// Method: a sample counts at the coding limits of its depth (8 bits: 0 and 1, 254 and 255; 10 bits: 0 to 4, 1019 to
+/// 1023; with full range declared only the last code). Where noise is cut inside that range, by a capture chain that
+/// stops at black or white, the samples that the noise would have put beyond the limit stand on the last code that
+/// occurs, many more than on the codes next to it; how many more follows from the noise, which the quietest blocks
+/// show. That last code then counts. In a picture without noise a last code says nothing, so graphics that are flat at
+/// white are not taken for clipped. Bias: what the signal itself puts on the limiting code counts too, below 0.4 /
+/// noise in codes of the share that was cut. Scatter: every fourth row counts. Can't tell: limits softened by a codec
+/// after the cut; black that was cut more than two noises deep from blanking that a converter put in, which is not
+/// counted; titles without noise, keyed over a noisy picture at its highest code, from white that was cut.
 class Clipping final : public ClipMeasurement {
 public:
     explicit Clipping(const ClipContext& context);
@@ -31,7 +33,8 @@ private:
     int bit_depth_;
     int coding_margin_;  ///< codes at either end that no picture should reach, less one
     std::vector<std::int64_t> codes_;
-    std::vector<double> quiet_blocks_;  ///< per frame, squared change per sample of a quiet block; a bounded number of them
+    std::vector<double>
+        quiet_blocks_;  ///< per frame, squared change per sample of a quiet block; a bounded number of them
     std::int64_t frames_ = 0;
 };
 

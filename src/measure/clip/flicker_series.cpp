@@ -112,8 +112,8 @@ void bridge(std::span<float> change, const std::vector<float>& usable) {
     }
 }
 
-/// Change of one cell as a share of its mean light, shot by shot: runs of frames between two that are left out. Not of a
-/// running mean, which follows the picture: what moves to and fro would then seem to flicker, in all cells alike.
+/// Change of one cell as a share of its mean light, shot by shot: runs of frames between two that are left out. Not of
+/// a running mean, which follows the picture: what moves to and fro would then seem to flicker, in all cells alike.
 void relate_to_mean(std::span<const float> light, const std::vector<float>& usable, std::span<float> change) {
     for (std::size_t begin = 0, end = 0; begin < light.size(); begin = end) {
         for (end = begin + 1; end < light.size() && usable[end] != 0; ++end) {

@@ -16,7 +16,7 @@ struct LightChange {
     std::vector<float> change;  ///< of cell c in frame n at `c * length + n`; bridged where it can't be used
     std::vector<float>
         weight;  ///< per frame, ≥ 0: large in quiet stretches, small where much moves; all 0 if none can be used
-    std::vector<float> bridged;  ///< per frame: 1 where the change was not measured but bridged: cuts, gaps, repeats
+    std::vector<float> bridged;    ///< per frame: 1 where the change was not measured but bridged: cuts, gaps, repeats
     std::vector<double> position;  ///< per frame: how far the picture lies below where it was, in picture heights
     std::array<bool, BrightnessGrid::cells> lit{};  ///< cells that were bright enough for most of the time
 

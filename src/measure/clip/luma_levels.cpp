@@ -10,9 +10,9 @@ namespace {
 
 using quantity::Figure;
 
-constexpr int area_rows = 4;       // of a field
-constexpr int side_samples = 24;   // left out at either side
-constexpr int edge_rows = 8;       // of the frame, left out at top and bottom
+constexpr int area_rows = 4;      // of a field
+constexpr int side_samples = 24;  // left out at either side
+constexpr int edge_rows = 8;      // of the frame, left out at top and bottom
 constexpr double end_share = 0.005;
 /// Areas among which the noise of either end is looked for: some more than the end itself.
 constexpr double noise_share = 0.02;
@@ -20,7 +20,8 @@ constexpr double median_over_sigma = 0.6745 * std::numbers::sqrt2;  // of |a - b
 /// Noise of an area when the clip shows none; a window must have some width.
 constexpr double least_noise = 0.12;
 constexpr double window_sigmas = 2.5;
-/// A pile wanders at most so far from the quantile it was found at: the quantile of a pile that fills the picture is 2.6 sigma off.
+/// A pile wanders at most so far from the quantile it was found at: the quantile of a pile that fills the picture
+/// is 2.6 sigma off.
 constexpr double farthest_sigmas = 4;
 /// A pile has this many times the areas of the window next to it on the inner side.
 constexpr double pile_factor = 2;
@@ -96,8 +97,8 @@ double AreaHistogram::quantile(double share) const {
 
 std::int64_t AreaHistogram::between(double low, double high) const {
     const auto from = static_cast<std::ptrdiff_t>(std::max(0.0, std::ceil(low * bins_per_code - 0.5)));
-    const auto to = static_cast<std::ptrdiff_t>(
-        std::min(static_cast<double>(bins_.size()), std::ceil(high * bins_per_code - 0.5)));
+    const auto to =
+        static_cast<std::ptrdiff_t>(std::min(static_cast<double>(bins_.size()), std::ceil(high * bins_per_code - 0.5)));
     return from < to ? std::accumulate(bins_.begin() + from, bins_.begin() + to, std::int64_t{0}) : 0;
 }
 
@@ -160,10 +161,12 @@ void LumaLevels::finish(quantity::Figures& figures, std::vector<quantity::Event>
         figures.add("white_level", Figure::unknown("no frame has been read, or the picture is too small"));
         return;
     }
-    figures.add("black_level", figure_of(level_end(levels_, dark_changes_, false), "a true black: flat but for its noise",
-                                         "of the darkest areas, which are not flat: perhaps no black in the picture"));
-    figures.add("white_level", figure_of(level_end(levels_, bright_changes_, true), "a flat white but for its noise",
-                                         "of the brightest areas, which are not flat: perhaps no white in the picture"));
+    figures.add("black_level",
+                figure_of(level_end(levels_, dark_changes_, false), "a true black: flat but for its noise",
+                          "of the darkest areas, which are not flat: perhaps no black in the picture"));
+    figures.add("white_level",
+                figure_of(level_end(levels_, bright_changes_, true), "a flat white but for its noise",
+                          "of the brightest areas, which are not flat: perhaps no white in the picture"));
 }
 
 }  // namespace guardband::measure

@@ -37,14 +37,16 @@ struct LevelEnd {
     bool is_flat = false;    ///< the areas there are alike but for their noise: a true black or white
 };
 
-/// `black_level`, `white_level`, 8-bit codes: the level of the darkest and the brightest small areas of the clip, 16 samples by 4
-/// rows of a field; 24 samples at either side and 8 rows at top and bottom are left out, where blanking may have been captured.
+/// `black_level`, `white_level`, 8-bit codes: the level of the darkest and the brightest small areas of the clip, 16
+/// samples by 4 rows of a field; 24 samples at either side and 8 rows at top and bottom are left out, where blanking
+/// may have been captured.
 ///
-/// Method: the level beyond which 0.5 % of all areas lie. Noise spreads the areas of a true black, so that this quantile lies
-/// below it; where areas pile up, the level is moved to the middle of the pile (mean shift in a window of the areas' own noise,
-/// which their change from frame to frame shows). The note then says `true black` or `true white`, and without a pile that there
-/// is none. Bias below 0.25 codes, scatter below 0.1 where black or white fill 2 % of the picture, at 30 dB S/N or better. Needs
-/// one frame. Can't tell: black from the darkest thing in a scene that has none, if that is flat.
+/// Method: the level beyond which 0.5 % of all areas lie. Noise spreads the areas of a true black, so that this
+/// quantile lies below it; where areas pile up, the level is moved to the middle of the pile (mean shift in a window of
+/// the areas' own noise, which their change from frame to frame shows). The note then says `true black` or `true
+/// white`, and without a pile that there is none. Bias below 0.25 codes, scatter below 0.1 where black or white fill 2
+/// % of the picture, at 30 dB S/N or better. Needs one frame. Can't tell: black from the darkest thing in a scene that
+/// has none, if that is flat.
 class LumaLevels final : public ClipMeasurement {
 public:
     explicit LumaLevels(const ClipContext& context);

@@ -9,10 +9,10 @@
 namespace guardband::measure {
 namespace {
 
-constexpr int groups = 4;  // few, so that sideways motion matters little
+constexpr int groups = 4;          // few, so that sideways motion matters little
 constexpr int longest_shift = 20;  // field rows per frame: a picture height in half a second
-// The slow course is the mean over this share of the height.
-constexpr int slow_course_share = 12;
+// The slow course is the mean over one part in so many of the height.
+constexpr int slow_course_share = 4;
 // Frames fit when their correlation is at least this: noise at 30 dB leaves 0.8, another scene below 0.3.
 constexpr double least_fit = 0.5, good_fit = 0.8;
 
@@ -45,10 +45,13 @@ void VerticalTrack::remove_slow_course() {
     const int reach = std::max(2, rows_ / (2 * slow_course_share));
     for (int g = 0; g < groups; ++g) {
         float* share = &shares_[static_cast<std::size_t>(g * rows_)];
-        for (int y = 0; y < rows_; ++y) running_[static_cast<std::size_t>(y) + 1] = running_[static_cast<std::size_t>(y)] + static_cast<double>(share[y]);
+        for (int y = 0; y < rows_; ++y)
+            running_[static_cast<std::size_t>(y) + 1] =
+                running_[static_cast<std::size_t>(y)] + static_cast<double>(share[y]);
         for (int y = 0; y < rows_; ++y) {
             const int from = std::max(0, y - reach), to = std::min(rows_, y + reach + 1);
-            share[y] -= static_cast<float>((running_[static_cast<std::size_t>(to)] - running_[static_cast<std::size_t>(from)]) / (to - from));
+            share[y] -= static_cast<float>(
+                (running_[static_cast<std::size_t>(to)] - running_[static_cast<std::size_t>(from)]) / (to - from));
         }
     }
 }
@@ -65,7 +68,9 @@ double VerticalTrack::correlation(int shift) const {
             common += here * there, own += here * here, other += there * there;
         }
     }
-    return own > 0 && other > 0 ? static_cast<double>(common) / std::sqrt(static_cast<double>(own) * static_cast<double>(other)) : 0;
+    return own > 0 && other > 0
+               ? static_cast<double>(common) / std::sqrt(static_cast<double>(own) * static_cast<double>(other))
+               : 0;
 }
 
 double VerticalTrack::see(const FrameFeatures& features) {
@@ -78,7 +83,8 @@ double VerticalTrack::see(const FrameFeatures& features) {
         const auto best = static_cast<int>(std::ranges::max_element(fit) - fit.begin()) - longest_shift;
         if (fit[place(best)] >= least_fit) {
             const bool inside = std::abs(best) < range_;
-            const double part = inside ? dsp::parabola_offset(fit[place(best - 1)], fit[place(best)], fit[place(best + 1)]) : 0;
+            const double part =
+                inside ? dsp::parabola_offset(fit[place(best - 1)], fit[place(best)], fit[place(best + 1)]) : 0;
             position_ = reference_position_ + best + part;
             if (std::abs(best) < range_ / 2 && fit[place(best)] >= good_fit) return position_ / rows_;
         }

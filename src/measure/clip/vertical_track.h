@@ -8,11 +8,12 @@ namespace guardband::measure {
 
 /// Follows how far the picture has moved up or down, whatever its brightness does.
 ///
-/// Method: rows are cut into 4 groups of samples, each taken as a share of its row, which removes all light that a row has in
-/// common; what is left, without its slow course over the height, is laid over that of an earlier frame where it fits best
-/// (normalised correlation of the top fields, to a part of a row by a parabola). A frame stays the earlier one while it fits and until
-/// the picture has moved by half the range, so that errors don't add up frame by frame. Scatter: about a tenth of a field
-/// row per such change. Follows up to 20 field rows per frame. Where nothing fits (cuts, faster motion), it counts as no motion.
+/// Method: rows are cut into 4 groups of samples, each taken as a share of its row, which removes all light that a row
+/// has in common; what is left, without its slow course over the height, is laid over that of an earlier frame where it
+/// fits best (normalised correlation of the top fields, to a part of a row by a parabola). A frame stays the earlier
+/// one while it fits and until the picture has moved by half the range, so that errors don't add up frame by frame.
+/// Scatter: about a tenth of a field row per such change. Follows up to 20 field rows per frame. Where nothing fits
+/// (cuts, faster motion), it counts as no motion.
 class VerticalTrack {
 public:
     /// @param segments, rows  size of `FrameFeatures::segment_sums`

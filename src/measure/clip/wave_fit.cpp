@@ -34,12 +34,13 @@ constexpr double least_part = 0.15;
 
 constexpr std::size_t parts_of_time = 8, parts_left_out = 2;
 
-// Whether a wave rides on the picture is tested over pieces of so many of its cycles, in shots at least half as long. Light that stands still or goes its own
-// way scores 0.1 to 0.3; what scrolls, 0.8 to 1.
+// Whether a wave rides on the picture is tested over pieces of so many of its cycles, in shots at least half as long.
+// Light that stands still or goes its own way scores 0.1 to 0.3; what scrolls, 0.8 to 1.
 constexpr double riding_cycles = 4, most_riding = 0.6, least_tested = 0.25;
 constexpr std::size_t fewest_riding_frames = 16;
 // Finer waves look like coarser ones when there are 16 bands of rows over the height.
-constexpr std::array<double, 5> aliases_of_bands{0, -BrightnessGrid::bands, BrightnessGrid::bands, -2 * BrightnessGrid::bands, 2 * BrightnessGrid::bands};
+constexpr std::array<double, 5> aliases_of_bands{0, -BrightnessGrid::bands, BrightnessGrid::bands,
+                                                 -2 * BrightnessGrid::bands, 2 * BrightnessGrid::bands};
 
 constexpr std::size_t scatter_parts = 16;
 constexpr double fitted_parameters = 3;  // phase, frequency, amplitude
@@ -243,14 +244,17 @@ double WaveFit::rest_contrast(const FittedWave& wave, double noise) const {
     return std::norm(rest.sum) / (noise * rest.noise_share);
 }
 
-/// In a wave that moves along with the picture, frame and height go together: cycles n + bands · position stays the same.
+/// In a wave that moves along with the picture, frame and height go together: cycles n + bands · position stays the
+/// same.
 double WaveFit::riding(const FittedWave& wave, const LightChange& change) const {
     const double turn = std::abs(std::remainder(wave.cycles, 1.0));  // per frame, as one field shows it
     const auto shortest = static_cast<std::size_t>(std::ceil(riding_cycles / turn));
     double tested = 0;
     std::array<double, aliases_of_bands.size()> riding{};
     for (std::size_t begin = 0, end = 0; begin < change.length; begin = end) {
-        for (end = begin + 1; end < change.length && end - begin < std::max(shortest, fewest_riding_frames) && change.bridged[end] == 0; ++end) {
+        for (end = begin + 1;
+             end < change.length && end - begin < std::max(shortest, fewest_riding_frames) && change.bridged[end] == 0;
+             ++end) {
         }
         if (end - begin < shortest / 2) continue;  // a shot too short to tell
         std::array<Complex, aliases_of_bands.size()> sums{};

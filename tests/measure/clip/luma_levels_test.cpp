@@ -1,4 +1,5 @@
-// Levels and clipping on clips whose levels are known because they were made so: bias and scatter over noise, depth and content.
+// Levels and clipping on clips whose levels are known because they were made so: bias and scatter over noise, depth and
+// content.
 #include "measure/clip/luma_levels.h"
 
 #include <gmock/gmock.h>
@@ -83,11 +84,12 @@ TEST_P(LevelsOverNoise, AreRightToWhatTheHeaderClaims) {
     EXPECT_LE(black.scatter(), 0.1);
     EXPECT_LE(white.scatter(), 0.1);
     RecordProperty("black_bias", std::to_string(black.bias()));
-    std::cout << "  " << snr_db << " dB, " << bit_depth << " bit: black " << black.bias() << " ± " << black.scatter() << ", white "
-              << white.bias() << " ± " << white.scatter() << " codes\n";
+    std::cout << "  " << snr_db << " dB, " << bit_depth << " bit: black " << black.bias() << " ± " << black.scatter()
+              << ", white " << white.bias() << " ± " << white.scatter() << " codes\n";
 }
 
-INSTANTIATE_TEST_SUITE_P(Grid, LevelsOverNoise, testing::Combine(testing::Values(30.0, 36.0, 42.0, 48.0), testing::Values(8, 10)));
+INSTANTIATE_TEST_SUITE_P(Grid, LevelsOverNoise,
+                         testing::Combine(testing::Values(30.0, 36.0, 42.0, 48.0), testing::Values(8, 10)));
 
 TEST(LumaLevels, SayWhenThereIsNoTrueBlackOrWhite) {
     Recipe recipe = scene(42, 10, 3);
@@ -129,7 +131,8 @@ Figures of_file(const std::string& path) {
     return figures;
 }
 
-// FFmpeg's own bars: black 16 and white 235 at 100 % (ITU-R BT.801 codes; its signalstats filter reads Y 64 to 940 at 10 bits).
+// FFmpeg's own bars: black 16 and white 235 at 100 % (ITU-R BT.801 codes; its signalstats filter reads Y 64 to 940 at
+// 10 bits).
 TEST(LumaLevels, AgreeWithFFmpegsColourBars) {
     GUARDBAND_NEEDS_FFMPEG();
     const std::string path = testing::TempDir() + "guardband_bars.mkv";
@@ -155,10 +158,11 @@ TEST_P(ClippedAt, IsCountedAsShare) {
     testsignal::Truth truth;
     const Figures figures = measured<Clipping>(recipe, &truth);
     const auto all = static_cast<double>(truth.tally.samples);
-    const double white = static_cast<double>(truth.tally.clipped_high) / all, black = static_cast<double>(truth.tally.clipped_low) / all;
+    const double white = static_cast<double>(truth.tally.clipped_high) / all,
+                 black = static_cast<double>(truth.tally.clipped_low) / all;
     EXPECT_GT(white, 0.01);
-    // What the signal itself puts on the limiting code counts too: 0.4 / noise in codes of the share that was cut, and the rows that were
-    // not counted.
+    // What the signal itself puts on the limiting code counts too: 0.4 / noise in codes of the share that was cut, and
+    // the rows that were not counted.
     const double noise = 219 / std::pow(10, snr_db / 20) * (bit_depth == 10 ? 4 : 1);
     const double allowed = std::min(1.0, 0.4 / noise) + 0.1;
     EXPECT_NEAR(*figures.find("clipped_white")->number() / white, 1 + allowed / 2, allowed);
@@ -166,6 +170,20 @@ TEST_P(ClippedAt, IsCountedAsShare) {
 }
 
 INSTANTIATE_TEST_SUITE_P(Grid, ClippedAt, testing::Combine(testing::Values(30.0, 36.0, 42.0), testing::Values(8, 10)));
+
+// White far beyond the limit leaves no noise there at all.
+TEST(Clipping, CountsWhiteThatIsCutDeep) {
+    for (const int bit_depth : {8, 10}) {
+        Recipe recipe = scene(43, bit_depth, 8);
+        recipe.levels.white_code = 256;
+        recipe.levels.clip_high_code = 235;
+        testsignal::Truth truth;
+        const Figures figures = measured<Clipping>(recipe, &truth);
+        const double white = static_cast<double>(truth.tally.clipped_high) / static_cast<double>(truth.tally.samples);
+        EXPECT_NEAR(*figures.find("clipped_white")->number() / white, 1, 0.05);
+        EXPECT_LT(*figures.find("clipped_black")->number(), 1e-4);
+    }
+}
 
 TEST(Clipping, FindsNoneOnCleanClips) {
     for (const int bit_depth : {8, 10})
