@@ -1,9 +1,10 @@
 #include "table/systems_reader.h"
 
 #include <array>
+#include <charconv>
 #include <chrono>
-#include <regex>
 #include <string_view>
+#include <vector>
 
 #include "table/entries.h"
 #include "table/suggestion.h"
@@ -19,20 +20,35 @@ void expect_one_of(const Fields& fields, const std::string& key, const std::stri
     throw fields.error(key, "\"" + given + "\" is not one of the words for it", "use " + list);
 }
 
+/// The whole numbers of a text between its separators; nothing if a part is empty, longer than four digits or no
+/// number.
+std::vector<int> whole_numbers(std::string_view text, char separator) {
+    std::vector<int> numbers;
+    while (true) {
+        const std::string_view part = text.substr(0, text.find(separator));
+        int number = 0;
+        const auto [end, error] = std::from_chars(part.data(), part.data() + part.size(), number);
+        if (part.empty() || part.size() > 4 || error != std::errc() || end != part.data() + part.size() || number < 0)
+            return {};
+        numbers.push_back(number);
+        if (part.size() == text.size()) return numbers;
+        text.remove_prefix(part.size() + 1);
+    }
+}
+
 /// Three whole numbers without leading noughts, as semver.org has them; the table needs no suffixes.
 bool is_semantic_version(const std::string& text) {
-    static const std::regex form("(0|[1-9][0-9]*)\\.(0|[1-9][0-9]*)\\.(0|[1-9][0-9]*)");
-    return std::regex_match(text, form);
+    const std::vector<int> n = whole_numbers(text, '.');
+    return n.size() == 3 && text == std::to_string(n[0]) + "." + std::to_string(n[1]) + "." + std::to_string(n[2]);
 }
 
 /// A day of the calendar, written as ISO 8601 has it.
 bool is_date(const std::string& text) {
-    static const std::regex form("([0-9]{4})-([0-9]{2})-([0-9]{2})");
-    std::smatch part;
-    if (!std::regex_match(text, part, form)) return false;
-    const auto number = [&](std::size_t i) { return static_cast<unsigned>(std::stoul(part[i])); };
-    return std::chrono::year_month_day(std::chrono::year(static_cast<int>(number(1))), std::chrono::month(number(2)),
-                                       std::chrono::day(number(3)))
+    const std::vector<int> n = whole_numbers(text, '-');
+    if (n.size() != 3 || text.size() != std::string_view("2026-01-31").size() || text[4] != '-' || text[7] != '-')
+        return false;
+    return std::chrono::year_month_day(std::chrono::year(n[0]), std::chrono::month(static_cast<unsigned>(n[1])),
+                                       std::chrono::day(static_cast<unsigned>(n[2])))
         .ok();
 }
 
