@@ -163,7 +163,8 @@ TEST(PictureJumps, FramesThatFfmpegDropsAreFound) {
     support::ffmpeg(
         "-f lavfi -i "
         "\"mandelbrot=s=720x576:r=50:maxiter=200:end_scale=0.003:end_pts=1500,noise=alls=6:allf=t,format=gray,"
-        "tinterlace=mode=interleave_top,select=not(eq(mod(n\\,10)\\,5)),setpts=N/25/TB\" -frames:v 40 -c:v ffv1 '" +
+        "tinterlace=mode=interleave_top,select=not(eq(mod(n\\,10)\\,5)),setpts=N/25/TB,format=gray\" -frames:v 40 -c:v "
+        "ffv1 '" +
         path + "'");
     EXPECT_THAT(gaps_in(path), ElementsAre(PictureGap{5, 1}, PictureGap{14, 1}, PictureGap{23, 1}, PictureGap{32, 1}));
 }
@@ -181,7 +182,7 @@ TEST(PictureJumps, FramesThatFfmpegDropsFromAPannedPhotographAreFound) {
         support::ffmpeg(
             "-r 25 -i " + samples + photograph +
             " -vf \"scale=1440:-2,format=gray,loop=loop=60:size=1,crop=720:576:x=3*n:y=40:exact=1,noise=c0s=14:c0f=t,"
-            "select=not(eq(mod(n\\,20)\\,10)),setpts=N/25/TB\" -c:v ffv1 '" +
+            "select=not(eq(mod(n\\,20)\\,10)),setpts=N/25/TB,format=gray\" -c:v ffv1 '" +
             path + "'");
         EXPECT_THAT(gaps_in(path), ElementsAre(PictureGap{10, 1}, PictureGap{29, 1}, PictureGap{48, 1})) << photograph;
     }

@@ -334,11 +334,16 @@ INSTANTIATE_TEST_SUITE_P(
                film + ",format=yuv420p -c:v mpeg2video -flags +ildct+ilme -top 1 -b:v 8M -g 15", 24},
         Source{
             "24 to 25 by field", "a.mkv",
-            "-f lavfi -i testsrc2=s=720x576:r=24:d=4,telecine=first_field=top:pattern=222222222223,setfield=tff" + ffv1,
+            "-f lavfi -i "
+            "testsrc2=s=720x576:r=24:d=4,format=yuv422p10,telecine=first_field=top:pattern=222222222223,setfield=tff" +
+                ffv1,
             8},
-        Source{"one frame in ten twice", "a.mkv",
-               "-f lavfi -i \"testsrc2=s=720x576:r=25:d=2.4,shuffleframes=0 1 2 3 4 5 6 7 8 8\"" + ffv1, 12},
-        Source{"none", "a.mkv", "-f lavfi -i testsrc2=s=720x576:r=50:d=2,tinterlace=mode=interleave_top" + ffv1, 0},
+        Source{
+            "one frame in ten twice", "a.mkv",
+            "-f lavfi -i \"testsrc2=s=720x576:r=25:d=2.4,format=yuv422p10,shuffleframes=0 1 2 3 4 5 6 7 8 8\"" + ffv1,
+            12},
+        Source{"none", "a.mkv",
+               "-f lavfi -i testsrc2=s=720x576:r=50:d=2,format=yuv422p10,tinterlace=mode=interleave_top" + ffv1, 0},
         Source{"none, DV", "a.dv",
                "-f lavfi -i testsrc2=s=720x576:r=50:d=2,format=yuv420p,tinterlace=mode=interleave_bottom -c:v dvvideo",
                0},
