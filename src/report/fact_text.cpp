@@ -144,7 +144,9 @@ std::string value_text_in(const Fact& fact, const Unit& shown, WithUnit with_uni
     const std::string unit = with_unit == WithUnit::Yes ? unit_suffix(shown) : "";
     const std::string spread = spread_text(fact, shown);
     const bool is_share = spread.ends_with("%") || spread.ends_with("ppm");  // of the value: said after its unit
-    return number_text(fact, shown) + (is_share ? unit + spread : spread + unit) + original_text(fact, shown) +
+    std::string number = number_text(fact, shown);
+    if (number.starts_with("-")) number.replace(0, 1, "−");
+    return number + (is_share ? unit + spread : spread + unit) + original_text(fact, shown) +
            expression_text(fact, shown);
 }
 

@@ -23,7 +23,7 @@ const std::vector<Claim>& format_claims() {
         {"Tape", Tape, {}},
         {"Drum and heads", Drum, {}},
         {"Drum and heads", System, {"drum_speed", "head_switch_before_sync"}},
-        {"Tracks", Mode, {"tape_speed", "track_pitch", "track_width", "guard_band"}},
+        {"Tracks", Mode, {"tape_speed", "track_pitch", "track_width", "colour_track_width", "guard_band"}},
         {"Tracks", System, {"track_angle_still", "track_angle_moving", "tracks_per_field", "tracks_per_second"}},
         {"Tracks", Mode, {"writing_speed"}},
         {"Tracks", System, {"shortest_wavelength", "pilot_frequencies"}},

@@ -30,7 +30,7 @@ std::vector<std::string> lines_of(const std::string& text) {
 std::vector<std::string> wrapped_lines(const std::string& text, std::size_t width) {
     std::vector<std::string> lines;
     for (const std::string& line : lines_of(text))
-        for (std::string& part : lines_of(wrapped(line, width + 1))) lines.push_back(std::move(part));
+        for (std::string& part : lines_of(wrapped(line, width))) lines.push_back(std::move(part));
     return lines;
 }
 

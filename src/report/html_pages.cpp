@@ -100,9 +100,10 @@ private:
 
     void add_format(const TapeFormat& format) {
         const FigurePage page = format_page(table_, format);
+        const std::string drawn = footprints(format);
         std::string body = "<h1>" + html_text(format.name) + "</h1>\n" + format_lead(format) +
-                           standing_bar(figures_by_standing(format)) + contents(page);
-        body += groups_html(page, "../") + footprints(format) + notes_html(page, "../");
+                           standing_bar(figures_by_standing(format)) + contents(page, !drawn.empty());
+        body += groups_html(page, "../") + drawn + notes_html(page, "../");
         add(format_files_.at(format.id), {format.name, "../", "formats"}, body);
         for (const std::string& source : sources_of(format))
             cited_by_[source].push_back(link(format_files_.at(format.id), format.name));
@@ -112,7 +113,7 @@ private:
         std::string text;
         const auto add_line = [&](const std::string& what) { text += "<p class=\"lead\">" + what + "</p>\n"; };
         if (!format.aliases.empty()) add_line("Also called " + html_text(joined(format.aliases)) + ".");
-        add_line("Addresses of its modes: " + html_text(joined(addresses(format))) + ".");
+        add_line("Addresses of its modes: " + joined(addresses(format)) + ".");
         if (const TapeFormat* base = table_.find_format(format.based_on))
             add_line("What its own file does not give is taken from " + format_link(*base, "../") + ".");
         if (const auto others = links_of(format.plays); !others.empty())
@@ -124,7 +125,8 @@ private:
 
     static std::vector<std::string> addresses(const TapeFormat& format) {
         std::vector<std::string> all;
-        for (const Mode& mode : format.modes) all.push_back(address_of(format, mode));
+        for (const Mode& mode : format.modes)
+            all.push_back("<span class=\"unit\">" + html_text(address_of(format, mode)) + "</span>");
         return all;
     }
 
@@ -143,9 +145,12 @@ private:
         return links;
     }
 
-    static std::string contents(const FigurePage& page) {
+    static std::string contents(const FigurePage& page, bool is_drawn) {
         std::string text = "<ul class=\"contents\" aria-label=\"On this page\">\n";
         for (const Group& group : page.groups) text += "<li>" + link("#" + slug(group.title), group.title) + "</li>\n";
+        if (is_drawn) text += "<li>" + link("#drawings", "Drawings") + "</li>\n";
+        if (!page.remarks.empty()) text += "<li>" + link("#remarks", "Remarks") + "</li>\n";
+        text += "<li>" + link("#sources", "Sources") + "</li>\n";
         return text + "</ul>\n";
     }
 
@@ -174,8 +179,9 @@ private:
         }
         return figures.empty()
                    ? ""
-                   : "<section aria-labelledby=\"drawings\"><h2 id=\"drawings\">Tracks, drawn to scale</h2>\n" +
-                         figures + "</section>\n";
+                   : "<section aria-labelledby=\"drawings\"><h2 id=\"drawings\">Tracks, drawn to scale</h2>\n<div "
+                     "class=\"drawings\">\n" +
+                         figures + "</div></section>\n";
     }
 
     // The index: by the width of the tape, which is what one sees first.
@@ -255,8 +261,10 @@ private:
 
     void add_system(const System& system) {
         const FigurePage page = system_page(table_, system);
-        std::string body = "<h1>" + html_text(page.title) + "</h1>\n" + system_lead(system) + contents(page) +
-                           groups_html(page, "../") + line_figure(system) + notes_html(page, "../");
+        const std::string drawn = line_figure(system);
+        const std::string body = "<h1>" + html_text(page.title) + "</h1>\n" + system_lead(system) +
+                                 contents(page, !drawn.empty()) + groups_html(page, "../") + drawn +
+                                 notes_html(page, "../");
         add(system_files_.at(kind_of(system) + id_of(system)), {page.title, "../", "systems"}, body);
         std::set<std::string> ids;
         for (const Fact& fact :

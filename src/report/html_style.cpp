@@ -54,10 +54,15 @@ ol.remarks { list-style-type: lower-alpha; }
 .s4 { background: repeating-linear-gradient(90deg, var(--line) 0 2px, transparent 2px 5px); } .s5 { background: transparent; }
 .standing-key { font-family: var(--figures); font-size: .8rem; color: var(--quiet); margin: 0; }
 .contents { font-family: var(--figures); font-size: .85rem; margin: 1rem 0 0; padding: 0; display: flex; flex-wrap: wrap; gap: .1rem 1.1rem; list-style: none; }
+thead tr:first-child:not(:last-child) td { border-bottom: 0; }
+.scroll tbody th { position: sticky; left: 0; background: var(--paper); }
 figure { margin: 1rem 0; }
+.drawings { display: grid; grid-template-columns: repeat(auto-fit, minmax(min(26rem, 100%), 1fr)); gap: 0 1.2rem; }
 figure img { max-width: 100%; height: auto; background: #fff; border: 1px solid var(--line); }
 figcaption { font-size: .88rem; color: var(--quiet); }
 .index tbody th { min-width: 12rem; width: 16rem; }
+.index td { min-width: 5.5rem; }
+.index td:last-child { min-width: 15rem; }
 .index tbody th a { font-weight: 600; }
 footer { margin-top: 3rem; border-top: 1px solid var(--line); padding-top: .6rem; font-family: var(--figures); font-size: .8rem; color: var(--quiet); }
 @media (max-width: 40rem) {

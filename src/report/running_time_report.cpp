@@ -4,6 +4,7 @@
 
 #include <algorithm>
 
+#include "report/figure_page.h"
 #include "report/json.h"
 #include "report/text_table.h"
 
@@ -110,10 +111,12 @@ Json row_json(const RunningTime& row) {
 
 }  // namespace
 
-std::string running_times_text(const std::vector<RunningTime>& rows, const RunningTimePreface& preface) {
+std::string running_times_text(const std::vector<RunningTime>& rows, const RunningTimePreface& preface,
+                               const table::Edition& edition) {
     if (rows.empty()) return preface_text(preface) + "Nothing in the table fits all of these.\n";
     const bool is_list = rows.size() <= longest_list;
-    return preface_text(preface) + (is_list ? list_text(rows) : grids_text(rows)) + assumptions_text(rows, is_list);
+    return preface_text(preface) + (is_list ? list_text(rows) : grids_text(rows)) + assumptions_text(rows, is_list) +
+           edition_text(edition) + ".\n";
 }
 
 std::string running_times_csv(const std::vector<RunningTime>& rows) {
@@ -134,10 +137,10 @@ std::string running_times_csv(const std::vector<RunningTime>& rows) {
     return table.to_csv();
 }
 
-std::string running_times_json(const std::vector<RunningTime>& rows) {
+std::string running_times_json(const std::vector<RunningTime>& rows, const table::Edition& edition) {
     Json list = Json::array();
     for (const RunningTime& row : rows) list.push_back(row_json(row));
-    return to_text(Json{{"rows", list}});
+    return to_text(Json{{"rows", list}, {"table_version", edition.version}});
 }
 
 }  // namespace guardband::report

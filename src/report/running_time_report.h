@@ -13,12 +13,13 @@ struct RunningTimePreface {
 };
 
 /// The running times for people: one list when they are few, else a table per format with a column for each mode.
-std::string running_times_text(const std::vector<calc::RunningTime>& rows, const RunningTimePreface& preface);
+std::string running_times_text(const std::vector<calc::RunningTime>& rows, const RunningTimePreface& preface,
+                               const table::Edition& edition);
 
 /// One row per combination; the columns are the contract's keys.
 std::string running_times_csv(const std::vector<calc::RunningTime>& rows);
 
-/// `{"rows": [...]}` as the contract has it.
-std::string running_times_json(const std::vector<calc::RunningTime>& rows);
+/// `{"rows": [...]}` as the contract has it, and `table_version`.
+std::string running_times_json(const std::vector<calc::RunningTime>& rows, const table::Edition& edition);
 
 }  // namespace guardband::report

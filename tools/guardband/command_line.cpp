@@ -5,6 +5,7 @@
 
 #include "guardband/command.h"
 #include "quantity/errors.h"
+#include "report/figure_page.h"
 #include "table/suggestion.h"
 
 namespace guardband::command_line {
@@ -17,7 +18,9 @@ public:
         : session_(streams), app_("Which tape is it, how long does it run, is the capture faithful?", "guardband") {
         app_.require_subcommand(1);
         app_.fallthrough();
-        app_.set_version_flag("--version", "guardband " GUARDBAND_VERSION);
+        app_.set_version_flag("--version", [] {
+            return "guardband " GUARDBAND_VERSION "\n" + report::edition_text(table::load_table().edition);
+        });
         app_.add_flag("--json", session_.json, "one JSON object on standard output, nothing else there");
         app_.add_option("--formats", session_.format_folders, "a folder of format files to add to the built-in table")
             ->type_name("DIR")

@@ -7,6 +7,8 @@
 #include "quantity/errors.h"
 #include "report/closure_report.h"
 #include "report/comparison.h"
+#include "report/drawing/footprint_drawing.h"
+#include "report/drawing/line_drawing.h"
 #include "report/format_report.h"
 #include "report/html_pages.h"
 #include "report/json.h"
@@ -96,8 +98,28 @@ int list_keys(Session& session) {
     return Done;
 }
 
+/// A drawing, or nothing where the table has too little for one.
+template <typename Draw>
+std::string svg_or_nothing(Draw draw) {
+    try {
+        return draw().svg;
+    } catch (const quantity::InputError&) {
+        return "";
+    }
+}
+
+report::PageDrawings drawings_of(const table::Table& table) {
+    const std::string input = "--html";
+    return {[&table, input](const table::TapeFormat& format, const table::Mode& mode) {
+                return svg_or_nothing([&] { return report::drawing::footprint_drawing(table, format, mode, input); });
+            },
+            [&table, input](const std::string& system) {
+                return svg_or_nothing([&] { return report::drawing::line_drawing(table, system, input); });
+            }};
+}
+
 int write_pages(Session& session, const Options& options) {
-    const auto pages = report::html_pages(session.table());
+    const auto pages = report::html_pages(session.table(), drawings_of(session.table()));
     write_page_folder(options.html, pages, "--html " + options.html);
     if (session.json)
         session.out() << report::to_text(report::Json{{"folder", options.html}, {"files", pages.size()}});

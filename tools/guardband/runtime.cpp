@@ -48,11 +48,11 @@ int show(Session& session, const Options& options) {
     const calc::RunningTimeQuery query = query_of(session.table(), options);
     const auto rows = calc::running_times(session.table(), query);
     if (session.json)
-        session.out() << report::running_times_json(rows);
+        session.out() << report::running_times_json(rows, session.table().edition);
     else if (options.csv)
         session.out() << report::running_times_csv(rows);
     else
-        session.out() << report::running_times_text(rows, preface_of(query, options));
+        session.out() << report::running_times_text(rows, preface_of(query, options), session.table().edition);
     return Done;
 }
 
