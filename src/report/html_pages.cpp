@@ -3,13 +3,11 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <array>
 #include <map>
-#include <numeric>
-#include <set>
-#include <tuple>
 
 #include "report/format_page.h"
+#include "report/html_links.h"
+#include "report/html_lists.h"
 #include "report/html_texts.h"
 #include "report/system_page.h"
 
@@ -17,7 +15,6 @@ namespace guardband::report {
 namespace {
 
 using table::Fact;
-using table::Facts;
 using table::Mode;
 using table::TapeFormat;
 
@@ -31,6 +28,9 @@ public:
         pages_.push_back({"style.css", std::string(style_sheet())});
         for (const TapeFormat& format : table_.formats) add_format(format);
         for (const System& system : all_systems(table_)) add_system(system);
+        for (const table::Screen& screen : table_.screens)
+            for (const Fact& fact : screen.facts.all())
+                if (fact.is_known()) cited_by_[fact.source].push_back(html_link("systems.html#screens", screen.name));
         add("index.html", {"Tape formats", "", "formats"}, formats_list_html(table_, links_));
         add("systems.html", {"TV systems", "", "systems"}, systems_list_html(table_, links_));
         add("sources.html", {"Sources", "", "sources"}, sources_list_html(table_, cited_by_));
@@ -43,6 +43,14 @@ private:
         pages_.push_back({path, html_document(place, body, table_.edition)});
     }
 
+    /// Keeps which page cites which source, for the page of sources.
+    void note_citations(const FigurePage& page, const std::string& link) {
+        for (std::size_t i = 0; i < page.sources.size(); ++i)
+            if (page.sources[i].first == i + 1) cited_by_[page.sources[i].source->id].push_back(link);
+        for (const auto& [letter, meaning] : page.standings)
+            cited_by_[letter == "M" ? "memory" : letter == "C" ? "computed" : "practice"].push_back(link);
+    }
+
     // Formats
 
     void add_format(const TapeFormat& format) {
@@ -52,8 +60,7 @@ private:
                            standing_bar(figures_by_standing(format)) + contents(page, !drawn.empty());
         body += groups_html(page, "../") + drawn + notes_html(page, "../");
         add(links_.file_of(format), {format.name, "../", "formats"}, body);
-        for (const std::string& source : sources_of(format))
-            cited_by_[source].push_back(html_link(links_.file_of(format), format.name));
+        note_citations(page, html_link(links_.file_of(format), format.name));
     }
 
     std::string format_lead(const TapeFormat& format) const {
@@ -94,29 +101,22 @@ private:
 
     static std::string contents(const FigurePage& page, bool is_drawn) {
         std::string text = "<ul class=\"contents\" aria-label=\"On this page\">\n";
-        for (const Group& group : page.groups) text += "<li>" + html_link("#" + slug(group.title), group.title) + "</li>\n";
+        for (const Group& group : page.groups)
+            text += "<li>" + html_link("#" + slug(group.title), group.title) + "</li>\n";
         if (is_drawn) text += "<li>" + html_link("#drawings", "Drawings") + "</li>\n";
         if (!page.remarks.empty()) text += "<li>" + html_link("#remarks", "Remarks") + "</li>\n";
         text += "<li>" + html_link("#sources", "Sources") + "</li>\n";
         return text + "</ul>\n";
     }
 
-    static std::set<std::string> sources_of(const TapeFormat& format) {
-        std::set<std::string> ids;
-        for_each_fact(format,
-                      [&](const Fact& fact) { for_each_source(fact, [&](const std::string& id) { ids.insert(id); }); });
-        return ids;
-    }
-
-    /// One drawing for each mode that can be drawn; modes that draw alike share one.
+    /// One drawing for each mode that can be drawn.
     std::string footprints(const TapeFormat& format) {
         if (!drawings_.footprint) return "";
         std::string figures;
         for (const Mode& mode : format.modes) {
             const std::string svg = drawings_.footprint(format, mode);
             if (svg.empty()) continue;
-            const std::string file = free_name("drawings/" + slug(address_of(format, mode))),
-                              path = file.substr(0, file.size() - 5) + ".svg";
+            const std::string path = links_.free_path("drawings/" + slug(address_of(format, mode)), ".svg");
             pages_.push_back({path, svg});
             figures += fmt::format(
                 "<figure><a href=\"../{0}\"><img src=\"../{0}\" loading=\"lazy\" alt=\"Drawing to scale: the tracks of "
@@ -140,12 +140,7 @@ private:
                                  contents(page, !drawn.empty()) + groups_html(page, "../") + drawn +
                                  notes_html(page, "../");
         add(links_.file_of(system), {page.title, "../", "systems"}, body);
-        std::set<std::string> ids;
-        for (const Fact& fact :
-             std::visit([](const auto* s) -> const std::vector<Fact>& { return s->facts.all(); }, system))
-            for_each_source(fact, [&](const std::string& id) { ids.insert(id); });
-        for (const std::string& id : ids)
-            cited_by_[id].push_back(html_link(links_.file_of(system), page.title));
+        note_citations(page, html_link(links_.file_of(system), page.title));
     }
 
     std::string system_lead(const System& system) const {
@@ -185,7 +180,8 @@ private:
         if (!drawings_.line || kind_of(system) == "transmission") return "";
         const std::string svg = drawings_.line(id_of(system));
         if (svg.empty()) return "";
-        const std::string path = "drawings/line-" + kind_of(system) + "-" + slug(id_of(system)) + ".svg";
+        const std::string path =
+            links_.free_path("drawings/line-" + kind_of(system) + "-" + slug(id_of(system)), ".svg");
         pages_.push_back({path, svg});
         return fmt::format(
             "<section aria-labelledby=\"drawings\"><h2 id=\"drawings\">The line, drawn to scale</h2>\n<figure><a "
