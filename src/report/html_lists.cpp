@@ -107,7 +107,7 @@ std::string width_heading(const std::vector<const TapeFormat*>& formats) {
 }
 
 std::string width_table(const std::vector<const TapeFormat*>& formats, const PageLinks& links) {
-    std::string text = table_head("index", {"format", "also called", "systems", "#modes", "years", "records"});
+    std::string text = table_head("index formats", {"format", "also called", "systems", "#modes", "years", "records"});
     for (const TapeFormat* format : formats) {
         std::vector<std::string> systems;
         for (const auto& system : format->systems) systems.push_back(system.id);

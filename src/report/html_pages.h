@@ -26,7 +26,4 @@ struct PageDrawings {
 /// server nor a script.
 std::vector<PageFile> html_pages(const table::Table& table, const PageDrawings& drawings = {});
 
-/// How many figures stand on each standing, in the order of `table::Standing`.
-std::vector<int> figures_by_standing(const table::TapeFormat& format);
-
 }  // namespace guardband::report

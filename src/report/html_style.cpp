@@ -64,6 +64,14 @@ figcaption { font-size: .88rem; color: var(--quiet); }
 .index td { min-width: 5.5rem; }
 .index td:last-child { min-width: 15rem; }
 .index tbody th a { font-weight: 600; }
+.formats td:nth-child(2), .formats td:nth-child(3) { min-width: 10.5rem; }
+.formats td:nth-child(4) { min-width: 4rem; }
+.formats td:nth-child(5) { white-space: nowrap; min-width: 7rem; }
+.systems tbody th { min-width: 7rem; width: 9rem; }
+.systems td:nth-child(2) { min-width: 12rem; }
+.systems td:last-child { min-width: 0; }
+.sources tbody th { width: 26rem; min-width: 15rem; color: var(--ink); }
+.sources tbody th a { font-weight: 400; }
 footer { margin-top: 3rem; border-top: 1px solid var(--line); padding-top: .6rem; font-family: var(--figures); font-size: .8rem; color: var(--quiet); }
 @media (max-width: 40rem) {
   body { padding: 0 .9rem 2rem; }

@@ -7,6 +7,7 @@
 #include <regex>
 #include <set>
 
+#include "report/html_lists.h"
 #include "support/made_table.h"
 
 namespace guardband::report {
