@@ -1,5 +1,6 @@
-// Flicker of filmed screens: bias and scatter of the frequency over depth, motion and cuts; the screen's true rate for every pair of
-// screen and camera; no flicker where there is none. Scenes as features (filmed_screen.h), and as pictures of the test-signal camera.
+// Flicker of filmed screens: bias and scatter of the frequency over depth, motion and cuts; the screen's true rate for
+// every pair of screen and camera; no flicker where there is none. Scenes as features (filmed_screen.h), and as
+// pictures of the test-signal camera.
 #include "measure/clip/flicker.h"
 
 #include <fmt/format.h>
@@ -37,7 +38,9 @@ public:
         using Scan = InterlaceEvidence::Scan;
         using Order = InterlaceEvidence::Order;
         made_.evidence.scan_value = interlace == 0 ? Scan::Progressive : Scan::Interlaced;
-        made_.evidence.order_value = interlace == 0 ? Order::Unknown : interlace == 1 ? Order::TopFirst : Order::BottomFirst;
+        made_.evidence.order_value = interlace == 0   ? Order::Unknown
+                                     : interlace == 1 ? Order::TopFirst
+                                                      : Order::BottomFirst;
         made_.evidence.rate_value = MeasuredRate{frame_rate.value(), frame_rate.value() * 1e-8};
     }
 
@@ -122,15 +125,24 @@ struct Camera {
 
 class ScreenRate : public testing::TestWithParam<double> {};
 
-/// Beats slower than this drown in the picture's own motion unless they are deep; the reason then names the screens it may be.
+/// Beats slower than this drown in the picture's own motion unless they are deep; the reason then names the screens it
+/// may be.
 constexpr double slow_beat_hz = 0.3;
 
-// Every pair of screen and camera: the rate is right, or stands among the alternatives where another light beats and rolls alike; or the
-// screen is locked to the camera and the reason says that light of its rate stands still. Rates of screens: common practice, no source.
+// Every pair of screen and camera: the rate is right, or stands among the alternatives where another light beats and
+// rolls alike; or the screen is locked to the camera and the reason says that light of its rate stands still. Rates of
+// screens: common practice, no source.
 TEST_P(ScreenRate, IsFoundWithEveryCamera) {
     const double screen_hz = GetParam();
-    const Camera cameras[] = {{"24", {24}, 0},          {"25", {25}, 0},         {"25 interlaced", {25}, 1}, {"29.97", {30000, 1001}, 0},
-                              {"29.97 interlaced", {30000, 1001}, 2}, {"30", {30}, 0}, {"50", {50}, 0}, {"59.94", {60000, 1001}, 0}, {"60", {60}, 0}};
+    const Camera cameras[] = {{"24", {24}, 0},
+                              {"25", {25}, 0},
+                              {"25 interlaced", {25}, 1},
+                              {"29.97", {30000, 1001}, 0},
+                              {"29.97 interlaced", {30000, 1001}, 2},
+                              {"30", {30}, 0},
+                              {"50", {50}, 0},
+                              {"59.94", {60000, 1001}, 0},
+                              {"60", {60}, 0}};
     for (const Camera& camera : cameras) {
         SceneSettings s;
         s.screen_hz = screen_hz, s.depth = 0.15, s.seconds = 60, s.interlace = camera.interlace;
@@ -145,19 +157,24 @@ TEST_P(ScreenRate, IsFoundWithEveryCamera) {
             continue;
         }
         if (beat_hz < slow_beat_hz && !rate.is_known()) {
-            EXPECT_THAT(rate.reason(), HasSubstr(fmt::format("{:.4g}", screen_hz))) << "must be named as one that may stand still";
+            EXPECT_THAT(rate.reason(), HasSubstr(fmt::format("{:.4g}", screen_hz)))
+                << "must be named as one that may stand still";
             continue;
         }
         ASSERT_TRUE(rate.is_known()) << screen_hz << " Hz before " << camera.name << ": " << rate.reason();
         std::vector<double> candidates = rate.alternatives();
         candidates.insert(candidates.begin(), *rate.number());
-        const bool is_there = std::ranges::any_of(candidates, [&](double hz) { return std::abs(hz - screen_hz) < 0.01; });
+        const bool is_there =
+            std::ranges::any_of(candidates, [&](double hz) { return std::abs(hz - screen_hz) < 0.01; });
         EXPECT_TRUE(is_there) << screen_hz << " Hz before " << camera.name << ": " << *rate.number();
-        // Rates that beat alike at this camera, 85 and 60 Hz before 25 a second say, may stand before the true one only if they do.
-        EXPECT_NEAR(calc::apparent_flicker_hz(*rate.number(), pictures_hz), beat_hz, 0.02) << screen_hz << " before " << camera.name;
-        EXPECT_NEAR(*figures.find("flicker_frequency")->number(), beat_hz, 0.005) << screen_hz << " before " << camera.name;
-        std::cout << "  " << screen_hz << " Hz before " << camera.name << ": " << *rate.number() << " Hz, " << rate.alternatives().size()
-                  << " alternatives\n";
+        // Rates that beat alike at this camera, 85 and 60 Hz before 25 a second say, may stand before the true one only
+        // if they do.
+        EXPECT_NEAR(calc::apparent_flicker_hz(*rate.number(), pictures_hz), beat_hz, 0.02)
+            << screen_hz << " before " << camera.name;
+        EXPECT_NEAR(*figures.find("flicker_frequency")->number(), beat_hz, 0.005)
+            << screen_hz << " before " << camera.name;
+        std::cout << "  " << screen_hz << " Hz before " << camera.name << ": " << *rate.number() << " Hz, "
+                  << rate.alternatives().size() << " alternatives\n";
     }
 }
 
@@ -165,7 +182,8 @@ INSTANTIATE_TEST_SUITE_P(Screens, ScreenRate, testing::Values(50.0, 60000.0 / 10
 
 // 60 Hz before 29.97 frames/s rolls once in 17 s: found where the picture is quiet.
 TEST(SlowScreen, IsFoundOnAQuietPictureThoughItRollsSlowly) {
-    for (const auto& [screen_hz, frame_rate] : {std::pair<double, quantity::Rational>{60, {30000, 1001}}, {60000.0 / 1001, {30}}, {120, {30000, 1001}}}) {
+    for (const auto& [screen_hz, frame_rate] :
+         {std::pair<double, quantity::Rational>{60, {30000, 1001}}, {60000.0 / 1001, {30}}, {120, {30000, 1001}}}) {
         SceneSettings s;
         s.screen_hz = screen_hz, s.depth = 0.15, s.seconds = 120, s.seed = 5;
         s.frames_per_s = frame_rate.value();
