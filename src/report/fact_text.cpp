@@ -67,7 +67,7 @@ bool is_shift_of(const Unit& own, const Unit& shown) { return is_power_of_ten(ow
 /// The number of an exact value: whole when a short decimal is exactly it.
 std::string exact_number(const Fact& fact, const Unit& shown) {
     const double value = quantity::converted(*fact.value, *fact.unit, shown);
-    const std::string whole = at_most_digits(value, 10);
+    std::string whole = at_most_digits(value, 10);
     if (std::abs(std::stod(whole) - value) <= 1e-14 * std::abs(value)) return whole;
     const bool is_rate = shown.dimension == Dimension::Frequency || shown.dimension == Dimension::None;
     return at_most_digits(value, is_rate ? exact_rate_digits : exact_digits);

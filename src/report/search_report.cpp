@@ -17,7 +17,6 @@ namespace {
 using table::Condition;
 using table::Finding;
 using table::KeyRule;
-using table::SectionKind;
 
 constexpr std::size_t page_width = 100;
 

@@ -11,7 +11,6 @@
 namespace guardband::report {
 namespace {
 
-using support::made_format;
 using support::made_table;
 using testing::HasSubstr;
 using testing::Not;

@@ -23,7 +23,6 @@ using table::Fact;
 using testing::Contains;
 using testing::ElementsAre;
 using testing::HasSubstr;
-using testing::Not;
 
 std::string plain(std::string text) {
     for (std::size_t at = text.find(no_break); at != std::string::npos; at = text.find(no_break, at))

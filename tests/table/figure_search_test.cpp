@@ -115,8 +115,8 @@ TEST(SearchNames, AreEachTheNameOfOneFigure) {
         const std::string name = search_name(*rule);
         EXPECT_THAT(names, Not(Contains(name)));
         names.push_back(name);
-        const std::string value = rule->kind == KeyRule::Kind::Text ? "x" : "1";
-        EXPECT_EQ(parse_condition(name + "=" + value, "--where").rule, rule) << name;
+        const std::string condition = name + (rule->kind == KeyRule::Kind::Text ? "=x" : "=1");
+        EXPECT_EQ(parse_condition(condition, "--where").rule, rule) << name;
     }
     for (const char* name : {"tape_width", "shell_width", "drum_diameter", "grade_length", "tape_speed"})
         EXPECT_THAT(names, Contains(name));
