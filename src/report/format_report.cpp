@@ -17,6 +17,8 @@ using table::Grade;
 using table::Mode;
 using table::TapeFormat;
 
+constexpr std::size_t widest_name = 40;  // of the list: with the other columns a terminal of 100
+
 std::string years_text(const TapeFormat& format) {
     const Fact* from = format.facts.known("introduced");
     const Fact* to = format.facts.known("withdrawn");
@@ -106,7 +108,9 @@ std::string formats_list_text(const table::Table& table, const std::vector<const
     using enum TextTable::Align;
     TextTable rows({{"id", Left}, {"format", Left}, {"tape mm", Right}, {"lines", Left}, {"years", Left}});
     for (const TapeFormat* format : formats)
-        rows.add({format->id, everyday_name(*format), width_text(*format), lines_text(*format), years_text(*format)});
+        rows.add_wrapped(
+            {format->id, everyday_name(*format), width_text(*format), lines_text(*format), years_text(*format)},
+            widest_name);
     return rows.to_string() +
            fmt::format("\n{} formats. `guardband formats ID` shows one with its modes, lengths and sources.\n{}.\n",
                        formats.size(), edition_text(table.edition));

@@ -39,6 +39,8 @@ TextTable scanning_table(const table::Table& table) {
     return rows;
 }
 
+constexpr std::size_t widest_name = 22;  // of colour systems: with the other columns a terminal of 100
+
 TextTable colour_table(const table::Table& table) {
     using enum TextTable::Align;
     TextTable rows({{"id", Left},
@@ -52,7 +54,9 @@ TextTable colour_table(const table::Table& table) {
             c.facts.known("subcarrier") != nullptr
                 ? shown(c.facts, "subcarrier", "Hz", 2)
                 : shown(c.facts, "subcarrier_red", "Hz", 0) + " / " + shown(c.facts, "subcarrier_blue", "Hz", 0);
-        rows.add({c.id, c.name, joined(c.aliases), c.scanning, carrier, shown(c.facts, "setup_level", "IRE", 1)});
+        rows.add_wrapped(
+            {c.id, c.name, joined(c.aliases), c.scanning, carrier, shown(c.facts, "setup_level", "IRE", 1)},
+            widest_name);
     }
     return rows;
 }

@@ -50,6 +50,20 @@ std::string wrapped(std::string_view text, std::size_t width, std::size_t indent
     return result;
 }
 
+void TextTable::add_wrapped(const std::vector<std::string>& cells, std::size_t widest) {
+    std::vector<std::string> rest;
+    for (const std::string& cell : cells) rest.push_back(wrapped(cell, widest));
+    while (!std::ranges::all_of(rest, &std::string::empty)) {
+        std::vector<std::string> line;
+        for (std::string& cell : rest) {
+            const std::size_t end = std::min(cell.find('\n'), cell.size());
+            line.push_back(cell.substr(0, end));
+            cell.erase(0, end + 1);
+        }
+        add(std::move(line));
+    }
+}
+
 std::vector<std::size_t> TextTable::widths() const {
     std::vector<std::size_t> widths;
     for (const Column& column : columns_) widths.push_back(display_width(column.heading));

@@ -31,6 +31,8 @@ public:
     explicit TextTable(std::vector<Column> columns) : columns_(std::move(columns)) {}
     /// @param cells  at most one per column; missing ones are empty
     void add(std::vector<std::string> cells) { rows_.push_back({std::move(cells), {}}); }
+    /// A row whose cells are broken at blanks into lines of a bounded width, the further lines below the first.
+    void add_wrapped(const std::vector<std::string>& cells, std::size_t widest);
     /// A line across all columns, such as the heading of a group; not part of the comma-separated values.
     void add_line(std::string text) { rows_.push_back({{}, std::move(text)}); }
     bool is_empty() const { return rows_.empty(); }

@@ -10,7 +10,9 @@
 #include "report/fact_text.h"
 #include "report/figure_groups.h"
 #include "report/figure_page_text.h"
+#include "report/format_report.h"
 #include "report/system_page.h"
+#include "report/system_report.h"
 #include "report/text_table.h"
 #include "support/made_table.h"
 
@@ -168,6 +170,14 @@ TEST(Pages, FitATerminalOfAHundredColumns) {
         expect_fits(figure_page_text(format_page(table, format), table.edition), format.id);
     for (const System& system : all_systems(table))
         expect_fits(figure_page_text(system_page(table, system), table.edition), id_of(system));
+}
+
+TEST(Lists, FitATerminalOfAHundredColumns) {
+    const table::Table table = table::load_table();
+    std::vector<const table::TapeFormat*> formats;
+    for (const table::TapeFormat& format : table.formats) formats.push_back(&format);
+    expect_fits(formats_list_text(table, formats), "formats");
+    expect_fits(systems_list_text(table), "systems");
 }
 
 TEST(Pages, NameTheEdition) {
