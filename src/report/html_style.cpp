@@ -82,7 +82,10 @@ footer { margin-top: 3rem; border-top: 1px solid var(--line); padding-top: .6rem
 }
 @media print {
   :root { --paper: #fff; --ink: #000; --quiet: #444; --line: #bbb; --band: #fff; --link: #000; --mark: #000; }
-  body { max-width: none; padding: 0; font-size: 9.5pt; }
+  html { font-size: 9.5pt; }
+  body { max-width: none; padding: 0; }
+  h2 { margin-top: 1.3rem; }
+  .scroll tbody th { position: static; }
   header.site nav a:not(.name), .contents, .skip { display: none; }
   h2, h3, thead { break-after: avoid; }
   tr, figure, .notes li { break-inside: avoid; }
