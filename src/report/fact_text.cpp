@@ -18,10 +18,10 @@ using table::Fact;
 
 constexpr int exact_rate_digits =
     9;  // an exact rate that no decimal ends: enough for a hundredth of a hertz at the subcarrier
-constexpr int exact_digits = 6;                // other exact values: finer than any instrument at the bench
-constexpr double smallest_in_per_cent = 1e-4;  // below, millionths read better
+constexpr int exact_digits = 6;                     // other exact values: finer than any instrument at the bench
+constexpr double smallest_in_per_cent = 1e-4;       // below, millionths read better
 constexpr std::size_t longest_plain_tolerance = 4;  // 0.01 reads as it is, 0.1668 is half a per cent of something
-constexpr int least_digits = 4;                // of a value converted from the unit of its source
+constexpr int least_digits = 4;                     // of a value converted from the unit of its source
 
 bool is_plain_number(std::string_view text) { return text.find_first_not_of("0123456789.-") == std::string_view::npos; }
 
@@ -94,7 +94,8 @@ std::string number_text(const Fact& fact, const Unit& shown) {
     return is_exact ? exact_number(fact, shown) : printed_number(fact, fact.printed, *fact.value, shown);
 }
 
-/// A symmetric tolerance in the unit, or where that takes many digits as a share of the value, in per cent or millionths.
+/// A symmetric tolerance in the unit, or where that takes many digits as a share of the value, in per cent or
+/// millionths.
 std::string tolerance_text(double half_width, double value) {
     const double share = half_width / std::abs(value);
     struct Way {
@@ -103,7 +104,8 @@ std::string tolerance_text(double half_width, double value) {
     const Way in_unit{at_most_digits(half_width, 4), ""};
     const Way relative = share < smallest_in_per_cent ? Way{at_most_digits(share * 1e6, 4), "ppm"}
                                                       : Way{at_most_digits(share * 100, 4), "%"};
-    const bool is_plain = in_unit.number.size() <= longest_plain_tolerance || relative.number.size() >= in_unit.number.size();
+    const bool is_plain =
+        in_unit.number.size() <= longest_plain_tolerance || relative.number.size() >= in_unit.number.size();
     const Way& best = is_plain ? in_unit : relative;
     return fmt::format("{}±{}{}{}", no_break, no_break, best.number,
                        best.unit.empty() ? "" : std::string(no_break) + best.unit);

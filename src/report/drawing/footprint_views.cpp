@@ -16,9 +16,9 @@ namespace {
 
 constexpr double closest_lines_mm =
     1.6;  // tracks closer on paper are drawn one in so many: lines of 0.15 mm stay apart in print
-constexpr double widest_pitch_mm = 15;    // under the glass: four tracks or more in the window
-constexpr double gap_spacing_mm = 2.6;    // between the strokes that stand for the heads' gaps
-constexpr double break_mm = 1.2;          // depth of the zigzag where the tape goes on
+constexpr double widest_pitch_mm = 15;  // under the glass: four tracks or more in the window
+constexpr double gap_spacing_mm = 2.6;  // between the strokes that stand for the heads' gaps
+constexpr double break_mm = 1.2;        // depth of the zigzag where the tape goes on
 
 constexpr Style track_line{.stroke = ink::grey, .stroke_width_mm = 0.15};
 constexpr Style marked_line{.stroke = ink::blue, .stroke_width_mm = 0.6};
