@@ -13,10 +13,13 @@ using table::LimitRule;
 
 constexpr double coverage_factor = 2;  // JCGM 106: rejection with about 97.5 % confidence for a normal error
 
+bool carries(const Figure& figure, const std::string& word) { return figure.note().find(word) != std::string::npos; }
+
 bool holds_for(const LimitRule& rule, const std::string& id, const Figure& figure, const Recording& recording) {
     return rule.figure == id && (rule.scanning.empty() || rule.scanning == recording.scanning) &&
            (rule.format.empty() || rule.format == recording.format) &&
-           (rule.condition.empty() || figure.note().find(rule.condition) != std::string::npos);
+           (rule.condition.empty() || carries(figure, rule.condition)) &&
+           (rule.unless.empty() || !carries(figure, rule.unless));
 }
 
 int closeness(const LimitRule& rule) {

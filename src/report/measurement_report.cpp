@@ -6,6 +6,7 @@
 #include <cmath>
 
 #include "quantity/quantity.h"
+#include "report/figure_page.h"
 #include "report/json.h"
 #include "report/text_table.h"
 
@@ -25,20 +26,67 @@ int decimals_for(double uncertainty) {
     return std::clamp(1 - static_cast<int>(std::floor(std::log10(uncertainty))), 0, 9);
 }
 
+constexpr double smallest_share = 1e-6;  // below, a person needs to know no more than that
+
+/// What a figure is shown in: shares as per cent, all else in its own unit.
+struct ShownUnit {
+    std::string_view name;
+    double factor = 1;
+};
+
+ShownUnit shown_unit(const Figure& figure) {
+    return figure.unit() == "share" ? ShownUnit{"%", 100} : ShownUnit{figure.unit()};
+}
+
 std::string real_text(double value, std::optional<double> uncertainty) {
     if (!uncertainty || *uncertainty <= 0) return fmt::format("{:.7g}", value);
     const int decimals = decimals_for(*uncertainty);
     return fmt::format("{:.{}f} ± {:.{}f}", value, decimals, *uncertainty, decimals);
 }
 
+std::string shown_number(const Figure& figure, double factor) {
+    if (const auto* count = std::get_if<std::int64_t>(&figure.value())) return std::to_string(*count);
+    const double value = std::get<double>(figure.value());
+    if (figure.unit() == "share" && value > 0 && value < smallest_share)
+        return fmt::format("less than {:g}", smallest_share * factor);
+    const auto uncertainty = figure.uncertainty();
+    return real_text(value * factor, uncertainty ? std::optional(*uncertainty * factor) : std::nullopt);
+}
+
 std::string limit_text(const Figure& figure) {
     if (!figure.limit()) return "";
     const quantity::Limit& limit = *figure.limit();
     if (limit.text) return *limit.text;
-    const auto number = [](double value) { return fmt::format("{:.7g}", value); };
-    if (limit.low && limit.high) return number(*limit.low) + " to " + number(*limit.high);
-    return limit.low ? "at least " + number(*limit.low) : "at most " + number(*limit.high);
+    const ShownUnit unit = shown_unit(figure);
+    const auto number = [&](double value) { return fmt::format("{:.7g}", value * unit.factor); };
+    const std::string name = unit.name == "%" ? " %" : "";
+    if (limit.low && limit.high) return number(*limit.low) + " to " + number(*limit.high) + name;
+    return (limit.low ? "at least " + number(*limit.low) : "at most " + number(*limit.high)) + name;
 }
+
+/// Where the limits come from, each source once and numbered in the order of showing.
+class LimitSources {
+public:
+    std::string mark(const Figure& figure) {
+        if (!figure.limit()) return "";
+        const auto at = std::ranges::find(sources_, figure.limit()->source);
+        const auto number = at - sources_.begin() + 1;
+        if (at == sources_.end()) sources_.push_back(figure.limit()->source);
+        return fmt::format(" [{}]", number);
+    }
+
+    std::string to_string() const {
+        std::string text;
+        for (std::size_t i = 0; i < sources_.size(); ++i) {
+            const std::string mark = fmt::format("  {:>4} ", fmt::format("[{}]", i + 1));
+            text += mark + wrapped(sources_[i], page_width, mark.size()) + "\n";
+        }
+        return text.empty() ? "" : "\nLimits\n" + text;
+    }
+
+private:
+    std::vector<std::string> sources_;
+};
 
 std::string verdict_text(const Figure& figure) {
     return figure.verdict() == Verdict::NoLimit ? "" : std::string(to_string(figure.verdict()));
@@ -91,22 +139,23 @@ TextTable figure_table() {
     return TextTable({{"", Left}, {"", Left}, {"", Left}, {"", Left}});
 }
 
-void add_figure(TextTable& table, const Shown& entry) {
+void add_figure(TextTable& table, const Shown& entry, LimitSources& sources) {
     const Figure& figure = *entry.figure;
-    table.add({entry.title, figure_value_text(figure), verdict_text(figure), limit_text(figure)});
+    table.add(
+        {entry.title, figure_value_text(figure), verdict_text(figure), limit_text(figure) + sources.mark(figure)});
     for (const std::string& remark : {alternatives_text(figure), figure.note()})
         if (!remark.empty()) table.add_line("      " + wrapped(remark, page_width, 6));
 }
 
 /// The known figures, each group under its name; all in one table, so that the columns stand in line.
-std::string groups_text(const std::vector<Shown>& shown) {
+std::string groups_text(const std::vector<Shown>& shown, LimitSources& sources) {
     TextTable table = figure_table();
     std::string group;
     for (const Shown& entry : shown) {
         if (!entry.figure->is_known()) continue;
         if (entry.group != group) table.add_line("\n" + entry.group);
         group = entry.group;
-        add_figure(table, entry);
+        add_figure(table, entry, sources);
     }
     return table.to_string("  ");
 }
@@ -116,10 +165,14 @@ std::string unknowns_text(const std::vector<Shown>& shown) {
     std::size_t width = 0;
     for (const Shown& entry : shown)
         if (!entry.figure->is_known()) width = std::max(width, display_width(entry.title));
-    for (const Shown& entry : shown)
-        if (!entry.figure->is_known())
-            text +=
-                "  " + padded(entry.title, width + 2) + wrapped(entry.figure->reason(), page_width, width + 4) + "\n";
+    std::string last_reason;
+    for (const Shown& entry : shown) {
+        if (entry.figure->is_known()) continue;
+        const std::string& reason = entry.figure->reason();
+        text += "  " + padded(entry.title, width + 2) +
+                wrapped(reason == last_reason ? "for the same reason" : reason, page_width, width + 4) + "\n";
+        last_reason = reason;
+    }
     return text.empty() ? "" : "\nNot measured\n" + text;
 }
 
@@ -150,19 +203,17 @@ Json input_json(const Measurement& measurement) {
 std::string figure_value_text(const Figure& figure) {
     if (!figure.is_known()) return "-";
     if (const auto* text = std::get_if<std::string>(&figure.value())) return *text;
-    std::string shown;
-    if (const auto* count = std::get_if<std::int64_t>(&figure.value()))
-        shown = std::to_string(*count);
-    else
-        shown = real_text(std::get<double>(figure.value()), figure.uncertainty());
-    return figure.unit().empty() ? shown : shown + " " + figure.unit();
+    const ShownUnit unit = shown_unit(figure);
+    return shown_number(figure, unit.factor) + (unit.name.empty() ? "" : " " + std::string(unit.name));
 }
 
 std::string measurement_text(const Measurement& measurement, const std::vector<FigureTitle>& titles) {
     const std::vector<Shown> shown = in_order(measurement, titles);
     std::string text = measurement.headline + "\n";
     if (!measurement.trouble.empty()) text += wrapped("Attention: " + measurement.trouble, page_width) + "\n";
-    return text + summary_text(shown) + groups_text(shown) + unknowns_text(shown) + events_text(measurement.events);
+    LimitSources sources;
+    text += summary_text(shown) + groups_text(shown, sources) + unknowns_text(shown) + events_text(measurement.events);
+    return text + sources.to_string() + "\n" + edition_text(measurement.edition) + ".\n";
 }
 
 std::string measurement_line(const Measurement& measurement, const std::vector<FigureTitle>& titles) {
@@ -190,6 +241,7 @@ std::string measurement_json(const Measurement& measurement) {
                  {"events", Json::array()}};
     for (const auto& [id, figure] : measurement.figures.all()) json["figures"][id] = to_json(figure);
     for (const Event& event : measurement.events) json["events"].push_back(to_json(event));
+    json["table_version"] = measurement.edition.version;
     return to_text(json);
 }
 

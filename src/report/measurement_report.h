@@ -6,6 +6,7 @@
 #include <vector>
 
 #include "quantity/figure.h"
+#include "table/table.h"
 
 namespace guardband::report {
 
@@ -21,6 +22,7 @@ struct Measurement {
     quantity::Figures figures;
     std::vector<quantity::Event> events;  ///< in time order
     std::string trouble;                  ///< why the input ended early; empty if it did not
+    table::Edition edition;               ///< of the table whose limits it was held against
 };
 
 /// The measurement for people: the verdict first, then the figures by group, what could not be measured and why, and

@@ -187,8 +187,8 @@ Json sources_file() {
 
 Json limits_file() {
     Json limit = {{"type", "object"}, {"additionalProperties", false}, {"required", {"figure", "source", "standing"}}};
-    for (const char* key : {"figure", "scanning", "format", "condition", "unit", "low", "high", "text", "equals_figure",
-                            "source", "where", "note"})
+    for (const char* key : {"figure", "scanning", "format", "condition", "unless", "unit", "low", "high", "text",
+                            "equals_figure", "source", "where", "note"})
         limit["properties"][key] = text();
     limit["properties"]["standing"] = standings();
     limit["anyOf"] = Json::array();

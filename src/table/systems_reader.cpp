@@ -102,6 +102,7 @@ LimitRule read_limit(Fields& fields, const Table& table) {
     rule.scanning = fields.optional_text("scanning");
     rule.format = fields.optional_text("format");
     rule.condition = fields.optional_text("condition");
+    rule.unless = fields.optional_text("unless");
     const std::string unit = fields.optional_text("unit");
     rule.low = read_limit_end(fields, "low", unit);
     rule.high = read_limit_end(fields, "high", unit);

@@ -133,6 +133,7 @@ struct LimitRule {
     std::string figure;
     std::string scanning, format;  ///< where it holds; empty: everywhere
     std::string condition;         ///< a word that the figure's note must carry for the rule to hold; empty: always
+    std::string unless;            ///< a word that it must not carry; empty: none
     std::optional<Fact> low, high;
     std::optional<std::string> text;
     std::string equals_figure;  ///< id of the figure it must agree with; empty if none

@@ -73,6 +73,13 @@ TEST(Judge, AppliesAConditionalRuleOnlyWhereTheNoteCarriesItsWord) {
     EXPECT_EQ(verdict_on(Figure::measured(32, 0, "Hz").with_note("a true black"), limits), Verdict::Outside);
 }
 
+TEST(Judge, LeavesOutARuleWhereTheNoteCarriesTheWordOfItsException) {
+    auto rule_for_tape = rule("rate", std::nullopt, 0.0);
+    rule_for_tape.unless = "pull-down";
+    EXPECT_EQ(verdict_on(Figure::measured(2, 0, "Hz"), {rule_for_tape}), Verdict::Outside);
+    EXPECT_EQ(verdict_on(Figure::measured(2, 0, "Hz").with_note("2:3 pull-down"), {rule_for_tape}), Verdict::NoLimit);
+}
+
 TEST(Judge, HoldsATextAgainstAnotherFigure) {
     table::LimitRule agreement;
     agreement.figure = "declared";

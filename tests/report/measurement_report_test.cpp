@@ -9,7 +9,6 @@ namespace {
 
 using quantity::Figure;
 using testing::HasSubstr;
-using testing::Not;
 
 Measurement example() {
     Measurement measurement;
@@ -23,6 +22,7 @@ Measurement example() {
     limit.high = 0;
     limit.source = "practice";
     measurement.figures.find("repeated_fields")->judge(limit, quantity::Verdict::Outside);
+    measurement.edition = {"1.2.3", "2026-11-25", {}};
     measurement.events.push_back(
         {"repeated", quantity::Severity::Warning, 1.2, 30, 60, 2, "2 fields repeat those before"});
     return measurement;
@@ -37,6 +37,9 @@ TEST(FigureValueText, ShowsTheDigitsThatTheUncertaintyLeavesSure) {
     EXPECT_EQ(figure_value_text(Figure::measured(31.74, 1.3, "")), "31.7 ± 1.3");
     EXPECT_EQ(figure_value_text(Figure::measured(1234.5, 120, "ns")), "1234 ± 120 ns");
     EXPECT_EQ(figure_value_text(Figure::counted(2)), "2");
+    EXPECT_EQ(figure_value_text(Figure::measured(0.088, 0.0021, "share")), "8.80 ± 0.21 %");
+    EXPECT_EQ(figure_value_text(Figure::measured(4e-8, 2e-8, "share")), "less than 0.0001 %");
+    EXPECT_EQ(figure_value_text(Figure::measured(0, 0, "share")), "0 %");
     EXPECT_EQ(figure_value_text(Figure::text("top first")), "top first");
 }
 
@@ -47,7 +50,18 @@ TEST(MeasurementText, SaysTheVerdictFirst) {
     EXPECT_THAT(text, HasSubstr("field order  the picture stands still"));
     EXPECT_THAT(text, HasSubstr("could also be 85 Hz"));
     EXPECT_THAT(text, HasSubstr("frame 30"));
+    EXPECT_THAT(text, HasSubstr("outside  at most 0 [1]"));
+    EXPECT_THAT(text, HasSubstr("   [1] practice\n"));
+    EXPECT_THAT(text, HasSubstr("Table 1.2.3 of 2026-11-25."));
     EXPECT_LT(text.find("outside it"), text.find("Time"));
+}
+
+TEST(MeasurementText, SaysAReasonOnce) {
+    Measurement measurement = example();
+    measurement.figures.add("scan", Figure::unknown("the picture stands still"));
+    const std::string text = measurement_text(measurement, titles);
+    EXPECT_EQ(text.find("the picture stands still"), text.rfind("the picture stands still"));
+    EXPECT_THAT(text, HasSubstr("for the same reason"));
 }
 
 TEST(MeasurementJson, IsThatOfTheContract) {
@@ -68,6 +82,7 @@ TEST(MeasurementJson, IsThatOfTheContract) {
     EXPECT_EQ(figures["screen_rate"]["alternatives"], nlohmann::json({85.0}));
     EXPECT_EQ(json["events"][0]["kind"], "repeated");
     EXPECT_EQ(json["events"][0]["field"], 60);
+    EXPECT_EQ(json["table_version"], "1.2.3");
 }
 
 TEST(MeasurementJson, SurvivesAPathThatIsNoUtf8) {

@@ -89,8 +89,9 @@ std::string headline(const measure::ClipReport& report, const Options& options) 
                        options.address.empty() ? "" : ", said to be " + options.address);
 }
 
-report::Measurement to_show(measure::ClipReport& clip, const Options& options) {
+report::Measurement to_show(measure::ClipReport& clip, const Options& options, const table::Edition& edition) {
     report::Measurement shown;
+    shown.edition = edition;
     shown.headline = headline(clip, options);
     const media::ClipInfo& info = clip.info;
     shown.input = {{"path", info.path},
@@ -125,7 +126,7 @@ int show(Session& session, const Options& options) {
     measure::ClipReport clip = measured(session, options);
     judge::judge(clip.figures, table, recording_of(table, options, clip.figures));
     const bool outside = judge::count_outside(clip.figures) > 0;
-    const report::Measurement shown = to_show(clip, options);
+    const report::Measurement shown = to_show(clip, options, table.edition);
     if (session.json)
         session.out() << report::measurement_json(shown);
     else if (options.brief)

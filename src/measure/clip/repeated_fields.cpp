@@ -19,6 +19,11 @@ constexpr std::int64_t fewest_quiet_fields = 8;
 /// pictures don't at all.
 constexpr double least_detail_share = 0.25;
 constexpr std::size_t most_events = 1000;
+/// Four frames of film lie on ten fields, two of which are repeats, five fields apart.
+constexpr std::int64_t pulldown_distance = 5;
+constexpr std::size_t fewest_of_pulldown = 6;
+/// Edits break the pattern, and so does a lost repeat.
+constexpr double least_pulldown_share = 0.8;
 
 /// Whether a run of exact copies is a freeze: it must carry the noise that the clip has elsewhere.
 bool is_freeze(const RepeatRun& run, const QuietLevel& quiet) {
@@ -50,9 +55,30 @@ std::vector<Stretch> join(std::vector<Stretch> stretches) {
     return joined;
 }
 
-quantity::Event event_of(const Stretch& stretch) {
+/// Whether single repeats come five fields after one another, as film at 24 frames/s has them on 60 fields.
+bool is_pulldown(const std::vector<Stretch>& stretches) {
+    if (stretches.size() < fewest_of_pulldown) return false;
+    std::size_t even = 0;
+    for (std::size_t i = 1; i < stretches.size(); ++i)
+        even += stretches[i].count == 1 && stretches[i].first - stretches[i - 1].first == pulldown_distance;
+    return static_cast<double>(even) >= least_pulldown_share * static_cast<double>(stretches.size() - 1);
+}
+
+std::string note_on(std::int64_t still, bool pulldown) {
+    std::string note;
+    if (pulldown) note = "every fifth field: the 2:3 pull-down of film";
+    if (still > 0)
+        note += fmt::format(
+            "{}{} more fields are equal to the one before in stretches that carry no noise; they may show a picture "
+            "that "
+            "stands still",
+            note.empty() ? "" : "; ", still);
+    return note;
+}
+
+quantity::Event event_of(const Stretch& stretch, quantity::Severity severity) {
     quantity::Event event;
-    event.kind = "repeated", event.severity = quantity::Severity::Warning;
+    event.kind = "repeated", event.severity = severity;
     event.time_s = stretch.time_s;
     event.frame = stretch.first / 2, event.field = stretch.first, event.count = stretch.count;
     event.what = stretch.count == 1
@@ -96,19 +122,15 @@ void RepeatedFields::finish(quantity::Figures& figures, std::vector<quantity::Ev
         return figures.add(
             "repeated_fields",
             Figure::unknown("nothing moves and there is no noise: every field is equal to the one before"));
-    Figure figure = Figure::counted(count, "fields");
-    if (still > 0)
-        figure.with_note(
-            fmt::format("{} more fields are equal to the one before in stretches that carry no noise; they may show a "
-                        "picture that stands still",
-                        still));
-    figures.add("repeated_fields", std::move(figure));
-
     stretches = join(std::move(stretches));
-    for (std::size_t i = 0; i < std::min(stretches.size(), most_events); ++i) events.push_back(event_of(stretches[i]));
-    if (stretches.size() > most_events) {
+    const bool pulldown = is_pulldown(stretches);
+    figures.add("repeated_fields", Figure::counted(count, "fields").with_note(note_on(still, pulldown)));
+
+    const auto severity = pulldown ? quantity::Severity::Note : quantity::Severity::Warning;
+    for (std::size_t i = 0; i < std::min(stretches.size(), most_events); ++i)
+        events.push_back(event_of(stretches[i], severity));
+    if (stretches.size() > most_events)
         events.back().what += fmt::format("; so do fields at {} more places", stretches.size() - most_events);
-    }
 }
 
 }  // namespace guardband::measure

@@ -21,6 +21,7 @@ using support::Planes;
 using testing::ElementsAreArray;
 using testing::HasSubstr;
 using testing::IsEmpty;
+using testing::Not;
 using testsignal::Recipe;
 using testsignal::RepeatStage;
 
@@ -139,6 +140,16 @@ TEST(RepeatedFields, PullDownOnTapeHasTwoInFiveFrames) {
     while (const auto frame = clip.next()) measuring.see(*frame);
     const Found found = measuring.found();
     EXPECT_THAT(found.fields(), ElementsAreArray(clip.truth().repeated_fields));
+    EXPECT_THAT(found.figure.note(), HasSubstr("2:3 pull-down"));
+}
+
+TEST(RepeatedFields, UnevenRepeatsAreNoPullDown) {
+    Recipe recipe = panned(2, 30, 2);
+    recipe.faults.repeated_fields = {10, 15, 21, 30, 36, 41, 52, 59, 64, 70};
+    const Found found = measure(recipe);
+    EXPECT_EQ(found.count(), 10);
+    EXPECT_THAT(found.figure.note(), Not(HasSubstr("pull-down")));
+    EXPECT_EQ(found.events.front().severity, quantity::Severity::Warning);
 }
 
 TEST(RepeatedFields, AnimationOnTwosIsRepeated) {
