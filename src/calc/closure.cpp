@@ -33,13 +33,15 @@ constexpr std::array kinds{
              "white carrier less bandwidth stays above the colour-under carrier"},
     KindText{ClosureKind::Wavelength, "shortest wavelength",
              "between writing speed over the white carrier and over its upper sideband, to 2 %"},
-    KindText{ClosureKind::RunningTime, "running time",
-             "length over speed is the nominal time: at most 0.5 % short, at most 6 % over"},
+    KindText{
+        ClosureKind::RunningTime, "running time",
+        "length over speed is the nominal time to 0.5 %, or up to 6 % over it: a label promises its minutes at least"},
     KindText{ClosureKind::FullPack, "full pack",
              "all of the tape on one hub fits the shell, and so do both packs when half is wound"},
 };
 
-constexpr std::array<std::pair<Outcome, std::string_view>, 6> outcomes{{{Outcome::Holds, "holds"},
+constexpr std::array<std::pair<Outcome, std::string_view>, 7> outcomes{{{Outcome::Holds, "holds"},
+                                                                        {Outcome::OverLabel, "over the label"},
                                                                         {Outcome::DiffersAsNoted, "differs as noted"},
                                                                         {Outcome::Differs, "differs"},
                                                                         {Outcome::NotedInVain, "noted in vain"},
@@ -70,7 +72,7 @@ void judge(Closure& closure, const Comparison& comparison, const std::string& wh
     else if (!why_circular.empty())
         conclude(closure, Outcome::Circular, why_circular);
     else
-        conclude(closure, Outcome::Holds, comparison.remark);
+        conclude(closure, comparison.over_label ? Outcome::OverLabel : Outcome::Holds, comparison.remark);
 }
 
 bool is_taken_over(const Comparison& comparison) {

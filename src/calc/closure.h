@@ -40,6 +40,7 @@ std::string_view claim_of(ClosureKind kind);
 
 enum class Outcome {
     Holds,
+    OverLabel,       ///< the tape runs longer than its label promises by what is usual; the reason says how much
     DiffersAsNoted,  ///< and the file says why (`disagrees`)
     Differs,         ///< and the file says nothing
     NotedInVain,     ///< agrees, though the file says that it does not
@@ -47,7 +48,7 @@ enum class Outcome {
     CannotTell       ///< a figure is missing
 };
 
-/// `holds`, `differs as noted`, `differs`, `noted in vain`, `circular`, `can't tell`.
+/// `holds`, `over the label`, `differs as noted`, `differs`, `noted in vain`, `circular`, `can't tell`.
 std::string_view to_string(Outcome outcome);
 std::vector<Outcome> all_outcomes();
 

@@ -29,9 +29,10 @@ struct Comparison {
     Side printed_side{}, derived_side{};
     std::optional<double> derived{}, printed{};
     bool agrees = false;
-    std::string circular{};  ///< why it proves nothing by its very form; empty if it doesn't
-    std::string missing{};   ///< what the table lacks; empty if nothing
-    std::string remark{};    ///< for one that can be judged
+    bool over_label = false;  ///< agrees only as a promise that is more than kept
+    std::string circular{};   ///< why it proves nothing by its very form; empty if it doesn't
+    std::string missing{};    ///< what the table lacks; empty if nothing
+    std::string remark{};     ///< for one that can be judged
 };
 
 /// Adds to a list of what is missing.

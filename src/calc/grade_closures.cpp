@@ -12,7 +12,7 @@ namespace {
 
 using table::Fact;
 
-constexpr double shortfall_share = 0.005;  // claim of the table: 0.5 %
+constexpr double agreement_share = 0.005;  // claim of the table: 0.5 %
 constexpr double surplus_share =
     0.06;  // common practice: leaders and the makers' margin add a few per cent, of a short tape more
 
@@ -31,7 +31,9 @@ Closure running_time_closure(const table::PlayingTime& time, const ClosurePlace&
     c.derived = running_time_s({length_m, length_m, length_m}, {speed_mm_s, speed_mm_s, speed_mm_s}).value / 60;
     const double surplus = *c.derived / *c.printed - 1;
     c.remark = fmt::format("{:+.1f} % against the nominal time", surplus * 100);
-    c.agrees = surplus >= -shortfall_share && surplus <= surplus_share;
+    c.agrees = surplus >= -agreement_share && surplus <= surplus_share;
+    c.over_label = surplus > agreement_share;
+    if (c.over_label && c.agrees) c.remark += ": a label promises its minutes at least";
     return judged(c, place);
 }
 

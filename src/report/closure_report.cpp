@@ -16,8 +16,7 @@ using calc::Closure;
 using calc::ClosureKind;
 using calc::Outcome;
 
-constexpr std::size_t page_width = 130;
-constexpr std::size_t reason_width = 56;  // leaves room for the other columns of the whole list
+constexpr std::size_t page_width = 100;
 
 std::string number_text(const std::optional<double>& value) { return value ? fmt::format("{:.5g}", *value) : "-"; }
 
@@ -30,35 +29,42 @@ std::string count_text(const std::vector<Closure>& closures, const Wanted& wante
     return count == 0 ? "-" : std::to_string(count);
 }
 
-/// One row of the summary: how the closures that `wanted` picks end.
-void add_counts(TextTable& rows, std::string_view name, const std::vector<Closure>& closures, const Wanted& wanted) {
-    std::vector<std::string> cells{std::string(name)};
-    const auto add = [&](const Wanted& more) {
-        cells.push_back(count_text(closures, [&](const Closure& c) { return wanted(c) && more(c); }));
-    };
+/// A column of the summary.
+struct Tally {
+    std::string heading;
+    Wanted wanted;
+};
+
+/// The outcomes that there are, and of those that hold, what they rest on.
+std::vector<Tally> tallies(const std::vector<Closure>& closures) {
+    std::vector<Tally> all;
     for (const Outcome outcome : calc::all_outcomes()) {
-        add([=](const Closure& c) { return c.outcome == outcome; });
+        const auto ends_so = [=](const Closure& c) { return c.outcome == outcome; };
+        if (std::ranges::none_of(closures, ends_so)) continue;
+        all.push_back({std::string(to_string(outcome)), ends_so});
         if (outcome != Outcome::Holds) continue;
-        add([](const Closure& c) { return c.outcome == Outcome::Holds && is_in_print(c); });
-        add([](const Closure& c) { return c.outcome == Outcome::Holds && c.taken_over; });
+        all.push_back({"in print", [](const Closure& c) { return c.outcome == Outcome::Holds && is_in_print(c); }});
+        all.push_back({"taken over", [](const Closure& c) { return c.outcome == Outcome::Holds && c.taken_over; }});
     }
-    rows.add(std::move(cells));
+    return all;
 }
 
 std::string summary_text(const std::vector<Closure>& closures) {
     using enum TextTable::Align;
     std::vector<TextTable::Column> columns{{"check", Left}};
-    for (const Outcome outcome : calc::all_outcomes()) {
-        columns.push_back({std::string(to_string(outcome)), Right});
-        if (outcome != Outcome::Holds) continue;
-        columns.push_back({"in print", Right});
-        columns.push_back({"taken over", Right});
-    }
+    const std::vector<Tally> all_tallies = tallies(closures);
+    for (const Tally& tally : all_tallies) columns.push_back({tally.heading, Right});
     TextTable rows(columns);
+    const auto add_row = [&](std::string_view name, const Wanted& of_row) {
+        std::vector<std::string> cells{std::string(name)};
+        for (const Tally& tally : all_tallies)
+            cells.push_back(count_text(closures, [&](const Closure& c) { return of_row(c) && tally.wanted(c); }));
+        rows.add(std::move(cells));
+    };
     for (const ClosureKind kind : calc::all_closure_kinds())
         if (std::ranges::any_of(closures, [&](const Closure& c) { return c.kind == kind; }))
-            add_counts(rows, to_string(kind), closures, [=](const Closure& c) { return c.kind == kind; });
-    add_counts(rows, "all", closures, [](const Closure&) { return true; });
+            add_row(to_string(kind), [=](const Closure& c) { return c.kind == kind; });
+    add_row("all", [](const Closure&) { return true; });
     return rows.to_string();
 }
 
@@ -96,18 +102,12 @@ std::string differences_text(const std::vector<Closure>& closures) {
            list_text("Differs, and the file says why", closures, ends(Outcome::DiffersAsNoted));
 }
 
-/// A row, and as many more as the reason takes.
+/// A row, and below it the reason.
 void add_closure(TextTable& rows, const Closure& c) {
-    const std::string reason = wrapped(c.reason, reason_width);
-    std::size_t end = std::min(reason.find('\n'), reason.size());
     rows.add({"  " + std::string(to_string(c.kind)), number_text(c.derived), number_text(c.printed), c.unit,
               c.tolerance, std::string(to_string(c.outcome)),
-              c.rests_on ? std::string(table::to_string(*c.rests_on)) : "", reason.substr(0, end)});
-    while (end < reason.size()) {
-        const std::size_t from = end + 1;
-        end = std::min(reason.find('\n', from), reason.size());
-        rows.add({"", "", "", "", "", "", "", reason.substr(from, end - from)});
-    }
+              c.rests_on ? std::string(table::to_string(*c.rests_on)) : ""});
+    if (!c.reason.empty()) rows.add_line("      " + wrapped(c.reason, page_width, 6));
 }
 
 std::string whole_list_text(const std::vector<Closure>& closures) {
@@ -118,8 +118,7 @@ std::string whole_list_text(const std::vector<Closure>& closures) {
                     {"", Left},
                     {"allowed", Left},
                     {"", Left},
-                    {"rests on", Left},
-                    {"", Left}});
+                    {"rests on", Left}});
     std::string place;
     for (const Closure& closure : closures) {
         if (place_of(closure) != place) rows.add_line(place = place_of(closure));
@@ -132,8 +131,8 @@ std::string heading_text(const std::vector<Closure>& closures, const table::Edit
     const auto faults = std::ranges::count_if(closures, &Closure::is_fault);
     const std::string verdict =
         faults == 0 ? "every difference is explained" : fmt::format("{} to mend or to explain", faults);
-    return wrapped(fmt::format("{}: {} closures, {}.", edition_text(edition), closures.size(), verdict), page_width) +
-           "\n\n";
+    return wrapped(edition_text(edition) + ".", page_width) + "\n" +
+           fmt::format("{} closures, {}.\n\n", closures.size(), verdict);
 }
 
 std::string explanation_text() {
@@ -142,7 +141,9 @@ std::string explanation_text() {
                "A closure works a figure out from others and holds it against the one that is printed. Of those that "
                "hold, in print: every figure that it "
                "rests on was seen in a standard or another source; taken over: every figure is that of the format it "
-               "is based on, so it is no new proof. Circular: one side was computed from the other, so that it proves "
+               "is based on, so it is no new proof. Over the label: the tape runs up to 6 % longer than the minutes "
+               "that its "
+               "label promises. Circular: one side was computed from the other, so that it proves "
                "nothing. Can't tell: a figure is missing. --all lists every one.",
                page_width) +
            "\n";

@@ -40,8 +40,10 @@ std::string list_text(const std::vector<RunningTime>& rows) {
     return table.to_string();
 }
 
-/// The rows of one format, grades down and modes across.
-std::string grid_text(const std::vector<const RunningTime*>& rows) {
+using Rows = std::vector<const RunningTime*>;
+
+/// Grades down and modes across.
+TextTable grid(const Rows& rows) {
     std::vector<const table::Mode*> modes;
     std::vector<const table::Grade*> grades;
     for (const RunningTime* row : rows) {
@@ -63,7 +65,22 @@ std::string grid_text(const std::vector<const RunningTime*>& rows) {
         }
         table.add(std::move(cells));
     }
-    return table.to_string();
+    return table;
+}
+
+/// The rows of one format: one grid, or where that is wider than a page one for each system.
+std::string grids_of_format(const Rows& rows) {
+    const std::string text = grid(rows).to_string();
+    if (display_width(text.substr(0, text.find('\n'))) <= page_width) return text;
+    std::vector<std::pair<std::string, Rows>> by_system;
+    for (const RunningTime* row : rows) {
+        auto part = std::ranges::find(by_system, row->mode->system, [](const auto& p) { return p.first; });
+        if (part == by_system.end()) part = by_system.insert(part, {row->mode->system, {}});
+        part->second.push_back(row);
+    }
+    std::string parts;
+    for (const auto& [system, of_system] : by_system) parts += grid(of_system).to_string();
+    return parts;
 }
 
 std::string grids_text(const std::vector<RunningTime>& rows) {
@@ -71,9 +88,9 @@ std::string grids_text(const std::vector<RunningTime>& rows) {
     for (auto first = rows.begin(); first != rows.end();) {
         const auto last =
             std::find_if(first, rows.end(), [&](const RunningTime& row) { return row.format != first->format; });
-        std::vector<const RunningTime*> of_format;
+        Rows of_format;
         for (auto row = first; row != last; ++row) of_format.push_back(&*row);
-        text += (text.empty() ? "" : "\n") + first->format->name + "\n" + grid_text(of_format);
+        text += (text.empty() ? "" : "\n") + first->format->name + "\n" + grids_of_format(of_format);
         first = last;
     }
     return text;

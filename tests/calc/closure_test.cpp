@@ -81,8 +81,8 @@ std::map<ClosureKind, std::map<Outcome, int>> census(const std::vector<Closure>&
     return counts;
 }
 
-// The proof of the table: wherever enough is known, figures agree to 2 % (pitch, writing speed), to 0.5 % (running time
-// short of nominal) or to their rounding, or the file says why not.
+// The proof of the table: wherever enough is known, figures agree to 2 % (pitch, writing speed), to 0.5 % (running
+// time) or to their rounding, or a note says why not; that a tape runs a little over its label needs none of its own.
 TEST(Closures, HoldOrAreExplainedInTheBuiltInTable) {
     const std::vector<Closure> all = all_closures(built_in());
     EXPECT_THAT(lines_of(ending(all, Outcome::Differs)), IsEmpty());
@@ -99,14 +99,17 @@ TEST(Closures, ProveSomethingOfEveryKind) {
     auto counts = census(all_closures(built_in()));
     EXPECT_GE(counts[ClosureKind::TrackPitch][Outcome::Holds], 60);
     EXPECT_GE(counts[ClosureKind::WritingSpeed][Outcome::Holds], 40);
-    EXPECT_GE(counts[ClosureKind::RunningTime][Outcome::Holds], 80);
+    EXPECT_GE(counts[ClosureKind::RunningTime][Outcome::Holds] + counts[ClosureKind::RunningTime][Outcome::OverLabel],
+              80);
     for (const ClosureKind kind : all_closure_kinds()) EXPECT_GT(counts[kind][Outcome::Holds], 0) << to_string(kind);
 }
 
 TEST(Closures, RestPartlyOnNothingButPrint) {
     std::map<ClosureKind, int> in_print;
-    for (const Closure& c : ending(all_closures(built_in()), Outcome::Holds))
-        if (c.rests_on && *c.rests_on <= table::Standing::Published) ++in_print[c.kind];
+    for (const Closure& c : all_closures(built_in()))
+        if ((c.outcome == Outcome::Holds || c.outcome == Outcome::OverLabel) && c.rests_on &&
+            *c.rests_on <= table::Standing::Published)
+            ++in_print[c.kind];
     EXPECT_GE(in_print[ClosureKind::WritingSpeed], 7);
     EXPECT_GE(in_print[ClosureKind::TrackPitch], 5);
     EXPECT_GE(in_print[ClosureKind::RunningTime], 10);
@@ -125,7 +128,15 @@ TEST(Closures, ShowBothValues) {
     EXPECT_EQ(pitch.rests_on, table::Standing::Published);
     const Closure& time = closure_at(vhs, ClosureKind::RunningTime, "vhs:525/60:SP T-120");
     EXPECT_NEAR(time.derived.value(), 123.44, 0.005);
+    EXPECT_EQ(time.outcome, Outcome::OverLabel);
     EXPECT_THAT(time.reason, HasSubstr("+2.9 %"));
+}
+
+TEST(Closures, TakeARunningTimeToHalfAPerCentOnly) {
+    Table changed = built_in();
+    ASSERT_TRUE(multiply(grade_of(changed, "vhs", "T-120").facts, "length", 1 / 1.0287 * 1.003));
+    const auto after = closures_of(changed, changed.format("vhs", "test"));
+    EXPECT_EQ(closure_at(after, ClosureKind::RunningTime, "vhs:525/60:SP T-120").outcome, Outcome::Holds);
 }
 
 TEST(Closures, KnowWhatProvesNothing) {
@@ -141,7 +152,7 @@ TEST(Closures, KnowWhatProvesNothing) {
         << "the length was worked back from the minutes";
     EXPECT_EQ(closure_at(all, ClosureKind::TrackPitch, "vhs:625/50:LP").outcome, Outcome::Holds)
         << "its angle is computed, but not from the pitch";
-    EXPECT_EQ(closure_at(all, ClosureKind::RunningTime, "beta:625/50:standard L-750").outcome, Outcome::Holds)
+    EXPECT_EQ(closure_at(all, ClosureKind::RunningTime, "beta:625/50:standard L-750").outcome, Outcome::OverLabel)
         << "its length came from a surplus measured elsewhere";
 }
 
