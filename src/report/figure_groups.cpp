@@ -48,8 +48,8 @@ const std::vector<Claim>& system_claims() {
     static const std::vector<Claim> claims{
         {"Subcarrier and burst",
          Colour,
-         {"subcarrier", "subcarrier_red", "subcarrier_blue", "colour_fields", "burst_start", "burst_cycles",
-          "burst_amplitude", "burst_phase", "chroma_bandwidth"}},
+         {"subcarrier", "subcarrier_red", "subcarrier_blue", "deviation_red", "deviation_blue", "colour_identification",
+          "colour_fields", "burst_start", "burst_cycles", "burst_amplitude", "burst_phase", "chroma_bandwidth"}},
         {"Levels and display", Colour, {}},
         {"Transmission", Transmission, {}},
         {"Rates", Scanning, {"lines", "field_rate", "line_rate", "active_lines"}},

@@ -127,9 +127,10 @@ std::string summary_text(const std::vector<Shown>& shown) {
         ++outside_count;
         outside += (outside.empty() ? "" : ", ") + entry.title;
     }
-    std::string text = outside_count == 0 ? fmt::format("All {} figures that have a limit are within it.", judged)
-                                          : fmt::format("{} of {} figures that have a limit are outside it: {}.",
-                                                        outside_count, judged, outside);
+    std::string text = fmt::format("All {} figures that have a limit are within it.", judged);
+    if (outside_count > 0)
+        text = fmt::format("Outside {}: {} ({} of {} figures that have one).",
+                           outside_count == 1 ? "its limit" : "their limits", outside, outside_count, judged);
     if (unknown > 0) text += fmt::format(" {} could not be measured.", unknown);
     return wrapped(text, page_width) + "\n";
 }

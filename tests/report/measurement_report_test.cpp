@@ -46,14 +46,14 @@ TEST(FigureValueText, ShowsTheDigitsThatTheUncertaintyLeavesSure) {
 TEST(MeasurementText, SaysTheVerdictFirst) {
     const std::string text = measurement_text(example(), titles);
     EXPECT_THAT(
-        text, HasSubstr("1 of 1 figures that have a limit are outside it: repeated fields. 1 could not be measured."));
+        text, HasSubstr("Outside its limit: repeated fields (1 of 1 figures that have one). 1 could not be measured."));
     EXPECT_THAT(text, HasSubstr("field order  the picture stands still"));
     EXPECT_THAT(text, HasSubstr("could also be 85 Hz"));
     EXPECT_THAT(text, HasSubstr("frame 30"));
     EXPECT_THAT(text, HasSubstr("outside  at most 0 [1]"));
     EXPECT_THAT(text, HasSubstr("   [1] practice\n"));
     EXPECT_THAT(text, HasSubstr("Table 1.2.3 of 2026-11-25."));
-    EXPECT_LT(text.find("outside it"), text.find("Time"));
+    EXPECT_LT(text.find("Outside its"), text.find("Time"));
 }
 
 TEST(MeasurementText, SaysAReasonOnce) {

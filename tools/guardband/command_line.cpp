@@ -88,11 +88,7 @@ int run(const std::vector<std::string>& arguments, const Streams& streams) {
         try {
             return program.run(arguments);
         } catch (const CLI::CallForHelp& e) {
-            const auto parsed = program.app().get_subcommands();
-            const CLI::App* innermost = &program.app();
-            for (auto deeper = parsed; !deeper.empty(); deeper = innermost->get_subcommands())
-                innermost = deeper.front();
-            streams.out << innermost->help();
+            streams.out << program.app().help();
             return Done;
         } catch (const CLI::CallForVersion& e) {
             streams.out << e.what() << "\n";
