@@ -202,9 +202,11 @@ std::string paragraph(const std::string& text, std::size_t hanging = 0) {
     return wrapped(text, page_width, hanging) + "\n";
 }
 
+constexpr std::size_t label_width = 6;
+
 /// A label, then a text that hangs beside it.
 std::string labelled(const std::string& label, const std::string& text, std::size_t width) {
-    return padded(label, width, true) + " " + paragraph(text, width + 1);
+    return padded(label, label_width, true) + " " + wrapped(text, width, label_width + 1) + "\n";
 }
 
 std::string source_text(const PageNotes::CitedSource& cited, std::size_t number) {
@@ -217,18 +219,11 @@ std::string source_text(const PageNotes::CitedSource& cited, std::size_t number)
            place + " (" + source.seen + ")";
 }
 
-std::string notes_text(const FigurePage& page) {
+std::string page_notes_text(const FigurePage& page) {
     std::string text;
     if (!page.unknowns.empty())
         text += "\n" + paragraph("Not known: " + fmt::format("{}", fmt::join(page.unknowns, "; ")) + ".");
-    if (!page.remarks.empty()) text += "\nRemarks\n";
-    for (std::size_t i = 0; i < page.remarks.size(); ++i)
-        text += labelled("(" + remark_letter(i) + ")", page.remarks[i], 6);
-    if (!page.sources.empty() || !page.standings.empty()) text += "\nSources\n";
-    for (std::size_t i = 0; i < page.sources.size(); ++i)
-        text += labelled(fmt::format("[{}]", i + 1), source_text(page.sources[i], i + 1), 6);
-    for (const auto& [label, meaning] : page.standings) text += labelled("[" + label + "]", meaning, 6);
-    return text;
+    return text + notes_text({page.remarks, page.sources, page.standings}, page_width);
 }
 
 std::string with_plain_blanks(std::string text) {
@@ -238,6 +233,18 @@ std::string with_plain_blanks(std::string text) {
 }
 
 }  // namespace
+
+std::string notes_text(const Notes& notes, std::size_t width) {
+    std::string text;
+    if (!notes.remarks.empty()) text += "\nRemarks\n";
+    for (std::size_t i = 0; i < notes.remarks.size(); ++i)
+        text += labelled("(" + remark_letter(i) + ")", notes.remarks[i], width);
+    if (!notes.sources.empty() || !notes.standings.empty()) text += "\nSources\n";
+    for (std::size_t i = 0; i < notes.sources.size(); ++i)
+        text += labelled(fmt::format("[{}]", i + 1), source_text(notes.sources[i], i + 1), width);
+    for (const auto& [label, meaning] : notes.standings) text += labelled("[" + label + "]", meaning, width);
+    return text;
+}
 
 std::string cell_text(const Cell& cell) {
     if (cell.empty()) return "–";
@@ -259,7 +266,7 @@ std::string figure_page_text(const FigurePage& page, const table::Edition& editi
             text += BlockText(block, title_width(group), is_compared(group)).whole();
         if (!group.remark.empty()) text += std::string(indent, ' ') + paragraph(group.remark, indent);
     }
-    return with_plain_blanks(text + notes_text(page) + "\n" + paragraph(edition_text(edition) + "."));
+    return with_plain_blanks(text + page_notes_text(page) + "\n" + paragraph(edition_text(edition) + "."));
 }
 
 }  // namespace guardband::report

@@ -196,6 +196,15 @@ Json limits_file() {
     return file({{"limit", list_of(limit)}}, {"limit"});
 }
 
+Json cautions_file() {
+    Json caution = {{"type", "object"},
+                    {"additionalProperties", false},
+                    {"required", {"id", "title", "text", "source", "standing"}}};
+    for (const char* key : {"id", "title", "text", "source", "where"}) caution["properties"][key] = text();
+    caution["properties"]["standing"] = standings();
+    return file({{"caution", list_of(caution)}}, {"caution"});
+}
+
 Json edition_file() {
     Json edition = {{"type", "object"}, {"additionalProperties", false}, {"required", {"version", "changed"}}};
     edition["properties"]["version"] = {{"type", "string"},
@@ -215,6 +224,7 @@ Json definitions() {
     defs["systems-file"] = systems_file();
     defs["sources-file"] = sources_file();
     defs["limits-file"] = limits_file();
+    defs["cautions-file"] = cautions_file();
     defs["edition-file"] = edition_file();
     return defs;
 }
@@ -222,14 +232,16 @@ Json definitions() {
 }  // namespace
 
 Json files_schema() {
-    Json json = {
-        {"$schema", "https://json-schema.org/draft/2020-12/schema"},
-        {"title", "Files of a guardband table: a tape format, the TV systems, the sources, the limits, the edition"},
-        {"type", "object"}};
-    // One file is known by its section, so that a complaint is about that kind of file and not about all five.
+    Json json = {{"$schema", "https://json-schema.org/draft/2020-12/schema"},
+                 {"title",
+                  "Files of a guardband table: a tape format, the TV systems, the sources, the limits, the cautions, "
+                  "the edition"},
+                 {"type", "object"}};
+    // One file is known by its section, so that a complaint is about that kind of file and not about all six.
     Json choice = reference("systems-file");
-    for (const auto& [key, name] : {std::pair{"table", "edition-file"}, std::pair{"limit", "limits-file"},
-                                    std::pair{"source", "sources-file"}, std::pair{"format", "format-file"}})
+    for (const auto& [key, name] :
+         {std::pair{"table", "edition-file"}, std::pair{"caution", "cautions-file"}, std::pair{"limit", "limits-file"},
+          std::pair{"source", "sources-file"}, std::pair{"format", "format-file"}})
         choice = Json{{"if", {{"required", {key}}}}, {"then", reference(name)}, {"else", std::move(choice)}};
     json["allOf"] = Json::array({choice});
     json["$defs"] = definitions();

@@ -4,7 +4,7 @@
 #include <hwy/foreach_target.h>
 #include <hwy/highway.h>
 
-#include <cstring>
+#include <algorithm>
 
 #include "rows/kernels.h"
 
@@ -142,7 +142,7 @@ bool add_segment_squared_differences(const Sample* row, const Sample* other, int
         sums[segment] += sum;
     }
     const int rest = segments * segment_samples;
-    return equal && std::memcmp(row + rest, other + rest, static_cast<std::size_t>(width - rest) * sizeof(Sample)) == 0;
+    return equal && std::equal(row + rest, row + width, other + rest);
 }
 
 template <typename Sample>

@@ -150,13 +150,17 @@ void walk(Archive& a, LimitRule& l) {
              l.where, l.note, l.standing);
 }
 template <typename Archive>
+void walk(Archive& a, Caution& c) {
+    walk_all(a, c.id, c.title, c.text, c.source, c.where, c.standing);
+}
+template <typename Archive>
 void walk(Archive& a, Edition& e) {
     walk_all(a, e.version, e.changed, e.additions);
 }
 template <typename Archive>
 void walk(Archive& a, Table& t) {
     walk_all(a, t.edition, t.sources, t.scannings, t.rasters, t.colours, t.transmissions, t.screens, t.formats,
-             t.limits);
+             t.limits, t.cautions);
 }
 
 template <typename Archive, typename T>

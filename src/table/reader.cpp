@@ -1,6 +1,7 @@
 #include "table/reader.h"
 
 #include <algorithm>
+#include <array>
 #include <filesystem>
 #include <fstream>
 #include <map>
@@ -18,9 +19,11 @@ namespace fs = std::filesystem;
 
 std::string name_of(const Document& document) { return fs::path(document.file).filename().string(); }
 
+constexpr std::array<std::string_view, 5> other_files{"sources.toml", "tv-systems.toml", "limits.toml", "cautions.toml",
+                                                      "table.toml"};
+
 bool is_format(const Document& document) {
-    const std::string name = name_of(document);
-    return name != "sources.toml" && name != "tv-systems.toml" && name != "limits.toml" && name != "table.toml";
+    return std::ranges::find(other_files, name_of(document)) == other_files.end();
 }
 
 const Document* named(const std::vector<Document>& documents, std::string_view name) {
@@ -101,6 +104,7 @@ void read_documents(const std::vector<Document>& documents, Table& table) {
     FormatsInOrder(documents, table).read_all();
     expect_formats_agree(table);  // before sorting: of two that disagree, the one read last is to blame
     std::ranges::sort(table.formats, {}, &TapeFormat::id);
+    if (const Document* cautions = named(documents, "cautions.toml")) read_cautions(*cautions, table);
     if (const Document* limits = named(documents, "limits.toml")) read_limits(*limits, table);
 }
 

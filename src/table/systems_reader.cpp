@@ -96,6 +96,29 @@ std::optional<Fact> read_limit_end(Fields& fields, const std::string& key, const
     return fact;
 }
 
+/// The source and the standing of a row that is not a fact.
+template <typename Row>
+void read_origin(Fields& fields, const Table& table, Row& row) {
+    row.source = fields.required_text("source");
+    row.where = fields.optional_text("where");
+    const auto standing = standing_named(fields.required_text("standing"));
+    if (!standing) throw fields.error("standing", "is not a standing", "see the other files");
+    row.standing = *standing;
+    if (table.find_source(row.source) == nullptr)
+        throw fields.error("source", "\"" + row.source + "\" is not listed in sources.toml",
+                           "add a [[source]] with that id");
+}
+
+Caution read_caution(Fields& fields, const Table& table) {
+    Caution caution;
+    caution.id = fields.required_text("id");
+    caution.title = fields.required_text("title");
+    caution.text = fields.required_text("text");
+    read_origin(fields, table, caution);
+    fields.expect_no_more();
+    return caution;
+}
+
 LimitRule read_limit(Fields& fields, const Table& table) {
     LimitRule rule;
     rule.figure = fields.required_text("figure");
@@ -108,15 +131,8 @@ LimitRule read_limit(Fields& fields, const Table& table) {
     rule.high = read_limit_end(fields, "high", unit);
     if (const std::string text = fields.optional_text("text"); !text.empty()) rule.text = text;
     rule.equals_figure = fields.optional_text("equals_figure");
-    rule.source = fields.required_text("source");
-    rule.where = fields.optional_text("where");
+    read_origin(fields, table, rule);
     rule.note = fields.optional_text("note");
-    const auto standing = standing_named(fields.required_text("standing"));
-    if (!standing) throw fields.error("standing", "is not a standing", "see the other files");
-    rule.standing = *standing;
-    if (table.find_source(rule.source) == nullptr)
-        throw fields.error("source", "\"" + rule.source + "\" is not listed in sources.toml",
-                           "add a [[source]] with that id");
     if (!rule.low && !rule.high && !rule.text && rule.equals_figure.empty())
         throw fields.error("", "has no low, high, text or equals_figure", "say what the figure is held against");
     fields.expect_no_more();
@@ -183,6 +199,12 @@ void read_systems(const Document& document, Table& table) {
         read_facts(fields, entry, SectionKind::Screen, "", table);
         put(table.screens, std::move(entry));
     });
+    root.expect_no_more();
+}
+
+void read_cautions(const Document& document, Table& table) {
+    Fields root(document, document.root, "");
+    for_each_section(root, "caution", [&](Fields& fields) { put(table.cautions, read_caution(fields, table)); });
     root.expect_no_more();
 }
 

@@ -141,6 +141,15 @@ struct LimitRule {
     Standing standing = Standing::CommonPractice;
 };
 
+/// What can hurt someone at the bench, or a tape: shown beside the work that it goes with.
+struct Caution {
+    std::string id;     ///< `mains`, `mould`
+    std::string title;  ///< `Mains inside machines`
+    std::string text;   ///< whole sentences
+    std::string source, where;
+    Standing standing = Standing::CommonPractice;
+};
+
 /// Which edition of the table it is. A figure that changes changes the version: the last number when a figure is
 /// corrected or added, the middle one when formats or keys are added, the first when ids or keys change their meaning
 /// or go.
@@ -162,6 +171,7 @@ public:
     std::vector<Screen> screens;
     std::vector<TapeFormat> formats;
     std::vector<LimitRule> limits;
+    std::vector<Caution> cautions;
 
     const Source* find_source(std::string_view id) const;
     const Scanning* find_scanning(std::string_view name) const;

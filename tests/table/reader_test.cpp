@@ -279,5 +279,26 @@ TEST(Reader, RefusesTwoFilesOfOneFolderWithTheSameId) {
                 ThrowsMessage<InputError>(AllOf(HasSubstr("b.toml:1"), HasSubstr("taken by a.toml"))));
 }
 
+std::string caution(const std::string& source) {
+    return "[[caution]]\nid = \"mould\"\ntitle = \"Mould\"\ntext = \"Invented.\"\nsource = \"" + source +
+           "\"\nstanding = \"common practice\"\n";
+}
+
+TEST(Reader, ReadsCautionsAndReplacesThoseOfTheSameId) {
+    Table table = load_table();
+    const std::size_t before = table.cautions.size();
+    read_documents({parse_document("cautions.toml", caution("practice"))}, table);
+    EXPECT_EQ(table.cautions.size(), before);
+    const auto mould = std::ranges::find(table.cautions, "mould", &Caution::id);
+    ASSERT_NE(mould, table.cautions.end());
+    EXPECT_EQ(mould->text, "Invented.");
+}
+
+TEST(Reader, RefusesACautionWithoutAKnownSource) {
+    Table table = load_table();
+    EXPECT_THAT([&] { read_documents({parse_document("cautions.toml", caution("hearsay"))}, table); },
+                ThrowsMessage<InputError>(AllOf(HasSubstr("cautions.toml:5"), HasSubstr("hearsay"))));
+}
+
 }  // namespace
 }  // namespace guardband::table

@@ -145,6 +145,7 @@ TEST(BuiltInTable, CitesEverySourceThatItLists) {
     std::set<std::string> cited;
     for_each_fact(built_in(), [&](const Fact& fact) { cited.insert(fact.source); });
     for (const LimitRule& limit : built_in().limits) cited.insert(limit.source);
+    for (const Caution& caution : built_in().cautions) cited.insert(caution.source);
     for (const Source& source : built_in().sources)
         EXPECT_TRUE(cited.contains(source.id)) << source.id << " is listed and never cited";
 }

@@ -29,7 +29,8 @@ Drawing line(const table::Table& table, const std::string& system) {
 int deliver(Session& session, const Drawing& drawing, const Options& options) {
     write_whole_file(options.file, drawing.svg, "-o " + options.file);
     if (session.json)
-        session.out() << report::to_text(report::Json{{"file", options.file}, {"left_out", drawing.missing}});
+        session.out() << report::to_text(report::Json{
+            {"file", options.file}, {"left_out", drawing.missing}, {"table_version", session.table().edition.version}});
     return Done;
 }
 

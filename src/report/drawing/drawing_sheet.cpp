@@ -6,6 +6,7 @@
 #include <cmath>
 
 #include "quantity/unit.h"
+#include "report/figure_page.h"
 
 namespace guardband::report::drawing {
 namespace {
@@ -166,7 +167,8 @@ std::string DrawingSheet::sources_text() const {
 
 double DrawingSheet::draw_notes(const std::vector<std::string>& notes) {
     std::vector<std::string> paragraphs = notes;
-    if (!sources_.empty()) paragraphs.push_back("Sources: " + sources_text() + ".");
+    paragraphs.push_back((sources_.empty() ? "" : "Sources: " + sources_text() + ". ") + edition_text(table_.edition) +
+                         ".");
     std::vector<std::string> lines;
     for (const std::string& paragraph : paragraphs)
         for (std::string& line : lines_of(paragraph, width_mm - 2 * margin_mm, note_mm))

@@ -55,7 +55,8 @@ public:
     void add_computed(std::string_view name, std::string_view value);
     /// The list, its rows closer together if they would reach below `floor`.
     void draw_figures(Point corner, double width, double floor);
-    /// Notes at the foot, the sources that the figures cite after them. @returns the top of what they take
+    /// Notes at the foot, the sources that the figures cite and the edition of the table after
+    /// them. @returns the top of what they take
     double draw_notes(const std::vector<std::string>& notes);
     std::string finished() const { return svg_.finished(); }
 
