@@ -16,6 +16,7 @@ void require(bool holds, const char* rule) {
 
 void require_hub(double hub_mm) { require(hub_mm > 0, "a hub's diameter must be above 0"); }
 void require_thickness(double thickness_um) { require(thickness_um > 0, "a tape's thickness must be above 0"); }
+void require_speed(double mm_s) { require(mm_s > 0, "a tape's speed must be above 0"); }
 void require_length(double length_m) { require(length_m >= 0, "a tape's length can't be negative"); }
 
 /// Area of the wound ring, mm². Written as a product, so that a nearly empty hub loses no digits.
@@ -63,6 +64,18 @@ double turns_length_m(double turns, double hub_mm, double thickness_um) {
 
 double turns_of_length(double length_m, double hub_mm, double thickness_um) {
     return pack_turns(pack_outer_mm(length_m, hub_mm, thickness_um), hub_mm, thickness_um);
+}
+
+double reel_turns_per_s(double outer_mm, double tape_speed_mm_s) {
+    require(outer_mm > 0, "a pack's diameter must be above 0");
+    require_speed(tape_speed_mm_s);
+    return tape_speed_mm_s / (pi * outer_mm);
+}
+
+double pack_outer_of_reel_mm(double turns_per_s, double tape_speed_mm_s) {
+    require(turns_per_s > 0, "a turning reel has a speed above 0");
+    require_speed(tape_speed_mm_s);
+    return tape_speed_mm_s / (pi * turns_per_s);
 }
 
 }  // namespace guardband::calc

@@ -34,4 +34,12 @@ double turns_length_m(double turns, double hub_mm, double thickness_um);
 /// Turns that a length makes on a hub. Inverse of `turns_length_m`.
 double turns_of_length(double length_m, double hub_mm, double thickness_um);
 
+/// Turns per second of a reel from or onto which tape runs: f = v / (π D), taken at the outside of the pack.
+/// @param outer_mm, tape_speed_mm_s  above 0, DomainError otherwise
+double reel_turns_per_s(double outer_mm, double tape_speed_mm_s);
+
+/// Diameter of the pack on a reel that turns so fast, mm. Inverse of `reel_turns_per_s`.
+/// @param turns_per_s, tape_speed_mm_s  above 0, DomainError otherwise
+double pack_outer_of_reel_mm(double turns_per_s, double tape_speed_mm_s);
+
 }  // namespace guardband::calc

@@ -35,6 +35,7 @@ using SetAction = std::function<void(CLI::App* command, std::function<int()> act
 void add_formats_command(CLI::App& program, Session& session, const SetAction& set_action);
 void add_systems_command(CLI::App& program, Session& session, const SetAction& set_action);
 void add_runtime_command(CLI::App& program, Session& session, const SetAction& set_action);
+void add_pack_command(CLI::App& program, Session& session, const SetAction& set_action);
 void add_measure_command(CLI::App& program, Session& session, const SetAction& set_action);
 void add_draw_command(CLI::App& program, Session& session, const SetAction& set_action);
 

@@ -31,6 +31,7 @@ public:
         add_formats_command(app_, session_, set_action);
         add_systems_command(app_, session_, set_action);
         add_runtime_command(app_, session_, set_action);
+        add_pack_command(app_, session_, set_action);
         add_measure_command(app_, session_, set_action);
         add_draw_command(app_, session_, set_action);
     }

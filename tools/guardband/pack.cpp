@@ -1,0 +1,93 @@
+#include <memory>
+
+#include "calc/pack_answer.h"
+#include "guardband/command.h"
+#include "quantity/errors.h"
+#include "quantity/measured.h"
+#include "report/pack_report.h"
+
+namespace guardband::command_line {
+namespace {
+
+using calc::PackQuery;
+using calc::PackSize;
+
+struct Options {
+    std::string format, grade, outer, hub, thickness, length, address, at;
+    int pulses = 1;
+    bool explain = false;
+};
+
+std::optional<calc::Input> size_given(const std::string& text, PackSize size) {
+    if (text.empty()) return std::nullopt;
+    const quantity::Unit& unit = quantity::unit_named(unit_of(size));
+    const quantity::Quantity given = quantity::parse_measured(text, unit, std::string(option_of(size)));
+    return calc::Input{given.in(unit), given.uncertainty_in(unit).value_or(0)};
+}
+
+void set_mode(PackQuery& query, const table::Table& table, const std::string& address) {
+    const std::string input = "--address " + address;
+    const auto [format, mode] = table.at(address, input);
+    if (query.format != nullptr && query.format != format)
+        throw quantity::InputError(input, "a mode of another format than --format " + query.format->id,
+                                   "leave --format out, or name a mode of it");
+    query.format = format, query.mode = mode;
+}
+
+PackQuery query_of(const table::Table& table, const Options& options) {
+    PackQuery query;
+    if (!options.format.empty()) query.format = &table.format(options.format, "--format " + options.format);
+    if (!options.address.empty()) set_mode(query, table, options.address);
+    if (!options.grade.empty()) query.grade = options.grade;
+    if (query.grade && query.format == nullptr)
+        throw quantity::InputError("--grade " + options.grade, "needs the format that it is a cassette or reel of",
+                                   "name it with --format");
+    query.given[PackSize::Outer] = size_given(options.outer, PackSize::Outer);
+    query.given[PackSize::Hub] = size_given(options.hub, PackSize::Hub);
+    query.given[PackSize::Thickness] = size_given(options.thickness, PackSize::Thickness);
+    query.given[PackSize::Length] = size_given(options.length, PackSize::Length);
+    if (!options.at.empty()) {
+        const quantity::Quantity at = quantity::parse_measured_time(options.at, "--at");
+        query.at_s = calc::Input{at.value, at.uncertainty.value_or(0)};
+    }
+    if (options.pulses < 1)
+        throw quantity::InputError("--pulses", "a reel gives at least one pulse a turn",
+                                   "give a whole number from 1 on");
+    query.pulses_per_turn = options.pulses;
+    return query;
+}
+
+int show(Session& session, const Options& options) {
+    const table::Table& table = session.table();
+    const PackQuery query = query_of(table, options);
+    const calc::PackAnswer answer = calc::answer_of(table, query);
+    session.out() << (session.json ? report::pack_json(answer, query, table, options.explain)
+                                   : report::pack_text(answer, query, table, options.explain));
+    return Done;
+}
+
+}  // namespace
+
+void add_pack_command(CLI::App& program, Session& session, const SetAction& set_action) {
+    auto options = std::make_shared<Options>();
+    CLI::App* command = program.add_subcommand(
+        "pack",
+        "tape wound on a hub: length, diameter, hub or thickness from the other three, what it plays, its reels");
+    command->add_option("--format", options->format, "a format's id or a name it goes by");
+    command->add_option("--grade", options->grade,
+                        "the cassette's label, such as E-180: its length, hub and thickness");
+    command->add_option("--outer", options->outer, "diameter of the pack, measured across it: 83, 83.5±0.2 (mm)");
+    command->add_option("--hub", options->hub, "diameter of the bare hub (mm)");
+    command->add_option("--thickness", options->thickness, "total thickness of the tape (µm)");
+    command->add_option("--length", options->length, "tape on the reel: 258m, 847ft (metres if no unit is given)");
+    command->add_option("--address", options->address,
+                        "one mode, FORMAT:SYSTEM:MODE, with its reels along the tape; else every mode of the format");
+    command->add_option(
+        "--at", options->at,
+        "look at the reels at this time since the start: 1:02:30, 62:30 (m:ss), 62.5min (s if no unit)");
+    command->add_option("--pulses", options->pulses, "pulses that a reel gives in one turn (1)");
+    command->add_flag("--explain", options->explain, "how it was got: formulas, numbers, sources");
+    set_action(command, [&session, options] { return show(session, *options); });
+}
+
+}  // namespace guardband::command_line
