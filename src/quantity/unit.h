@@ -24,6 +24,9 @@ enum class Dimension {
     DataRate,    ///< base: bit/s
     Coercivity,  ///< base: A/m
     Force,       ///< base: N
+    Frames,      ///< base: frames of a picture
+    Samples,     ///< base: samples of a signal
+    Code,        ///< base: steps of 10-bit video code
 };
 
 /// One unit: `quantity_in_base = value * to_base`.

@@ -52,7 +52,7 @@ const std::vector<Claim>& system_claims() {
           "colour_fields", "burst_start", "burst_cycles", "burst_amplitude", "burst_phase", "chroma_bandwidth"}},
         {"Levels and display", Colour, {}},
         {"Transmission", Transmission, {}},
-        {"Rates", Scanning, {"lines", "field_rate", "line_rate", "active_lines"}},
+        {"Rates", Scanning, {"lines", "field_rate", "line_rate", "active_lines", "picture_aspect"}},
         {"Field interval",
          Scanning,
          {"field_blanking", "equalising_pulses", "equalising_width", "broad_pulses", "broad_width"}},

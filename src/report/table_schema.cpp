@@ -205,6 +205,22 @@ Json cautions_file() {
     return file({{"caution", list_of(caution)}}, {"caution"});
 }
 
+Json codecs_file() {
+    const auto entries = [](SectionKind kind, Json own, const std::vector<std::string>& required) {
+        return list_of(both(section(kind, std::move(own), required), required_facts(kind)));
+    };
+    Json own = {{"id", text()},
+                {"name", text()},
+                {"aliases", texts()},
+                {"coding", {{"enum", {"uncompressed", "constant rate", "lossless"}}}},
+                {"system", entries(SectionKind::CodecSystem, {{"id", text()}}, {"id"})},
+                {"picture", entries(SectionKind::CodecPicture, {{"id", text()}}, {"id"})}};
+    return file({{"codec", entries(SectionKind::Codec, std::move(own), {"id", "name", "coding"})},
+                 {"container", entries(SectionKind::Container, {{"id", text()}, {"name", text()}, {"aliases", texts()}},
+                                       {"id", "name"})}},
+                {"codec"});
+}
+
 Json edition_file() {
     Json edition = {{"type", "object"}, {"additionalProperties", false}, {"required", {"version", "changed"}}};
     edition["properties"]["version"] = {{"type", "string"},
@@ -225,6 +241,7 @@ Json definitions() {
     defs["sources-file"] = sources_file();
     defs["limits-file"] = limits_file();
     defs["cautions-file"] = cautions_file();
+    defs["codecs-file"] = codecs_file();
     defs["edition-file"] = edition_file();
     return defs;
 }
@@ -235,13 +252,13 @@ Json files_schema() {
     Json json = {{"$schema", "https://json-schema.org/draft/2020-12/schema"},
                  {"title",
                   "Files of a guardband table: a tape format, the TV systems, the sources, the limits, the cautions, "
-                  "the edition"},
+                  "the codecs, the edition"},
                  {"type", "object"}};
-    // One file is known by its section, so that a complaint is about that kind of file and not about all six.
+    // One file is known by its section, so that a complaint is about that kind of file and not about all seven.
     Json choice = reference("systems-file");
     for (const auto& [key, name] :
-         {std::pair{"table", "edition-file"}, std::pair{"caution", "cautions-file"}, std::pair{"limit", "limits-file"},
-          std::pair{"source", "sources-file"}, std::pair{"format", "format-file"}})
+         {std::pair{"table", "edition-file"}, std::pair{"codec", "codecs-file"}, std::pair{"caution", "cautions-file"},
+          std::pair{"limit", "limits-file"}, std::pair{"source", "sources-file"}, std::pair{"format", "format-file"}})
         choice = Json{{"if", {{"required", {key}}}}, {"then", reference(name)}, {"else", std::move(choice)}};
     json["allOf"] = Json::array({choice});
     json["$defs"] = definitions();

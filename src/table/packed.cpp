@@ -154,13 +154,29 @@ void walk(Archive& a, Caution& c) {
     walk_all(a, c.id, c.title, c.text, c.source, c.where, c.standing);
 }
 template <typename Archive>
+void walk(Archive& a, CodecSystem& s) {
+    walk_all(a, s.id, s.facts);
+}
+template <typename Archive>
+void walk(Archive& a, CodecPicture& p) {
+    walk_all(a, p.id, p.facts);
+}
+template <typename Archive>
+void walk(Archive& a, Codec& c) {
+    walk_all(a, c.id, c.name, c.aliases, c.coding, c.facts, c.systems, c.pictures);
+}
+template <typename Archive>
+void walk(Archive& a, Container& c) {
+    walk_all(a, c.id, c.name, c.aliases, c.facts);
+}
+template <typename Archive>
 void walk(Archive& a, Edition& e) {
     walk_all(a, e.version, e.changed, e.additions);
 }
 template <typename Archive>
 void walk(Archive& a, Table& t) {
     walk_all(a, t.edition, t.sources, t.scannings, t.rasters, t.colours, t.transmissions, t.screens, t.formats,
-             t.limits, t.cautions);
+             t.limits, t.cautions, t.codecs, t.containers);
 }
 
 template <typename Archive, typename T>

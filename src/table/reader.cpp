@@ -8,6 +8,7 @@
 #include <sstream>
 #include <utility>
 
+#include "table/codecs_reader.h"
 #include "table/format_reader.h"
 #include "table/suggestion.h"
 #include "table/systems_reader.h"
@@ -19,8 +20,8 @@ namespace fs = std::filesystem;
 
 std::string name_of(const Document& document) { return fs::path(document.file).filename().string(); }
 
-constexpr std::array<std::string_view, 5> other_files{"sources.toml", "tv-systems.toml", "limits.toml", "cautions.toml",
-                                                      "table.toml"};
+constexpr std::array<std::string_view, 6> other_files{"sources.toml",  "tv-systems.toml", "limits.toml",
+                                                      "cautions.toml", "codecs.toml",     "table.toml"};
 
 bool is_format(const Document& document) {
     return std::ranges::find(other_files, name_of(document)) == other_files.end();
@@ -105,6 +106,7 @@ void read_documents(const std::vector<Document>& documents, Table& table) {
     expect_formats_agree(table);  // before sorting: of two that disagree, the one read last is to blame
     std::ranges::sort(table.formats, {}, &TapeFormat::id);
     if (const Document* cautions = named(documents, "cautions.toml")) read_cautions(*cautions, table);
+    if (const Document* codecs = named(documents, "codecs.toml")) read_codecs(*codecs, table);
     if (const Document* limits = named(documents, "limits.toml")) read_limits(*limits, table);
 }
 

@@ -18,6 +18,7 @@ constexpr KeyRule rules[] = {
     {Scanning, "field_rate", Number, "Hz", 20, 150, required, "field rate"},
     {Scanning, "line_rate", Number, "Hz", 1000, 60000, required, "line rate"},
     {Scanning, "active_lines", Number, "", 80, 1900, optional, "active lines, analogue"},
+    {Scanning, "picture_aspect", Number, "", 0.5, 3, optional, "picture's width over its height"},
     {Scanning, "line_blanking", Number, "µs", 1, 40, optional, "line blanking"},
     {Scanning, "front_porch", Number, "µs", 0.1, 10, optional, "front porch"},
     {Scanning, "sync_width", Number, "µs", 0.5, 20, optional, "line sync"},
@@ -131,11 +132,23 @@ constexpr KeyRule rules[] = {
     {Grade, "length", Number, "m", 2, 6000, required, "tape length"},
     {Grade, "thickness", Number, "µm", 3, 60, required, "tape thickness"},
     {Grade, "hub_diameter", Number, "mm", 5, 200, optional, "hub diameter"},
+    {Grade, "common", Text, "", 0, 0, optional, "the common one"},
+    // Codecs and containers of captures
+    {Codec, "bit_depth", Count, "", 1, 16, required, "bits a sample"},
+    {Codec, "group_bytes", Count, "bytes", 1, 1024, optional, "bytes of a group of pixels"},
+    {Codec, "group_pixels", Count, "", 1, 1024, optional, "pixels in a group"},
+    {Codec, "line_multiple", Count, "bytes", 1, 4096, optional, "lines filled up to a multiple of"},
+    {Codec, "sound", Text, "", 0, 0, optional, "sound"},
+    {CodecSystem, "frame_bytes", Count, "bytes", 1000, 1e8, required, "bytes a frame"},
+    {CodecPicture, "snr", Number, "dB", 10, 90, required, "luma and chroma S/N, unweighted"},
+    {CodecPicture, "bits_per_pixel", Number, "", 0.01, 64, required, "bits a pixel"},
+    {Container, "frame_overhead", Number, "bytes", 0, 1e5, required, "bytes added to each frame"},
 };
 
-constexpr std::array section_names{"[[scanning]]", "[[raster]]", "[[colour]]", "[[transmission]]",
-                                   "[[screen]]",   "[format]",   "[tape]",     "[[shell]]",
-                                   "[drum]",       "[[system]]", "[[mode]]",   "[[grade]]"};
+constexpr std::array section_names{"[[scanning]]", "[[raster]]", "[[colour]]", "[[transmission]]", "[[screen]]",
+                                   "[format]",     "[tape]",     "[[shell]]",  "[drum]",           "[[system]]",
+                                   "[[mode]]",     "[[grade]]",  "[[codec]]",  "[[codec.system]]", "[[codec.picture]]",
+                                   "[[container]]"};
 
 const KeyRule* exact_rule(SectionKind section, std::string_view key) {
     const auto* found =

@@ -19,7 +19,11 @@ enum class SectionKind {
     Drum,
     System,
     Mode,
-    Grade
+    Grade,
+    Codec,
+    CodecSystem,
+    CodecPicture,
+    Container
 };
 
 /// `[tape]`, `[[mode]]` …, as the files write it.

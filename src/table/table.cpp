@@ -1,6 +1,7 @@
 #include "table/table.h"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 
 #include "quantity/errors.h"
@@ -78,6 +79,11 @@ int Raster::height() const { return count_of(facts, "height"); }
 int Raster::black_code() const { return count_of(facts, "black_code"); }
 int Raster::white_code() const { return count_of(facts, "white_code"); }
 
+std::string_view to_string(Coding coding) {
+    constexpr std::array words{"uncompressed", "constant rate", "lossless"};
+    return words.at(static_cast<std::size_t>(coding));
+}
+
 double Screen::rate_hz() const {
     const Fact* fact = facts.known("refresh_rate");
     if (fact == nullptr) throw quantity::DomainError("the screen " + id + " has no refresh rate");
@@ -137,6 +143,13 @@ const TapeFormat& Table::format(std::string_view name, const std::string& input)
     if (const TapeFormat* found = find_format(name)) return *found;
     throw InputError(input, "no tape format \"" + std::string(name) + "\"",
                      did_you_mean(name, names_of(formats), "`guardband formats` lists those it knows"));
+}
+
+const Codec& Table::codec(std::string_view name, const std::string& input) const {
+    if (const Codec* found = find_in(codecs, name)) return *found;
+    const std::vector<std::string> known = names_of(codecs);
+    throw InputError(input, "no codec \"" + std::string(name) + "\"",
+                     did_you_mean(name, known, "known are " + joined(known)));
 }
 
 std::vector<GradeOfFormat> Table::grades_in(const TapeFormat& format) const {

@@ -150,6 +150,41 @@ struct Caution {
     Standing standing = Standing::CommonPractice;
 };
 
+/// How a codec makes its frames.
+enum class Coding { Uncompressed, ConstantRate, Lossless };
+
+/// `uncompressed`, `constant rate`, `lossless`.
+std::string_view to_string(Coding coding);
+
+/// What a constant-rate codec does on one scanning standard.
+struct CodecSystem {
+    std::string id;  ///< of the scanning standard
+    Facts facts;
+};
+
+/// What a lossless codec makes of one kind of picture: as it was measured.
+struct CodecPicture {
+    std::string id;  ///< `quiet`, `worn`
+    Facts facts;
+};
+
+/// A way to store captured pictures.
+struct Codec {
+    std::string id, name;
+    std::vector<std::string> aliases;
+    Coding coding = Coding::Uncompressed;
+    Facts facts;
+    std::vector<CodecSystem> systems;    ///< of a constant-rate codec
+    std::vector<CodecPicture> pictures;  ///< of a lossless codec, the easiest first
+};
+
+/// A file format that holds pictures and sound.
+struct Container {
+    std::string id, name;
+    std::vector<std::string> aliases;
+    Facts facts;
+};
+
 /// Which edition of the table it is. A figure that changes changes the version: the last number when a figure is
 /// corrected or added, the middle one when formats or keys are added, the first when ids or keys change their meaning
 /// or go.
@@ -172,6 +207,8 @@ public:
     std::vector<TapeFormat> formats;
     std::vector<LimitRule> limits;
     std::vector<Caution> cautions;
+    std::vector<Codec> codecs;
+    std::vector<Container> containers;
 
     const Source* find_source(std::string_view id) const;
     const Scanning* find_scanning(std::string_view name) const;
@@ -185,6 +222,7 @@ public:
     /// @param input  how the error names the place, e.g. `--system`
     const Scanning& scanning(std::string_view name, const std::string& input) const;
     const TapeFormat& format(std::string_view name, const std::string& input) const;
+    const Codec& codec(std::string_view name, const std::string& input) const;
     /// The grades that run in a format: its own and those of the formats it shares cassettes with.
     std::vector<GradeOfFormat> grades_in(const TapeFormat& format) const;
     /// True if a format is another one or is based on it, directly or by others in between: their modes of one name run

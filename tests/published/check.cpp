@@ -20,6 +20,11 @@ Check::Given read_given(const table::Document& document, const table::Node& node
     g.times = fields.optional_text("times"), g.plus = fields.optional_text("plus");
     g.length = fields.optional_text("length"), g.thickness = fields.optional_text("thickness"),
     g.hub = fields.optional_text("hub");
+    g.value = fields.optional_text("value"), g.from = fields.optional_text("from"), g.to = fields.optional_text("to");
+    g.system = fields.optional_text("system"), g.setup = fields.optional_text("setup");
+    g.rate = fields.optional_text("rate"), g.fps = fields.optional_text("fps");
+    g.codec = fields.optional_text("codec"), g.raster = fields.optional_text("raster");
+    g.sound_bits = fields.optional_text("sound_bits");
     fields.expect_no_more();
     return g;
 }

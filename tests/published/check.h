@@ -12,9 +12,11 @@ namespace guardband {
 struct Check {
     std::string label, what;
     struct Given {
-        std::string address, grade, format, shell;  ///< places of the table
-        std::string id, key, times, plus;           ///< of a rate
-        std::string length, thickness, hub;         ///< of a pack, where the table has none such
+        std::string address, grade, format, shell;              ///< places of the table
+        std::string id, key, times, plus;                       ///< of a rate
+        std::string length, thickness, hub;                     ///< of a pack, where the table has none such
+        std::string value, from, to, system, setup, rate, fps;  ///< of a conversion
+        std::string codec, raster, sound_bits;                  ///< of an hour of storage; no sound if no bits
     } given;
     std::string expect, exact, unit;
     std::string allow, below, above;
@@ -37,5 +39,7 @@ bool holds_rate(const Check& check);
 bool holds_time(const Check& check);
 bool holds_track(const Check& check);
 bool holds_pack(const Check& check);
+bool holds_conversion(const Check& check);
+bool holds_storage(const Check& check);
 
 }  // namespace guardband

@@ -300,5 +300,57 @@ TEST(Reader, RefusesACautionWithoutAKnownSource) {
                 ThrowsMessage<InputError>(AllOf(HasSubstr("cautions.toml:5"), HasSubstr("hearsay"))));
 }
 
+std::string codec(const std::string& rest) {
+    return "[[codec]]\nid = \"lamp\"\nname = \"lamp codec\"\n" + rest +
+           "\nbit_depth = { printed = \"8\", source = \"memory\", standing = \"from memory\" }\n";
+}
+
+TEST(Reader, ReadsCodecs) {
+    Table table = load_table();
+    const std::size_t before = table.codecs.size();
+    read_documents({parse_document("codecs.toml", codec("coding = \"lossless\"") + R"(
+[[codec.picture]]
+id = "fog"
+snr = { printed = "40", unit = "dB", source = "memory", standing = "from memory" }
+bits_per_pixel = { printed = "9.5", source = "memory", standing = "from memory" }
+)")},
+                   table);
+    ASSERT_EQ(table.codecs.size(), before + 1);
+    const Codec& lamp = table.codec("Lamp", "test");
+    EXPECT_EQ(lamp.coding, Coding::Lossless);
+    EXPECT_EQ(lamp.pictures.at(0).facts.known("bits_per_pixel")->in(""), 9.5);
+}
+
+TEST(Reader, RefusesCodecsThatDoNotSayWhatTheyTake) {
+    const std::pair<const char*, const char*> unfit[] = {
+        {"coding = \"lossless\"", "[[codec.picture]]"},
+        {"coding = \"constant rate\"", "[[codec.system]]"},
+        {"coding = \"uncompressed\"", "group_bytes"},
+        {"coding = \"zipped\"", "uncompressed, constant rate, lossless"},
+        {"coding = \"lossless\"\ngroup_byte = { printed = \"4\" }", "did you mean \"group_bytes\"?"}};
+    for (const auto& [text, said] : unfit) {
+        Table table = load_table();
+        EXPECT_THAT([&] { read_documents({parse_document("codecs.toml", codec(text))}, table); },
+                    ThrowsMessage<InputError>(AllOf(HasSubstr("codecs.toml:"), HasSubstr(said))))
+            << text;
+    }
+}
+
+TEST(Reader, RefusesACodecOfAnUnknownSystemAndAContainerWithoutItsFigure) {
+    Table table = load_table();
+    EXPECT_THAT(
+        [&] {
+            read_documents({parse_document("codecs.toml", codec("coding = \"constant rate\"") +
+                                                              "[[codec.system]]\nid = \"626/50\"\n")},
+                           table);
+        },
+        ThrowsMessage<InputError>(HasSubstr("626/50")));
+    EXPECT_THAT(
+        [&] {
+            read_documents({parse_document("codecs.toml", "[[container]]\nid = \"box\"\nname = \"box\"\n")}, table);
+        },
+        ThrowsMessage<InputError>(HasSubstr("frame_overhead")));
+}
+
 }  // namespace
 }  // namespace guardband::table

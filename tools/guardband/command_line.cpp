@@ -34,6 +34,8 @@ public:
         add_pack_command(app_, session_, set_action);
         add_measure_command(app_, session_, set_action);
         add_draw_command(app_, session_, set_action);
+        add_convert_command(app_, session_, set_action);
+        add_storage_command(app_, session_, set_action);
     }
 
     int run(std::vector<std::string> arguments) {
