@@ -1,5 +1,7 @@
 #include "calc/running_time.h"
 
+#include <fmt/format.h>
+
 #include <algorithm>
 
 #include "quantity/errors.h"
@@ -122,6 +124,22 @@ Bounded running_time_s(const Bounded& length_m, const Bounded& speed_mm_s) {
 
 bool RunningTime::crosses_systems() const {
     return grade != nullptr && !grade->label_system.empty() && grade->label_system != mode->system;
+}
+
+Working running_time_working(const RunningTime& row) {
+    const auto ends = [](const Bounded& b, const char* unit) {
+        return fmt::format("{:g} {} ({:g} to {:g})", b.value, unit, b.low, b.high);
+    };
+    const std::string name = row.grade == nullptr ? "the tape" : row.grade->id;
+    return {{name + " in " + table::address_of(*row.format, *row.mode) + ", the range with both at their worst",
+             "t = L / v",
+             fmt::format("{:g} m / {:g} mm/s", row.length_m.value, row.speed_mm_s.value),
+             fmt::format("{} ({} to {})", quantity::h_mm_ss(row.seconds.value), quantity::h_mm_ss(row.seconds.low),
+                         quantity::h_mm_ss(row.seconds.high)),
+             {{"L", "length of tape", ends(row.length_m, "m"),
+               row.grade == nullptr ? nullptr : row.grade->facts.known("length"), row.grade == nullptr ? "given" : ""},
+              {"v", "tape speed", ends(row.speed_mm_s, "mm/s"), row.format->fact_in(*row.mode, "tape_speed")}},
+             "plain arithmetic"}};
 }
 
 std::vector<RunningTime> running_times(const table::Table& table, const RunningTimeQuery& query) {

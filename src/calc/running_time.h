@@ -4,6 +4,7 @@
 #include <string>
 #include <vector>
 
+#include "calc/working.h"
 #include "quantity/quantity.h"
 #include "table/table.h"
 
@@ -37,6 +38,9 @@ struct RunningTime {
     /// The cassette's label counts minutes of another scanning standard than the one it is run in here.
     bool crosses_systems() const;
 };
+
+/// How one running time was worked out, with the figures of the table behind it.
+Working running_time_working(const RunningTime& row);
 
 /// Every combination that the query leaves, in the table's order. Grades whose length nobody knows and modes whose
 /// speed nobody knows are left out.

@@ -7,6 +7,7 @@
 #include "report/figure_page.h"
 #include "report/json.h"
 #include "report/text_table.h"
+#include "report/working_report.h"
 
 namespace guardband::report {
 namespace {
@@ -16,42 +17,57 @@ using quantity::h_mm_ss;
 using table::address_of;
 
 constexpr std::size_t longest_list = 14;  // rows; more are read better as a table of grades by modes
-constexpr std::size_t page_width = 100;
+constexpr std::size_t page_width = 80;
 
 std::string name_of(const RunningTime& row) { return row.grade == nullptr ? "bare length" : row.grade->id; }
 
 std::string length_text(const RunningTime& row) { return fmt::format("{:.1f} m", row.length_m.value); }
 
-std::string list_text(const std::vector<RunningTime>& rows) {
+/// @param whole  with length and speed, for which there is not always room
+std::string list_text(const std::vector<RunningTime>& rows, bool whole) {
     using enum TextTable::Align;
-    TextTable table({{"cassette", Left},
-                     {"length", Right},
-                     {"recorded as", Left},
-                     {"mm/s", Right},
-                     {"runs", Right},
-                     {"shortest", Right},
-                     {"longest", Right},
-                     {"nominal", Right}});
-    for (const RunningTime& row : rows)
-        table.add({name_of(row) + (row.crosses_systems() ? " *" : ""), length_text(row),
-                   address_of(*row.format, *row.mode), fmt::format("{:.2f}", row.speed_mm_s.value),
-                   h_mm_ss(row.seconds.value), h_mm_ss(row.seconds.low), h_mm_ss(row.seconds.high),
-                   row.published_seconds ? h_mm_ss(*row.published_seconds) : "-"});
+    const bool has_grades = std::ranges::any_of(rows, [](const RunningTime& row) { return row.grade != nullptr; });
+    const bool has_labels =
+        std::ranges::any_of(rows, [](const RunningTime& row) { return bool(row.published_seconds); });
+    std::vector<TextTable::Column> columns;
+    if (has_grades) columns.push_back({"cassette", Left});
+    columns.push_back({"recorded as", Left});
+    if (whole) columns.insert(columns.end(), {{"length", Right}, {"mm/s", Right}});
+    columns.insert(columns.end(), {{"runs", Right}, {"shortest", Right}, {"longest", Right}});
+    if (has_labels) columns.push_back({"nominal", Right});
+    TextTable table(columns);
+    for (const RunningTime& row : rows) {
+        std::vector<std::string> cells;
+        if (has_grades) cells.push_back(name_of(row) + (row.crosses_systems() ? " *" : ""));
+        cells.push_back(address_of(*row.format, *row.mode));
+        if (whole) cells.insert(cells.end(), {length_text(row), fmt::format("{:.2f}", row.speed_mm_s.value)});
+        cells.insert(cells.end(), {h_mm_ss(row.seconds.value), h_mm_ss(row.seconds.low), h_mm_ss(row.seconds.high)});
+        if (has_labels) cells.push_back(row.published_seconds ? h_mm_ss(*row.published_seconds) : "-");
+        table.add(std::move(cells));
+    }
     return table.to_string();
+}
+
+/// One list, without length and speed where a page is too narrow for them.
+std::string list_text(const std::vector<RunningTime>& rows) {
+    const std::string text = list_text(rows, true);
+    return display_width(text.substr(0, text.find('\n'))) <= page_width ? text : list_text(rows, false);
 }
 
 using Rows = std::vector<const RunningTime*>;
 
-/// Grades down and modes across.
-TextTable grid(const Rows& rows) {
+/// Grades down and modes across. @param system  that of all rows, said once; empty: each mode says its own
+TextTable grid(const Rows& rows, const std::string& system = "") {
     std::vector<const table::Mode*> modes;
     std::vector<const table::Grade*> grades;
     for (const RunningTime* row : rows) {
         if (std::ranges::find(modes, row->mode) == modes.end()) modes.push_back(row->mode);
         if (std::ranges::find(grades, row->grade) == grades.end()) grades.push_back(row->grade);
     }
-    std::vector<TextTable::Column> columns{{"cassette", TextTable::Align::Left}, {"length", TextTable::Align::Right}};
-    for (const table::Mode* mode : modes) columns.push_back({mode->system + " " + mode->id, TextTable::Align::Right});
+    std::vector<TextTable::Column> columns{{system.empty() ? "cassette" : "in " + system, TextTable::Align::Left},
+                                           {"length", TextTable::Align::Right}};
+    for (const table::Mode* mode : modes)
+        columns.push_back({(system.empty() ? mode->system + " " : "") + mode->id, TextTable::Align::Right});
     TextTable table(columns);
     for (const table::Grade* grade : grades) {
         std::vector<std::string> cells(columns.size());
@@ -79,7 +95,7 @@ std::string grids_of_format(const Rows& rows) {
         part->second.push_back(row);
     }
     std::string parts;
-    for (const auto& [system, of_system] : by_system) parts += grid(of_system).to_string();
+    for (const auto& [system, of_system] : by_system) parts += grid(of_system, system).to_string();
     return parts;
 }
 
@@ -99,7 +115,9 @@ std::string grids_text(const std::vector<RunningTime>& rows) {
 std::string preface_text(const RunningTimePreface& preface) {
     std::string filters;
     for (const std::string& filter : preface.filters) filters += (filters.empty() ? "" : ", ") + filter;
-    return "Running times: " + (filters.empty() ? std::string("every format, cassette and mode") : filters) + "\n\n";
+    return wrapped("Running times: " + (filters.empty() ? std::string("every format, cassette and mode") : filters),
+                   page_width) +
+           "\n\n";
 }
 
 std::string assumptions_text(const std::vector<RunningTime>& rows, bool is_list) {
@@ -129,11 +147,15 @@ Json row_json(const RunningTime& row) {
 }  // namespace
 
 std::string running_times_text(const std::vector<RunningTime>& rows, const RunningTimePreface& preface,
-                               const table::Edition& edition) {
+                               const table::Table& table, bool explain) {
     if (rows.empty()) return preface_text(preface) + "Nothing in the table fits all of these.\n";
     const bool is_list = rows.size() <= longest_list;
+    calc::Working working;
+    if (explain)
+        for (const RunningTime& row : rows) working.push_back(running_time_working(row).front());
     return preface_text(preface) + (is_list ? list_text(rows) : grids_text(rows)) + assumptions_text(rows, is_list) +
-           edition_text(edition) + ".\n";
+           working_text(working, table) + (explain ? "\n" : "") +
+           wrapped(edition_text(table.edition) + ".", page_width) + "\n";
 }
 
 std::string running_times_csv(const std::vector<RunningTime>& rows) {
@@ -154,9 +176,12 @@ std::string running_times_csv(const std::vector<RunningTime>& rows) {
     return table.to_csv();
 }
 
-std::string running_times_json(const std::vector<RunningTime>& rows, const table::Edition& edition) {
+std::string running_times_json(const std::vector<RunningTime>& rows, const table::Edition& edition, bool explain) {
     Json list = Json::array();
-    for (const RunningTime& row : rows) list.push_back(row_json(row));
+    for (const RunningTime& row : rows) {
+        list.push_back(row_json(row));
+        if (explain) list.back()["working"] = working_json(running_time_working(row));
+    }
     return to_text(Json{{"rows", list}, {"table_version", edition.version}});
 }
 

@@ -1,8 +1,12 @@
 #include <memory>
 
 #include "calc/running_time.h"
+#include "calc/running_time_comparison.h"
 #include "guardband/command.h"
+#include "guardband/whole_file.h"
 #include "quantity/errors.h"
+#include "report/drawing/running_time_drawing.h"
+#include "report/running_time_comparison.h"
 #include "report/running_time_report.h"
 
 namespace guardband::command_line {
@@ -10,7 +14,8 @@ namespace {
 
 struct Options {
     std::string format, grade, length, system, mode;
-    bool csv = false;
+    std::string drawing;
+    bool csv = false, compare = false, explain = false;
 };
 
 calc::RunningTimeQuery query_of(const table::Table& table, const Options& options) {
@@ -40,19 +45,49 @@ report::RunningTimePreface preface_of(const calc::RunningTimeQuery& query, const
     return preface;
 }
 
+void expect_fit_to_compare(const Options& options) {
+    if (!options.compare && !options.drawing.empty())
+        throw quantity::InputError("-o", "is for the drawing of a comparison", "add --compare");
+    if (!options.compare) return;
+    if (!options.grade.empty() || !options.length.empty())
+        throw quantity::InputError("--compare", "takes each format's own cassettes",
+                                   "leave out --grade and --length; choose with --format, --system, --mode");
+    if (options.csv || options.explain)
+        throw quantity::InputError("--compare", "can't be given together with --csv or --explain",
+                                   "leave out --compare for these");
+}
+
+int compare(Session& session, const Options& options) {
+    const table::Table& table = session.table();
+    const auto formats = calc::compared_running_times(table, calc::running_times(table, query_of(table, options)));
+    if (!options.drawing.empty()) {
+        if (formats.empty())
+            throw quantity::InputError("--compare", "nothing in the table fits all of these", "ask for less");
+        write_whole_file(options.drawing, report::drawing::running_time_drawing(formats, table.edition),
+                         "-o " + options.drawing);
+    }
+    if (session.json)
+        session.out() << report::running_time_comparison_json(formats, table.edition);
+    else if (options.drawing.empty())
+        session.out() << report::running_time_comparison_text(formats, table.edition);
+    return Done;
+}
+
 int show(Session& session, const Options& options) {
     expect_one_output(session, options.csv);
+    expect_fit_to_compare(options);
+    if (options.compare) return compare(session, options);
     if (!options.grade.empty() && !options.length.empty())
         throw quantity::InputError("--length", "can't be given together with --grade",
                                    "a grade has a length already; leave one out");
     const calc::RunningTimeQuery query = query_of(session.table(), options);
     const auto rows = calc::running_times(session.table(), query);
     if (session.json)
-        session.out() << report::running_times_json(rows, session.table().edition);
+        session.out() << report::running_times_json(rows, session.table().edition, options.explain);
     else if (options.csv)
         session.out() << report::running_times_csv(rows);
     else
-        session.out() << report::running_times_text(rows, preface_of(query, options), session.table().edition);
+        session.out() << report::running_times_text(rows, preface_of(query, options), session.table(), options.explain);
     return Done;
 }
 
@@ -70,6 +105,11 @@ void add_runtime_command(CLI::App& program, Session& session, const SetAction& s
                         "the machine's system: 525/60, 625/50, NTSC, PAL; the cassette may be of the other");
     command->add_option("--mode", options->mode, "the mode: SP, LP, II ...");
     command->add_flag("--csv", options->csv, "comma-separated values");
+    command->add_flag("--compare", options->compare,
+                      "formats side by side: bars of the common and of the longest cassette of each");
+    command->add_option("-o,--output", options->drawing, "with --compare: an SVG file to draw it in")
+        ->type_name("FILE");
+    command->add_flag("--explain", options->explain, "show the formula with the numbers put in, and their sources");
     set_action(command, [&session, options] { return show(session, *options); });
 }
 
