@@ -149,6 +149,8 @@ std::string explanation_text() {
            "\n";
 }
 
+}  // namespace
+
 Json closure_json(const Closure& c) {
     Json json = {{"address", c.address}, {"grade", nullptr},         {"check", to_string(c.kind)},
                  {"figure", c.figure},   {"derived", nullptr},       {"printed", nullptr},
@@ -160,8 +162,6 @@ Json closure_json(const Closure& c) {
     if (c.rests_on) json["rests_on"] = table::to_string(*c.rests_on);
     return json;
 }
-
-}  // namespace
 
 std::string closures_text(const std::vector<Closure>& closures, const table::Edition& edition, bool all) {
     std::string text = heading_text(closures, edition) + summary_text(closures);

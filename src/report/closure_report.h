@@ -4,6 +4,7 @@
 #include <vector>
 
 #include "calc/closure.h"
+#include "report/json.h"
 #include "table/table.h"
 
 namespace guardband::report {
@@ -14,6 +15,9 @@ std::string closures_text(const std::vector<calc::Closure>& closures, const tabl
 
 /// One row per closure; the columns are the keys of the JSON.
 std::string closures_csv(const std::vector<calc::Closure>& closures);
+
+/// One closure with the keys of `closures_csv`.
+Json closure_json(const calc::Closure& closure);
 
 /// `{"closures": [...]}` with the version of the table.
 std::string closures_json(const std::vector<calc::Closure>& closures, const table::Edition& edition);

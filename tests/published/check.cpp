@@ -25,6 +25,11 @@ Check::Given read_given(const table::Document& document, const table::Node& node
     g.rate = fields.optional_text("rate"), g.fps = fields.optional_text("fps");
     g.codec = fields.optional_text("codec"), g.raster = fields.optional_text("raster");
     g.sound_bits = fields.optional_text("sound_bits");
+    g.wavelength = fields.optional_text("wavelength"), g.spacing = fields.optional_text("spacing"),
+    g.gap = fields.optional_text("gap"), g.width = fields.optional_text("width"),
+    g.angle = fields.optional_text("angle");
+    g.screen = fields.optional_text("screen"), g.camera = fields.optional_text("camera"),
+    g.exposure = fields.optional_text("exposure"), g.readout = fields.optional_text("readout");
     fields.expect_no_more();
     return g;
 }

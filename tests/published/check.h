@@ -15,6 +15,8 @@ struct Check {
         std::string address, grade, format, shell;              ///< places of the table
         std::string id, key, times, plus;                       ///< of a rate
         std::string length, thickness, hub;                     ///< of a pack, where the table has none such
+        std::string wavelength, spacing, gap, width, angle;     ///< of a head's losses
+        std::string screen, camera, exposure, readout;          ///< of a filmed screen
         std::string value, from, to, system, setup, rate, fps;  ///< of a conversion
         std::string codec, raster, sound_bits;                  ///< of an hour of storage; no sound if no bits
     } given;
@@ -39,6 +41,8 @@ bool holds_rate(const Check& check);
 bool holds_time(const Check& check);
 bool holds_track(const Check& check);
 bool holds_pack(const Check& check);
+bool holds_loss(const Check& check);
+bool holds_beat(const Check& check);
 bool holds_conversion(const Check& check);
 bool holds_storage(const Check& check);
 

@@ -14,7 +14,7 @@ TEST_P(Published, Holds) {
     const Check& c = GetParam();
     SCOPED_TRACE(c.what + ", source " + c.source + " " + c.where + " (" + c.standing + ") " + c.note);
     EXPECT_NE(built_in().find_source(c.source), nullptr) << "cites an unknown source";
-    EXPECT_TRUE(holds_rate(c) || holds_time(c) || holds_track(c) || holds_pack(c) ||
+    EXPECT_TRUE(holds_rate(c) || holds_time(c) || holds_track(c) || holds_pack(c) || holds_loss(c) || holds_beat(c) ||
                 holds_conversion(c) || holds_storage(c))
         << "no way to work out " << c.what;
 }

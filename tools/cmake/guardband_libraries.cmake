@@ -34,6 +34,7 @@ find_package(tomlplusplus REQUIRED)
 find_package(nlohmann_json REQUIRED)
 pkg_check_modules(HIGHWAY REQUIRED IMPORTED_TARGET libhwy)
 pkg_check_modules(KISSFFT REQUIRED IMPORTED_TARGET kissfft-float)
+pkg_check_modules(PNG REQUIRED IMPORTED_TARGET libpng)
 
 if(GUARDBAND_TESTS)
     find_package(GTest REQUIRED)

@@ -39,6 +39,8 @@ void add_pack_command(CLI::App& program, Session& session, const SetAction& set_
 void add_measure_command(CLI::App& program, Session& session, const SetAction& set_action);
 void add_convert_command(CLI::App& program, Session& session, const SetAction& set_action);
 void add_storage_command(CLI::App& program, Session& session, const SetAction& set_action);
+void add_track_command(CLI::App& program, Session& session, const SetAction& set_action);
+void add_beat_command(CLI::App& program, Session& session, const SetAction& set_action);
 void add_draw_command(CLI::App& program, Session& session, const SetAction& set_action);
 
 /// @throws InputError if both were asked for: only one can go to standard output

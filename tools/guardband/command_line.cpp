@@ -33,6 +33,8 @@ public:
         add_runtime_command(app_, session_, set_action);
         add_pack_command(app_, session_, set_action);
         add_measure_command(app_, session_, set_action);
+        add_track_command(app_, session_, set_action);
+        add_beat_command(app_, session_, set_action);
         add_draw_command(app_, session_, set_action);
         add_convert_command(app_, session_, set_action);
         add_storage_command(app_, session_, set_action);
