@@ -36,7 +36,7 @@ double hours_between_marks(double hours) {
 }
 
 std::string span_text(const calc::CassetteSpan& span) {
-    const std::string fastest = hours_minutes(span.shortest.seconds.value) + " " + span.shortest.mode->id;
+    std::string fastest = hours_minutes(span.shortest.seconds.value) + " " + span.shortest.mode->id;
     if (span.has_one_speed()) return fastest;
     return fastest + " to " + hours_minutes(span.longest.seconds.value) + " " + span.longest.mode->id;
 }

@@ -50,7 +50,7 @@ std::string list_text(const std::vector<RunningTime>& rows, bool whole) {
 
 /// One list, without length and speed where a page is too narrow for them.
 std::string list_text(const std::vector<RunningTime>& rows) {
-    const std::string text = list_text(rows, true);
+    std::string text = list_text(rows, true);
     return display_width(text.substr(0, text.find('\n'))) <= page_width ? text : list_text(rows, false);
 }
 
