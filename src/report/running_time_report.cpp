@@ -86,7 +86,7 @@ TextTable grid(const Rows& rows, const std::string& system = "") {
 
 /// The rows of one format: one grid, or where that is wider than a page one for each system.
 std::string grids_of_format(const Rows& rows) {
-    const std::string text = grid(rows).to_string();
+    std::string text = grid(rows).to_string();
     if (display_width(text.substr(0, text.find('\n'))) <= page_width) return text;
     std::vector<std::pair<std::string, Rows>> by_system;
     for (const RunningTime* row : rows) {
