@@ -23,6 +23,9 @@ Conversion Converting::whole() {
         change_speed(*recorded, *played);
     else
         convert(end_named(query_.from, "FROM"), end_named(query_.to, "TO"));
+    const auto is_finite = [](const auto& also) { return std::isfinite(also.second); };
+    if (!std::isfinite(answer_.value) || !std::ranges::all_of(answer_.also, is_finite))
+        throw InputError("VALUE", "\"" + query_.value + "\" gives a number beyond all bounds", "give a smaller one");
     answer_.basis = basis_.words();
     answer_.uses_table = basis_.uses_table();
     return std::move(answer_);

@@ -31,10 +31,10 @@ std::string rate_text(const quantity::Rational& rate) {
 
 std::string plain_number(double value) {
     constexpr double exactly_shown = 1e15;
-    if (value == std::round(value) && std::abs(value) < exactly_shown) return fmt::format("{:.0f}", value);
+    if (std::abs(value) < exactly_shown && value == std::round(value)) return fmt::format("{:.0f}", value);
     const double size = std::abs(value);
     const int before_point = size < 1 ? 0 : static_cast<int>(std::log10(size)) + 1;
-    return fmt::format("{:.{}g}", value, std::max(6, before_point + 3));
+    return fmt::format("{:.{}g}", value, std::clamp(before_point + 3, 6, 15));
 }
 
 ConversionBasis::ConversionBasis(const table::Table& table, const ConversionQuery& query)

@@ -146,6 +146,9 @@ std::vector<RunningTime> running_times(const table::Table& table, const RunningT
     if (query.length && length_of(*query.length).low < 0)
         throw quantity::InputError("--length", "a tape's length can't be negative",
                                    "give metres or feet, such as 246m or 810ft");
+    constexpr double longest_m = 1e6;  // more than any reel holds by far
+    if (query.length && !(length_of(*query.length).high <= longest_m))
+        throw quantity::InputError("--length", "no tape is longer than 1000 km", "give metres or feet, such as 246m");
     return Collection(table, query).whole();
 }
 

@@ -58,6 +58,9 @@ calc::Bounded hours_of(const Options& options) {
     const double spread = time.uncertainty_in(quantity::unit_named("s")).value_or(0);
     const double seconds = time.in("s");
     if (seconds - spread < 0) throw InputError("--hours", "a time can't be negative", "give 0 or more");
+    constexpr double most_seconds = 3.6e9;  // a million hours, more than any archive holds
+    if (seconds + spread > most_seconds)
+        throw InputError("--hours", "\"" + options.hours + "\" is impossible", "give a million hours at most");
     return {seconds, seconds - spread, seconds + spread};
 }
 
