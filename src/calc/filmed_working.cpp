@@ -86,8 +86,8 @@ Step bands_step(const Filming& filming, const FilmedScreen& answer) {
               {time_of("R", "read-out, first row to last", filming.readout_s, filming.readout_is_given)},
               "phase of row against phase of row"};
     if (filming.blanking_fact != nullptr)
-        step.givens.push_back({"a", "share of a refresh in the picture's height", plain_text(filming.scan_share),
-                               filming.blanking_fact, "less field blanking"});
+        step.givens.push_back(
+            {"a", "share of a refresh without blanking", plain_text(filming.scan_share), filming.blanking_fact});
     return step;
 }
 

@@ -5,18 +5,13 @@
 #include <algorithm>
 #include <cmath>
 
+#include "calc/number_text.h"
+
 namespace guardband::calc {
 namespace {
 
-constexpr int most_decimals = 9;
+constexpr double rounding_share = 1e-9;     // an uncertainty so small comes from the arithmetic
 constexpr double smallest_level_db = 0.05;  // finer than anyone hears, sees or measures
-
-/// Decimals that show one significant digit, or two where the first is 1 or 2.
-int decimals_for(double uncertainty) {
-    const double exponent = std::floor(std::log10(uncertainty));
-    const int digits = uncertainty / std::pow(10, exponent) < 3 ? 2 : 1;
-    return std::clamp(digits - 1 - static_cast<int>(exponent), 0, most_decimals);
-}
 
 std::string with_minus(std::string text) { return text.starts_with('-') ? "−" + text.substr(1) : text; }
 
@@ -37,11 +32,8 @@ std::string with_unit(const std::string& number, std::string_view unit) {
 }  // namespace
 
 std::string number_text(double value, double standard_uncertainty) {
-    if (!(standard_uncertainty > 0)) return with_minus(bare_text(value));
-    const int decimals = decimals_for(standard_uncertainty);
-    const std::string spread = fmt::format("{:.{}f}", standard_uncertainty, decimals);
-    if (std::stod(spread) == 0) return with_minus(bare_text(value));
-    return with_minus(fmt::format("{:.{}f} ± {}", value, decimals, spread));
+    const bool is_exact = !(standard_uncertainty > rounding_share * std::max(1.0, std::abs(value)));
+    return is_exact ? with_minus(bare_text(value)) : with_uncertainty(value, standard_uncertainty, "");
 }
 
 std::string quantity_text(double value, double standard_uncertainty, std::string_view unit) {

@@ -52,7 +52,7 @@ struct Widths {
 };
 
 /// A figure, or why there is none, of a result that may be infinite.
-Figure level(const std::function<double(std::span<const double>)>& formula, std::vector<Input> inputs,
+Figure level(const std::function<double(std::span<const double>)>& formula, const std::vector<Input>& inputs,
              const char* reason) {
     const Spread spread = level_spread_of(formula, inputs);
     if (!std::isfinite(spread.value)) return Figure::unknown(reason);
@@ -218,9 +218,8 @@ Width needed_pitch(const table::Table& table, const PlaybackQuery& query, const 
 std::optional<Width> pitch_of(const table::Table& table, const table::TapeFormat& format, const table::Mode& mode) {
     const Worked worked = track_pitch(track_facts(table, format, mode));
     if (worked.spread)
-        return Width{{worked.spread->value, worked.spread->standard_uncertainty * std::sqrt(3.0)},
-                     nullptr,
-                     "worked out from speed, rate and angle"};
+        return Width{
+            {worked.spread->value, worked.spread->standard_uncertainty * std::sqrt(3.0)}, nullptr, "worked out"};
     const Fact* printed = format.fact_in(mode, "track_pitch");
     if (printed == nullptr) return std::nullopt;
     return stated(*printed);

@@ -21,7 +21,7 @@ namespace guardband::calc {
 struct Width {
     Input um;
     const table::Fact* fact = nullptr;  ///< nullptr if it is given or worked out
-    std::string origin;                 ///< `given`, `worked out from speed, rate and angle`; empty if the fact is it
+    std::string origin;                 ///< `given`, `worked out`; empty if the fact is it
 };
 
 /// `58 ± 2 µm`: as given or printed, or with the standard uncertainty of what is worked out.

@@ -34,7 +34,7 @@ void add(Working& working, const Figure& result, Step step) {
 Given rate_of(const TrackFacts& facts) {
     const Fact* from = facts.track_rate_facts.empty() ? nullptr : facts.track_rate_facts.front();
     return {"f", "tracks a second", quantity::to_string(*facts.tracks_per_s) + " Hz", from,
-            from != nullptr && from->key == "tracks_per_field" ? "times the field rate" : facts.track_rate_assumption};
+            from != nullptr && from->key == "tracks_per_field" ? "times the field rate" : "times the heads"};
 }
 
 void add_speeds(Working& working, const TrackFacts& facts, const TrackGeometry& tracks) {
@@ -131,11 +131,11 @@ Working wavelengths_working(const std::vector<Carrier>& carriers) {
     for (const Carrier& carrier : carriers) {
         if (!carrier.wavelength.spread) continue;
         const double w = carrier.wavelength.spread->value * carrier.frequency_mhz();
-        if (step.result.empty())
-            step.numbers = number_text(w) + " m/s / f",
-            step.givens.push_back(
-                {"w", "writing speed", quantity_text(w, 0, "m/s"), nullptr,
-                 carrier.wavelength.assumption.empty() ? "worked out" : carrier.wavelength.assumption});
+        if (step.result.empty()) {
+            step.numbers = number_text(w) + " m/s / f";
+            step.givens.push_back({"w", "writing speed", quantity_text(w, 0, "m/s"), nullptr, "worked out"});
+            if (!carrier.wavelength.assumption.empty()) step.source += "; " + carrier.wavelength.assumption;
+        }
         step.result += (step.result.empty() ? "" : ", ") + number_text(carrier.wavelength.spread->value);
         step.givens.push_back({"f", carrier.name, quantity_text(input_of(*carrier.fact, "MHz"), "MHz"), carrier.fact});
     }
@@ -192,8 +192,8 @@ Step two_drums_step(const CrossOver& cross, const char* meaning) {
                         number_text(player.tracks_per_s), number_text(tape.tape_speed_mm_s / 1e3), along(player),
                         across(player), along(tape), across(tape)),
             {},
-            {{"s′ …", "of the machine that plays", "with a stroke", nullptr, "see `guardband track` of its mode"},
-             {"s …", "of the recording", "without", nullptr, "see `guardband track` of its mode"}},
+            {{"s′ φ′ v′", "of the machine that plays", "with a stroke", nullptr, "its mode's"},
+             {"s φ v", "of the recording", "without", nullptr, "this mode's"}},
             vectors};
 }
 

@@ -114,9 +114,9 @@ std::string pick_up_text(const calc::Playback& p) {
     if (p.pick_ups.empty()) return "";
     if (!others && !same && !turned) return paragraph("Pick-up: none; " + p.pick_ups[0].pick_up_db.reason() + ".");
     std::vector<TextTable::Column> columns{{"carrier", Left}};
-    if (turned) columns.push_back({"own track loses", Left});
-    if (others) columns.push_back({"azimuth takes off", Left}), columns.push_back({"neighbours add", Left});
-    if (same) columns.push_back({"own azimuth adds", Left});
+    if (turned) columns.push_back({"own track", Left});
+    if (others) columns.push_back({"azimuth", Left}), columns.push_back({"neighbours", Left});
+    if (same) columns.push_back({"same azimuth", Left});
     TextTable rows(columns);
     for (const calc::PickUp& at : p.pick_ups) {
         std::vector<std::string> cells{at.carrier.name};
@@ -128,12 +128,13 @@ std::string pick_up_text(const calc::Playback& p) {
     std::string text = "\n" + rows.to_string(indent);
     if (others)
         text += paragraph(
-            "dB. What azimuth takes off is the least it does, what neighbours add the most, both "
-            "together, against the own track.");
+            "Azimuth: dB that it takes off a neighbour, at the least. Neighbours: what both add, at the most, in dB "
+            "against the own track.");
     if (same)
         text += paragraph(
-            "Own azimuth: the next tracks written by a head of this head's own azimuth, which no "
-            "angle keeps out.");
+            "Same azimuth: what the nearest tracks add that no azimuth keeps out, being written by the same head or "
+            "one like it; dB against the own track.");
+    if (turned) text += paragraph("Own track: dB that it loses by the machine's other azimuth.");
     return text;
 }
 
@@ -259,8 +260,8 @@ std::string losses_text(const std::vector<calc::CarrierLosses>& losses, const ca
 
 std::string track_text(const TrackAnswer& answer, const table::Table& table) {
     const bool more = answer.playback || answer.shuttle || answer.losses;  // what was asked, instead of all there is
-    std::string text =
-        address_of(*answer.format, *answer.mode) + ": " + answer.format->name + (more ? "\n" : ", its tracks\n\n");
+    const std::string title = address_of(*answer.format, *answer.mode) + ": " + answer.format->name;
+    std::string text = wrapped(title + (more ? "" : ", its tracks"), page_width) + (more ? "\n" : "\n\n");
     if (!more) text += geometry_text(answer.tracks) + carriers_text(answer.carriers) + checks_text(answer.checks);
     if (answer.playback) text += playback_text(*answer.playback);
     if (answer.shuttle) text += shuttle_text(*answer.shuttle);

@@ -17,8 +17,8 @@ struct Rate {
 /// Two whole numbers with a stroke between: `1/50`, `60000/1001`; nothing for anything else.
 std::optional<quantity::Rational> ratio_of(const std::string& text);
 
-/// Reads `25`, `59.94`, `30000/1001`, `50.02±0.01`, `60Hz`. A rate in decimals that is a multiple of 24 or 30
-/// over 1.001, rounded, means that: 59.94, 29.97, 23.976, 23.98, 119.88.
+/// Reads `25`, `59.94`, `30000/1001`, `50.02±0.01`, `60Hz`. A rate in decimals may mean a whole one over 1.001,
+/// as in `calc::frame_rate_named`.
 /// @throws InputError for what is no rate from 1 to 1000 a second
 Rate parse_rate(const std::string& text, const std::string& option);
 
