@@ -33,7 +33,7 @@ FilmStrip laid_out(const Filming& filming) {
     const double wanted = std::max<double>(fewest_pictures, std::ceil(in_a_beat - 1e-9));
     strip.step = static_cast<int>(std::ceil(wanted / strip_width));
     strip.pictures = static_cast<int>(std::ceil(wanted / strip.step));
-    strip.beat_periods = off == 0 ? 0 : strip.pictures * strip.step / in_a_beat;
+    strip.beat_periods = off == 0 ? 0 : static_cast<double>(strip.pictures) * strip.step / in_a_beat;
     const int room = std::min(strip_width / strip.pictures, widest_picture + gap);
     strip.picture_width = room > widest_without_gap ? room - gap : std::max(1, room);
     const int pitch = room > widest_without_gap ? room : strip.picture_width;
@@ -56,9 +56,10 @@ std::vector<double> light_of(const Filming& filming, const FilmStrip& strip) {
 }  // namespace
 
 double light_in_picture(const Filming& filming, std::int64_t index, double height) {
-    // In refreshes, exactly, before it is turned into time: a slow beat shows over thousands of pictures.
-    const quantity::Rational turns = quantity::Rational(index) * filming.screen / filming.camera;
-    const double turn = (turns - quantity::Rational(turns.numerator() / turns.denominator())).value();
+    // Whole refreshes between pictures leave no trace, so the beat alone counts them: small numbers even in a slow
+    // beat.
+    const double turns = static_cast<double>(index) * (beat(filming.screen, filming.camera) / filming.camera).value();
+    const double turn = turns - std::floor(turns);
     const double start_s = turn / filming.screen.value() + filming.readout_s.value * height;
     if (filming.is_lamp) return lamp_light(filming, start_s);
     const double flash_s = filming.scan_share * height / filming.screen.value();

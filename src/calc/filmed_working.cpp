@@ -8,8 +8,6 @@
 namespace guardband::calc {
 namespace {
 
-using quantity::Figure;
-
 constexpr const char* fourier = "Fourier series of flashes and exposure";
 
 std::string rate_text(const quantity::Rational& rate, double off_hz) {

@@ -13,7 +13,7 @@ namespace {
 constexpr double rounding_share = 1e-9;     // an uncertainty so small comes from the arithmetic
 constexpr double smallest_level_db = 0.05;  // finer than anyone hears, sees or measures
 
-std::string with_minus(std::string text) { return text.starts_with('-') ? "−" + text.substr(1) : text; }
+std::string with_minus(const std::string& text) { return text.starts_with('-') ? "−" + text.substr(1) : text; }
 
 /// Five significant digits of what is not a power of ten away from 1; no exponent within what people work with.
 std::string bare_text(double value) {
@@ -54,7 +54,7 @@ std::string quantity_text(const Input& input, std::string_view unit) {
 std::string plain_text(double value) { return with_minus(fmt::format("{:.7g}", value)); }
 
 std::string level_text(double value_db, double standard_uncertainty_db) {
-    const std::string value = with_minus(fmt::format("{:.1f}", value_db));
+    std::string value = with_minus(fmt::format("{:.1f}", value_db));
     if (standard_uncertainty_db < smallest_level_db) return value;
     return fmt::format("{} ± {:.1f}", value, standard_uncertainty_db);
 }

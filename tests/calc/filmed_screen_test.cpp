@@ -164,6 +164,12 @@ TEST(FilmStrip, ShowsOneBeat) {
     EXPECT_EQ(film_strip(filming(50, 25, 0.004)).beat_periods, 0);
 }
 
+TEST(FilmStrip, OfABeatThatTakesMonthsIsStillOne) {
+    const FilmStrip strip = film_strip(filming({5994006, 100000}, {60000, 1001}, 0.004));  // beats by 60 nHz
+    EXPECT_GT(strip.step, 100'000);
+    EXPECT_NEAR(strip.beat_periods, 1, 0.01);
+}
+
 TEST(FilmStrip, HoldsTheLightOfEachPicture) {
     const Filming f = filming({60000, 1001}, 25, 0.012, 0, 0.001);
     const FilmStrip strip = film_strip(f);
