@@ -42,6 +42,9 @@ double nearest_multiple(const Filming& filming, const Rational& above) {
     return std::round((filming.screen.value() - above.value()) / filming.camera.value());
 }
 
+/// Of a beat: what it may be off at most for its period, 1/beat, to be nearly straight over it.
+constexpr double straight_share = 0.5;
+
 void add_beat(FilmedScreen& answer, const Filming& filming, const std::vector<Input>& inputs) {
     answer.beat = beat(filming.screen, filming.camera);
     const double k = nearest_multiple(filming, answer.beat);
@@ -51,6 +54,8 @@ void add_beat(FilmedScreen& answer, const Filming& filming, const std::vector<In
     answer.has_direction = answer.beat + answer.beat != filming.camera;
     if (answer.beat.numerator() == 0)
         answer.period_s = Figure::unknown("it stands still");
+    else if (spread.worst > straight_share * std::abs(spread.value))
+        answer.period_s = Figure::unknown("the rates are too uncertain to tell a slow beat from none");
     else
         answer.period_s = worked(inputs, "s", [&](std::span<const double> x) { return 1 / std::abs(off(x)); });
     answer.bands = worked(inputs, "", [&](std::span<const double> x) {

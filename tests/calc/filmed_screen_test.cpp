@@ -151,6 +151,9 @@ TEST(FilmedScreen, CarriesUncertaintyOfTheRates) {
     EXPECT_NEAR(*answer.flicker_hz.number(), 0.02, 1e-12);
     EXPECT_NEAR(*answer.flicker_hz.uncertainty(), 0.01 / std::sqrt(3.0), 1e-12);
     EXPECT_GT(*answer.nulls[0].exposure_s.uncertainty(), 0);
+    EXPECT_NEAR(*answer.period_s.number(), 50, 1e-9);
+    f.screen_off_hz = 0.03;  // may as well be none
+    EXPECT_THAT(filmed_screen(f).period_s.reason(), HasSubstr("too uncertain"));
 }
 
 TEST(FilmStrip, ShowsOneBeat) {
