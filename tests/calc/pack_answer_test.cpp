@@ -14,7 +14,6 @@ namespace {
 using quantity::InputError;
 using testing::AllOf;
 using testing::HasSubstr;
-using testing::ThrowsMessage;
 using enum PackSize;
 
 const table::Table& built_in() {

@@ -72,6 +72,10 @@ bool holds_pack(const Check& c) {
     else if (c.what == "pack_turns")
         EXPECT_NEAR(calc::pack_turns(pack_of(c).full_mm(), pack_of(c).hub_mm, pack_of(c).thickness_um), expected,
                     allowance(c));
+    else if (c.what == "length_of_turns")
+        EXPECT_NEAR(
+            calc::turns_length_m(std::stod(c.given.times), number(c.given.hub, "mm"), number(c.given.thickness, "µm")),
+            expected, allowance(c));
     else if (c.what == "pack_fits_in")
         EXPECT_LE(pack_of(c).full_mm(), expected);
     else if (c.what == "packs_of_a_shell_within")

@@ -36,6 +36,7 @@ void add_formats_command(CLI::App& program, Session& session, const SetAction& s
 void add_systems_command(CLI::App& program, Session& session, const SetAction& set_action);
 void add_runtime_command(CLI::App& program, Session& session, const SetAction& set_action);
 void add_pack_command(CLI::App& program, Session& session, const SetAction& set_action);
+void add_counter_command(CLI::App& program, Session& session, const SetAction& set_action);
 void add_measure_command(CLI::App& program, Session& session, const SetAction& set_action);
 void add_convert_command(CLI::App& program, Session& session, const SetAction& set_action);
 void add_storage_command(CLI::App& program, Session& session, const SetAction& set_action);

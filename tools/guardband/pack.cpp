@@ -2,6 +2,7 @@
 
 #include "calc/pack_answer.h"
 #include "guardband/command.h"
+#include "guardband/tape_options.h"
 #include "quantity/errors.h"
 #include "quantity/measured.h"
 #include "report/pack_report.h"
@@ -18,30 +19,12 @@ struct Options {
     bool explain = false;
 };
 
-std::optional<calc::Input> size_given(const std::string& text, PackSize size) {
-    if (text.empty()) return std::nullopt;
-    const quantity::Unit& unit = quantity::unit_named(unit_of(size));
-    const quantity::Quantity given = quantity::parse_measured(text, unit, std::string(option_of(size)));
-    return calc::Input{given.in(unit), given.uncertainty_in(unit).value_or(0)};
-}
-
-void set_mode(PackQuery& query, const table::Table& table, const std::string& address) {
-    const std::string input = "--address " + address;
-    const auto [format, mode] = table.at(address, input);
-    if (query.format != nullptr && query.format != format)
-        throw quantity::InputError(input, "a mode of another format than --format " + query.format->id,
-                                   "leave --format out, or name a mode of it");
-    query.format = format, query.mode = mode;
-}
-
 PackQuery query_of(const table::Table& table, const Options& options) {
     PackQuery query;
     if (!options.format.empty()) query.format = &table.format(options.format, "--format " + options.format);
-    if (!options.address.empty()) set_mode(query, table, options.address);
+    query.mode = mode_given(table, options.address, query.format);
     if (!options.grade.empty()) query.grade = options.grade;
-    if (query.grade && query.format == nullptr)
-        throw quantity::InputError("--grade " + options.grade, "needs the format that it is a cassette or reel of",
-                                   "name it with --format");
+    expect_format_of_grade(query.grade, query.format);
     query.given[PackSize::Outer] = size_given(options.outer, PackSize::Outer);
     query.given[PackSize::Hub] = size_given(options.hub, PackSize::Hub);
     query.given[PackSize::Thickness] = size_given(options.thickness, PackSize::Thickness);
