@@ -147,7 +147,7 @@ std::string reel_text(const CounterAnswer& answer, const CounterQuery& query) {
         }
     if (answer.fitted_thickness_um && query.pairs.size() > 1)
         table.add(
-            {"thickness by the pairs", significant(*answer.fitted_thickness_um, 3) + " µm", "with air between turns"});
+            {"thickness by the pairs", significant(*answer.fitted_thickness_um, 3) + " µm", "air included"});
     if (answer.speed != nullptr) {
         const calc::Input speed = calc::input_of(*answer.speed, "mm/s");
         table.add({"tape speed", with_uncertainty(speed.value, speed.half_width / std::sqrt(3.0), "mm/s"),
@@ -157,7 +157,7 @@ std::string reel_text(const CounterAnswer& answer, const CounterQuery& query) {
         table.add({"end of the tape",
                    fmt::format("{} at {}", time_with_uncertainty(answer.end->seconds, answer.end_uncertainty_s),
                                reading_text(*answer.end)),
-                   "from length and speed"});
+                   "length over speed"});
     return table.is_empty() ? "" : "\n" + table.to_string("  ");
 }
 

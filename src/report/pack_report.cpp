@@ -95,21 +95,27 @@ std::string other_reel_text(const PackAnswer& answer, const PackQuery& query) {
     return "\n" + wrapped(text, page_width) + "\n";
 }
 
+std::string seconds_text(const Spread& seconds) { return with_digits(seconds.value, 3) + " s"; }
+
+/// Every mode; with the turns of the reel where the tape is all on one.
 std::string times_text(const PackAnswer& answer, const PackQuery& query) {
     if (answer.times.empty()) return "";
-    const bool has_other = answer.times.front().other_seconds.has_value();
-    TextTable table({{"mode", Left},
-                     {"mm/s", Right},
-                     {has_other ? "this reel" : "plays", Right},
-                     {has_other ? "other reel" : "", Right},
-                     {"turn, full", Right},
-                     {"turn, hub", Right}});
-    for (const calc::PackTime& time : answer.times)
-        table.add({address_of(*query.format, *time.mode), fmt::format("{:.2f}", time.speed->in("mm/s")),
-                   time_with_uncertainty(time.seconds),
-                   time.other_seconds ? time_with_uncertainty(*time.other_seconds) : "",
-                   fmt::format("{} s", with_digits(time.turn_full_s.value, 3)),
-                   fmt::format("{} s", with_digits(time.turn_empty_s.value, 3))});
+    std::vector<TextTable::Column> columns{{"mode", Left}, {"mm/s", Right}};
+    if (answer.times.front().other_seconds)
+        columns.insert(columns.end(), {{"this reel", Right}, {"other reel", Right}});
+    else
+        columns.insert(columns.end(), {{"plays", Right}, {"turn, full", Right}, {"turn, hub", Right}});
+    TextTable table(columns);
+    for (const calc::PackTime& time : answer.times) {
+        std::vector<std::string> cells{address_of(*query.format, *time.mode),
+                                       fmt::format("{:.2f}", time.speed->in("mm/s")),
+                                       time_with_uncertainty(time.seconds)};
+        if (time.other_seconds)
+            cells.push_back(time_with_uncertainty(*time.other_seconds));
+        else
+            cells.insert(cells.end(), {seconds_text(time.turn_full_s), seconds_text(time.turn_empty_s)});
+        table.add(std::move(cells));
+    }
     return "\n" + table.to_string();
 }
 
