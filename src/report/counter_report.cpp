@@ -146,8 +146,7 @@ std::string reel_text(const CounterAnswer& answer, const CounterQuery& query) {
                        origin_of(figure)});
         }
     if (answer.fitted_thickness_um && query.pairs.size() > 1)
-        table.add(
-            {"thickness by the pairs", significant(*answer.fitted_thickness_um, 3) + " µm", "air included"});
+        table.add({"thickness by the pairs", significant(*answer.fitted_thickness_um, 3) + " µm", "air included"});
     if (answer.speed != nullptr) {
         const calc::Input speed = calc::input_of(*answer.speed, "mm/s");
         table.add({"tape speed", with_uncertainty(speed.value, speed.half_width / std::sqrt(3.0), "mm/s"),
