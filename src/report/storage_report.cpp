@@ -191,4 +191,40 @@ std::string storage_json(const std::vector<StoredStretch>& stretches, const tabl
                         {"table_version", table.edition.version}});
 }
 
+std::string inventory_storage_text(const calc::InventoryStorage& inventory, const table::Table& table,
+                                   const StorageNotes& notes) {
+    using enum TextTable::Align;
+    const Bounded& seconds = inventory.seconds;
+    std::string text = fmt::format("{} tapes, {} of programme ({} to {})\n\n", inventory.tapes, h_mm_ss(seconds.value),
+                                   h_mm_ss(seconds.low), h_mm_ss(seconds.high));
+    TextTable rows({{"codec", Left}, {"GB", Right}, {"range", Left}});
+    for (const auto& [codec, bytes] : inventory.totals)
+        rows.add({codec->id, gigabytes(bytes.value), range_text(bytes)});
+    std::string rasters;
+    for (const table::Raster* raster : inventory.rasters)
+        rasters += (rasters.empty() ? "Counted as " : ", ") + raster->id;
+    const std::vector<StoredStretch> all{{seconds, std::nullopt, inventory.rates}};
+    const std::string remarks = notes_of(all, table, notes) + (rasters.empty() ? "" : " " + rasters + ".");
+    text += rows.to_string() + "\n" + wrapped(remarks, page_width) + "\n";
+    if (notes.explain) text += working_text(working_of(all), table);
+    return text + "\n" + wrapped(edition_text(table.edition) + ".", page_width) + "\n";
+}
+
+std::string inventory_storage_json(const calc::InventoryStorage& inventory, const table::Table& table,
+                                   const StorageNotes& notes) {
+    Json rows = Json::array(), rasters = Json::array();
+    for (const auto& [codec, bytes] : inventory.totals) {
+        Json row = {{"codec", codec->id}};
+        put_bounded(row, "bytes", bytes);
+        rows.push_back(std::move(row));
+    }
+    for (const table::Raster* raster : inventory.rasters) rasters.push_back(raster->id);
+    return to_text(Json{{"rows", std::move(rows)},
+                        {"tapes", inventory.tapes},
+                        {"seconds", inventory.seconds.value},
+                        {"rasters", std::move(rasters)},
+                        {"sound", sound_json(notes)},
+                        {"table_version", table.edition.version}});
+}
+
 }  // namespace guardband::report

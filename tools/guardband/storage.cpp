@@ -2,6 +2,7 @@
 
 #include "calc/storage.h"
 #include "guardband/command.h"
+#include "guardband/inventory_file.h"
 #include "quantity/errors.h"
 #include "report/storage_report.h"
 
@@ -11,7 +12,7 @@ namespace {
 using quantity::InputError;
 
 struct Options {
-    std::string hours, codec, system, raster, format, grade, length, mode;
+    std::string hours, codec, system, raster, format, grade, length, mode, inventory;
     std::string sound_rate;
     int sound_bits = 0, channels = 0;
     bool no_sound = false, explain = false;
@@ -82,7 +83,7 @@ std::vector<calc::StoredStretch> stretches_of(const table::Table& table, const O
     const int ways = int(!options.hours.empty()) + int(!options.grade.empty()) + int(!options.length.empty());
     if (ways != 1)
         throw InputError("storage", ways == 0 ? "nothing to store is named" : "more than one thing to store is named",
-                         "give --hours, or --format with --grade or --length");
+                         "give --hours, or --format with --grade or --length, or --inventory");
     const calc::StorageQuery query = query_of(table, options);
     if (!options.hours.empty() && !(options.format.empty() && options.mode.empty()))
         throw InputError("--hours", "can't be given together with a tape", "leave out --format and --mode");
@@ -90,7 +91,23 @@ std::vector<calc::StoredStretch> stretches_of(const table::Table& table, const O
     return calc::stored_tapes(table, tapes_of(table, options, query), query);
 }
 
+/// @throws InputError if a single tape or time is asked for too
+int show_inventory(Session& session, const Options& options) {
+    for (const std::string* other :
+         {&options.hours, &options.format, &options.grade, &options.length, &options.mode, &options.system})
+        if (!other->empty())
+            throw InputError("--inventory", "can't be given together with a time, a tape or a system",
+                             "the inventory's lines say what they are; leave the rest out");
+    const table::Table& table = session.table();
+    const auto inventory = calc::inventory_storage(table, read_inventory(options.inventory), query_of(table, options));
+    const report::StorageNotes notes{sound_of(options), options.explain};
+    session.out() << (session.json ? report::inventory_storage_json(inventory, table, notes)
+                                   : report::inventory_storage_text(inventory, table, notes));
+    return Done;
+}
+
 int show(Session& session, const Options& options) {
+    if (!options.inventory.empty()) return show_inventory(session, options);
     const auto stretches = stretches_of(session.table(), options);
     const report::StorageNotes notes{sound_of(options), options.explain};
     session.out() << (session.json ? report::storage_json(stretches, session.table(), notes)
@@ -108,6 +125,8 @@ void add_storage_command(CLI::App& program, Session& session, const SetAction& s
     command->add_option("--grade", options->grade, "its label, such as E-180");
     command->add_option("--length", options->length, "or its length: 246m, 810ft");
     command->add_option("--mode", options->mode, "the mode that it was recorded in: SP, LP ...");
+    command->add_option("--inventory", options->inventory,
+                        "or many tapes: a CSV file with columns address, grade or minutes, and count");
     command->add_option("--codec", options->codec, "one codec: v210, ffv1, dv25 ...; all if left out");
     command->add_option("--system", options->system, "525/60, 625/50, NTSC, PAL");
     command->add_option("--raster", options->raster, "720x486, 720x480, 720x576; all of the system if left out");
