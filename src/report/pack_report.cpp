@@ -236,13 +236,21 @@ std::string_view key_of(PackSize size) {
     return keys[static_cast<std::size_t>(size)];
 }
 
+/// Who measured a pack has the tape in hand and may wind it next; who times reels looks into an open machine.
+std::vector<std::string> cautions_of(const PackAnswer& answer, const PackQuery& query) {
+    std::vector<std::string> ids;
+    if (query.given[PackSize::Outer]) ids = {"mould", "sticky"};
+    if (!answer.points.empty()) ids.push_back("rotating-drum");
+    return ids;
+}
+
 }  // namespace
 
 std::string pack_text(const PackAnswer& answer, const PackQuery& query, const table::Table& table, bool explain) {
     std::string text = answer_line(answer, query) + sizes_text(answer) + comparison_text(answer) +
                        other_reel_text(answer, query) + times_text(answer, query) + points_text(answer, query) +
                        rewinding_text(answer) + shell_text(answer);
-    if (!answer.points.empty()) text += cautions_text(table, {"rotating-drum"});
+    text += cautions_text(table, cautions_of(answer, query));
     if (explain) text += working_text(answer.working, table);
     return text + closing_text(answer, query, table, explain);
 }
