@@ -100,6 +100,21 @@ TEST(Judge, HoldsATextAgainstAnotherFigure) {
     EXPECT_EQ(verdict(Figure::unknown("says nothing"), Figure::text("top first")), Verdict::NoLimit);
 }
 
+// Each count in the unit that its measurement gives it: a limit in another kind of unit can't be held against it.
+TEST(Judge, HoldsCountsAgainstTheBuiltInLimits) {
+    const table::Table table = table::load_table();
+    Figures figures;
+    figures.add("missing_frames", Figure::counted(0, "frames"));
+    figures.add("repeated_fields", Figure::counted(3, "fields"));
+    figures.add("black_level", Figure::measured(16, 0.1, ""));
+    figures.add("clipped_white", Figure::measured(0, 0, "share"));
+    judge(figures, table, {"625/50", ""});
+    EXPECT_EQ(figures.find("missing_frames")->verdict(), Verdict::Within);
+    EXPECT_EQ(figures.find("repeated_fields")->verdict(), Verdict::Outside);
+    EXPECT_EQ(figures.find("black_level")->verdict(), Verdict::Within);
+    EXPECT_EQ(figures.find("clipped_white")->verdict(), Verdict::Within);
+}
+
 TEST(Judge, LeavesUnknownFiguresAlone) {
     EXPECT_EQ(verdict_on(Figure::unknown("no stamps"), {rule("rate", 0, 1)}), Verdict::NoLimit);
 }
