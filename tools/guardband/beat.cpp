@@ -150,31 +150,29 @@ int show(Session& session, const Options& options) {
 
 }  // namespace
 
-void add_beat_command(CLI::App& program, Session& session, const SetAction& set_action) {
+void add_beat_command(Command program, Session& session, const SetAction& set_action) {
     auto options = std::make_shared<Options>();
-    CLI::App* command =
+    const Command command =
         program.add_subcommand("beat", "a screen or lamp before a camera: flicker, bands, and exposures that null it");
     command
-        ->add_option("--screen", options->screen,
-                     "refresh rate, 59.94 or 60000/1001 (Hz), or an id: tube-100, lamp-120")
-        ->required()
-        ->type_name("HZ");
+        .add_option("--screen", options->screen, "refresh rate, 59.94 or 60000/1001 (Hz), or an id: tube-100, lamp-120")
+        .required()
+        .type_name("HZ");
     command
-        ->add_option("--camera", options->camera,
-                     "pictures a second: 25, 29.97, 24000/1001; of an interlaced camera its fields")
-        ->required()
-        ->type_name("FPS");
-    command
-        ->add_option("--exposure", options->exposure, "of each picture: 1/50, 0.02, 20ms (s); all its time if absent")
-        ->type_name("S");
-    command->add_option("--readout", options->readout, "from the first row to the last of a picture: 1/60, 16ms (s)")
-        ->type_name("S");
-    command->add_option("--decay", options->decay, "time constant of the phosphor: 1ms, 0.2ms (s)")->type_name("S");
-    command->add_option("--exposure-error", options->exposure_error, "by which a null may be missed: 1%, 50us")
-        ->type_name("SHARE");
-    command->add_option("--picture", options->picture, "draw what the camera sees of a grey screen, as PNG")
-        ->type_name("FILE");
-    command->add_flag("--explain", options->explain, "how each figure was got: formula, numbers, sources");
+        .add_option("--camera", options->camera,
+                    "pictures a second: 25, 29.97, 24000/1001; of an interlaced camera its fields")
+        .required()
+        .type_name("FPS");
+    command.add_option("--exposure", options->exposure, "of each picture: 1/50, 0.02, 20ms (s); all its time if absent")
+        .type_name("S");
+    command.add_option("--readout", options->readout, "from the first row to the last of a picture: 1/60, 16ms (s)")
+        .type_name("S");
+    command.add_option("--decay", options->decay, "time constant of the phosphor: 1ms, 0.2ms (s)").type_name("S");
+    command.add_option("--exposure-error", options->exposure_error, "by which a null may be missed: 1%, 50us")
+        .type_name("SHARE");
+    command.add_option("--picture", options->picture, "draw what the camera sees of a grey screen, as PNG")
+        .type_name("FILE");
+    command.add_flag("--explain", options->explain, "how each figure was got: formula, numbers, sources");
     set_action(command, [&session, options] { return show(session, *options); });
 }
 

@@ -1,12 +1,12 @@
 #pragma once
 
-#include <CLI/CLI.hpp>
 #include <functional>
 #include <optional>
 #include <string>
 #include <vector>
 
 #include "guardband/command_line.h"
+#include "guardband/syntax.h"
 #include "table/table.h"
 
 namespace guardband::command_line {
@@ -30,19 +30,19 @@ private:
 };
 
 /// Adds a command to the program. Its callback runs after parsing and returns the exit status.
-using SetAction = std::function<void(CLI::App* command, std::function<int()> action)>;
+using SetAction = std::function<void(const Command& command, std::function<int()> action)>;
 
-void add_formats_command(CLI::App& program, Session& session, const SetAction& set_action);
-void add_systems_command(CLI::App& program, Session& session, const SetAction& set_action);
-void add_runtime_command(CLI::App& program, Session& session, const SetAction& set_action);
-void add_pack_command(CLI::App& program, Session& session, const SetAction& set_action);
-void add_counter_command(CLI::App& program, Session& session, const SetAction& set_action);
-void add_measure_command(CLI::App& program, Session& session, const SetAction& set_action);
-void add_convert_command(CLI::App& program, Session& session, const SetAction& set_action);
-void add_storage_command(CLI::App& program, Session& session, const SetAction& set_action);
-void add_track_command(CLI::App& program, Session& session, const SetAction& set_action);
-void add_beat_command(CLI::App& program, Session& session, const SetAction& set_action);
-void add_draw_command(CLI::App& program, Session& session, const SetAction& set_action);
+void add_formats_command(Command program, Session& session, const SetAction& set_action);
+void add_systems_command(Command program, Session& session, const SetAction& set_action);
+void add_runtime_command(Command program, Session& session, const SetAction& set_action);
+void add_pack_command(Command program, Session& session, const SetAction& set_action);
+void add_counter_command(Command program, Session& session, const SetAction& set_action);
+void add_measure_command(Command program, Session& session, const SetAction& set_action);
+void add_convert_command(Command program, Session& session, const SetAction& set_action);
+void add_storage_command(Command program, Session& session, const SetAction& set_action);
+void add_track_command(Command program, Session& session, const SetAction& set_action);
+void add_beat_command(Command program, Session& session, const SetAction& set_action);
+void add_draw_command(Command program, Session& session, const SetAction& set_action);
 
 /// @throws InputError if both were asked for: only one can go to standard output
 void expect_one_output(const Session& session, bool csv);

@@ -1,5 +1,6 @@
 #include "guardband/command_line.h"
 
+#include <CLI/CLI.hpp>
 #include <algorithm>
 #include <exception>
 
@@ -25,20 +26,21 @@ public:
         app_.add_option("--formats", session_.format_folders, "a folder of format files to add to the built-in table")
             ->type_name("DIR")
             ->allow_extra_args(false);
-        const SetAction set_action = [this](CLI::App* command, std::function<int()> action) {
-            command->callback([this, action = std::move(action)] { action_ = action; });
+        const SetAction set_action = [this](const Command& command, std::function<int()> action) {
+            command.on_given([this, action = std::move(action)] { action_ = action; });
         };
-        add_formats_command(app_, session_, set_action);
-        add_systems_command(app_, session_, set_action);
-        add_runtime_command(app_, session_, set_action);
-        add_pack_command(app_, session_, set_action);
-        add_counter_command(app_, session_, set_action);
-        add_measure_command(app_, session_, set_action);
-        add_track_command(app_, session_, set_action);
-        add_beat_command(app_, session_, set_action);
-        add_draw_command(app_, session_, set_action);
-        add_convert_command(app_, session_, set_action);
-        add_storage_command(app_, session_, set_action);
+        const Command program(&app_);
+        add_formats_command(program, session_, set_action);
+        add_systems_command(program, session_, set_action);
+        add_runtime_command(program, session_, set_action);
+        add_pack_command(program, session_, set_action);
+        add_counter_command(program, session_, set_action);
+        add_measure_command(program, session_, set_action);
+        add_track_command(program, session_, set_action);
+        add_beat_command(program, session_, set_action);
+        add_draw_command(program, session_, set_action);
+        add_convert_command(program, session_, set_action);
+        add_storage_command(program, session_, set_action);
     }
 
     int run(std::vector<std::string> arguments) {
@@ -52,13 +54,12 @@ public:
 
 private:
     /// CLI11 would call a mistyped command an unexpected argument; we can do better.
-    void expect_known_command(const std::vector<std::string>& arguments) const {
+    void expect_known_command(const std::vector<std::string>& arguments) {
         if (arguments.empty())
             throw quantity::InputError("guardband", "no command given", "`guardband --help` lists them");
         const std::string& first = arguments.front();
         if (first.starts_with("-")) return;
-        std::vector<std::string> names;
-        for (const CLI::App* command : app_.get_subcommands(nullptr)) names.push_back(command->get_name());
+        const std::vector<std::string> names = Command(&app_).subcommand_names();
         if (std::ranges::find(names, first) == names.end())
             throw quantity::InputError("guardband", "no command \"" + first + "\"",
                                        table::did_you_mean(first, names, "`guardband --help` lists them"));

@@ -96,29 +96,29 @@ int show(Session& session, const Options& options) {
 
 }  // namespace
 
-void add_counter_command(CLI::App& program, Session& session, const SetAction& set_action) {
+void add_counter_command(Command program, Session& session, const SetAction& set_action) {
     auto options = std::make_shared<Options>();
-    CLI::App* command = program.add_subcommand(
+    const Command command = program.add_subcommand(
         "counter", "a counter that a reel drives: its reading into time and back, calibrated by pairs of both");
-    command->add_option("--format", options->format, "a format's id or a name it goes by");
-    command->add_option("--grade", options->grade, "the cassette's label, such as E-180: its hub, thickness, length");
-    command->add_option("--address", options->address, "the mode that the tape runs in, FORMAT:SYSTEM:MODE");
-    command->add_option("--reading", options->reading, "what the counter reads, to be turned into time");
-    command->add_option("--time", options->time,
-                        "time since 0, to be turned into a reading: 1:02:30, 62:30 (m:ss), 62.5min (s if no unit)");
+    command.add_option("--format", options->format, "a format's id or a name it goes by");
+    command.add_option("--grade", options->grade, "the cassette's label, such as E-180: its hub, thickness, length");
+    command.add_option("--address", options->address, "the mode that the tape runs in, FORMAT:SYSTEM:MODE");
+    command.add_option("--reading", options->reading, "what the counter reads, to be turned into time");
+    command.add_option("--time", options->time,
+                       "time since 0, to be turned into a reading: 1:02:30, 62:30 (m:ss), 62.5min (s if no unit)");
     command
-        ->add_option("--calibrate", options->pairs,
-                     "a reading and the time that belongs to it, 1234=1:02:30; as often as there are pairs")
-        ->type_name("READING=TIME")
-        ->allow_extra_args(false);
-    command->add_option("--ratio", options->ratio, "counts a turn of the reel, where no pair tells it (1)");
-    command->add_option("--reel", options->reel, "the reel that drives it: take-up or supply (take-up)");
-    command->add_option("--hub", options->hub, "diameter of the bare hub, where the table lacks it (mm)");
-    command->add_option("--thickness", options->thickness, "total thickness of the tape (µm)");
-    command->add_option("--length", options->length, "length of the tape (m)");
-    command->add_flag("--card", options->card, "a lookup card of time against reading");
-    command->add_option("-o,--output", options->file, "an SVG file to write the card to, A6 across")->type_name("FILE");
-    command->add_flag("--explain", options->explain, "how it was got: formulas, numbers, sources");
+        .add_option("--calibrate", options->pairs,
+                    "a reading and the time that belongs to it, 1234=1:02:30; as often as there are pairs")
+        .type_name("READING=TIME")
+        .one_value_each_time();
+    command.add_option("--ratio", options->ratio, "counts a turn of the reel, where no pair tells it (1)");
+    command.add_option("--reel", options->reel, "the reel that drives it: take-up or supply (take-up)");
+    command.add_option("--hub", options->hub, "diameter of the bare hub, where the table lacks it (mm)");
+    command.add_option("--thickness", options->thickness, "total thickness of the tape (µm)");
+    command.add_option("--length", options->length, "length of the tape (m)");
+    command.add_flag("--card", options->card, "a lookup card of time against reading");
+    command.add_option("-o,--output", options->file, "an SVG file to write the card to, A6 across").type_name("FILE");
+    command.add_flag("--explain", options->explain, "how it was got: formulas, numbers, sources");
     set_action(command, [&session, options] { return show(session, *options); });
 }
 

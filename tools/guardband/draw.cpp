@@ -34,24 +34,24 @@ int deliver(Session& session, const Drawing& drawing, const Options& options) {
     return Done;
 }
 
-void add_kind(CLI::App& draw, Session& session, const SetAction& set_action, const char* name, const char* help,
+void add_kind(Command draw, Session& session, const SetAction& set_action, const char* name, const char* help,
               const char* what, const char* what_help, Drawing (*make)(const table::Table&, const std::string&)) {
     auto options = std::make_shared<Options>();
-    CLI::App* command = draw.add_subcommand(name, help);
-    command->add_option(what, options->what, what_help)->required();
-    command->add_option("-o,--output", options->file, "the SVG file to write")->required()->type_name("FILE");
+    const Command command = draw.add_subcommand(name, help);
+    command.add_option(what, options->what, what_help).required();
+    command.add_option("-o,--output", options->file, "the SVG file to write").required().type_name("FILE");
     set_action(command,
                [&session, options, make] { return deliver(session, make(session.table(), options->what), *options); });
 }
 
 }  // namespace
 
-void add_draw_command(CLI::App& program, Session& session, const SetAction& set_action) {
-    CLI::App* draw = program.add_subcommand("draw", "technical drawings to scale, as SVG");
-    draw->require_subcommand(1);
-    add_kind(*draw, session, set_action, "footprint", "the tracks of a mode on the tape", "ADDRESS",
+void add_draw_command(Command program, Session& session, const SetAction& set_action) {
+    const Command draw = program.add_subcommand("draw", "technical drawings to scale, as SVG");
+    draw.require_subcommand();
+    add_kind(draw, session, set_action, "footprint", "the tracks of a mode on the tape", "ADDRESS",
              "the mode: FORMAT:SYSTEM:MODE, such as vhs:625/50:SP", footprint);
-    add_kind(*draw, session, set_action, "line", "one line of a system's signal and its field blanking", "SYSTEM",
+    add_kind(draw, session, set_action, "line", "one line of a system's signal and its field blanking", "SYSTEM",
              "a colour system or a scanning standard: NTSC, PAL, 405/50 ...", line);
 }
 

@@ -181,36 +181,35 @@ int run(Session& session, const Options& options) {
 
 }  // namespace
 
-void add_formats_command(CLI::App& program, Session& session, const SetAction& set_action) {
+void add_formats_command(Command program, Session& session, const SetAction& set_action) {
     auto options = std::make_shared<Options>();
-    CLI::App* command =
+    const Command command =
         program.add_subcommand("formats", "the tape formats of the table, or one of them with all its figures");
-    command->add_option("ID", options->id, "a format's id or a name it goes by, such as vhs or Betamax");
-    command->add_option("--system", options->system,
-                        "only formats that exist on this system: 525/60, 625/50, NTSC, PAL");
+    command.add_option("ID", options->id, "a format's id or a name it goes by, such as vhs or Betamax");
+    command.add_option("--system", options->system,
+                       "only formats that exist on this system: 525/60, 625/50, NTSC, PAL");
     command
-        ->add_option("--compare", options->compare,
-                     "two or three formats, or addresses of modes, side by side with their differences marked")
-        ->type_name("ID")
-        ->expected(2, 3);
+        .add_option("--compare", options->compare,
+                    "two or three formats, or addresses of modes, side by side with their differences marked")
+        .type_name("ID")
+        .expected(2, 3);
     command
-        ->add_option("--where", options->where,
-                     "where the table has this figure: tape_width=12.65, drum_diameter=62±0.5, coating=metal; again "
-                     "for more conditions")
-        ->type_name("KEY=VALUE")
-        ->allow_extra_args(false);
-    command->add_flag("--keys", options->keys, "the keys that --where takes, with their units");
-    command->add_option("--html", options->html, "write the whole table as pages to browse into this folder")
-        ->type_name("DIR");
-    command->add_flag("--schema", options->schema,
-                      "the JSON Schema of the table's TOML files, for editors and other programs");
-    command->add_flag(
+        .add_option("--where", options->where,
+                    "where the table has this figure: tape_width=12.65, drum_diameter=62±0.5, coating=metal; again "
+                    "for more conditions")
+        .type_name("KEY=VALUE")
+        .one_value_each_time();
+    command.add_flag("--keys", options->keys, "the keys that --where takes, with their units");
+    command.add_option("--html", options->html, "write the whole table as pages to browse into this folder")
+        .type_name("DIR");
+    command.add_flag("--schema", options->schema,
+                     "the JSON Schema of the table's TOML files, for editors and other programs");
+    command.add_flag(
         "--check", options->check,
         "hold the figures against each other: pitch, writing speed, angles, running times, packs, carriers");
-    command->add_flag("--all", options->all, "with --check: every check, not only those that differ");
-    command->add_flag("--enforce", options->enforce,
-                      "with --check: end with status 3 if a difference is not explained");
-    command->add_flag("--csv", options->csv, "the list as comma-separated values");
+    command.add_flag("--all", options->all, "with --check: every check, not only those that differ");
+    command.add_flag("--enforce", options->enforce, "with --check: end with status 3 if a difference is not explained");
+    command.add_flag("--csv", options->csv, "the list as comma-separated values");
     set_action(command, [&session, options] { return run(session, *options); });
 }
 

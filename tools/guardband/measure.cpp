@@ -138,21 +138,20 @@ int show(Session& session, const Options& options) {
 
 }  // namespace
 
-void add_measure_command(CLI::App& program, Session& session, const SetAction& set_action) {
+void add_measure_command(Command program, Session& session, const SetAction& set_action) {
     auto options = std::make_shared<Options>();
-    CLI::App* measure =
+    const Command measure =
         program.add_subcommand("measure", "what a capture shows, by measurement, and whether it is faithful");
-    measure->require_subcommand(1);
-    CLI::App* clip =
-        measure->add_subcommand("clip", "a digitised tape, in any container and codec that FFmpeg's libraries read");
-    clip->fallthrough();
-    clip->add_option("FILE", options->file, "the clip")->required();
-    clip->add_option("--address", options->address,
-                     "what the tape is said to be, FORMAT:SYSTEM:MODE: chooses the limits");
-    clip->add_option("--start", options->start, "where to begin, from the clip's start: 12.5, 2min");
-    clip->add_option("--duration", options->duration, "how much to read: 60, 5min");
-    clip->add_flag("--brief", options->brief, "one line: what it is, and what is outside its limit");
-    clip->add_flag("--enforce", options->enforce, "end with status 3 if a figure is outside its limit");
+    measure.require_subcommand();
+    const Command clip =
+        measure.add_subcommand("clip", "a digitised tape, in any container and codec that FFmpeg's libraries read");
+    clip.add_option("FILE", options->file, "the clip").required();
+    clip.add_option("--address", options->address,
+                    "what the tape is said to be, FORMAT:SYSTEM:MODE: chooses the limits");
+    clip.add_option("--start", options->start, "where to begin, from the clip's start: 12.5, 2min");
+    clip.add_option("--duration", options->duration, "how much to read: 60, 5min");
+    clip.add_flag("--brief", options->brief, "one line: what it is, and what is outside its limit");
+    clip.add_flag("--enforce", options->enforce, "end with status 3 if a figure is outside its limit");
     set_action(clip, [&session, options] { return show(session, *options); });
 }
 

@@ -51,25 +51,23 @@ int show(Session& session, const Options& options) {
 
 }  // namespace
 
-void add_pack_command(CLI::App& program, Session& session, const SetAction& set_action) {
+void add_pack_command(Command program, Session& session, const SetAction& set_action) {
     auto options = std::make_shared<Options>();
-    CLI::App* command = program.add_subcommand(
+    const Command command = program.add_subcommand(
         "pack",
         "tape wound on a hub: length, diameter, hub or thickness from the other three, what it plays, its reels");
-    command->add_option("--format", options->format, "a format's id or a name it goes by");
-    command->add_option("--grade", options->grade,
-                        "the cassette's label, such as E-180: its length, hub and thickness");
-    command->add_option("--outer", options->outer, "diameter of the pack, measured across it: 83, 83.5±0.2 (mm)");
-    command->add_option("--hub", options->hub, "diameter of the bare hub (mm)");
-    command->add_option("--thickness", options->thickness, "total thickness of the tape (µm)");
-    command->add_option("--length", options->length, "tape on the reel: 258m, 847ft (metres if no unit is given)");
-    command->add_option("--address", options->address,
-                        "one mode, FORMAT:SYSTEM:MODE, with its reels along the tape; else every mode of the format");
-    command->add_option(
-        "--at", options->at,
-        "look at the reels at this time since the start: 1:02:30, 62:30 (m:ss), 62.5min (s if no unit)");
-    command->add_option("--pulses", options->pulses, "pulses that a reel gives in one turn (1)");
-    command->add_flag("--explain", options->explain, "how it was got: formulas, numbers, sources");
+    command.add_option("--format", options->format, "a format's id or a name it goes by");
+    command.add_option("--grade", options->grade, "the cassette's label, such as E-180: its length, hub and thickness");
+    command.add_option("--outer", options->outer, "diameter of the pack, measured across it: 83, 83.5±0.2 (mm)");
+    command.add_option("--hub", options->hub, "diameter of the bare hub (mm)");
+    command.add_option("--thickness", options->thickness, "total thickness of the tape (µm)");
+    command.add_option("--length", options->length, "tape on the reel: 258m, 847ft (metres if no unit is given)");
+    command.add_option("--address", options->address,
+                       "one mode, FORMAT:SYSTEM:MODE, with its reels along the tape; else every mode of the format");
+    command.add_option("--at", options->at,
+                       "look at the reels at this time since the start: 1:02:30, 62:30 (m:ss), 62.5min (s if no unit)");
+    command.add_option("--pulses", options->pulses, "pulses that a reel gives in one turn (1)");
+    command.add_flag("--explain", options->explain, "how it was got: formulas, numbers, sources");
     set_action(command, [&session, options] { return show(session, *options); });
 }
 

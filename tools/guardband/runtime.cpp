@@ -93,23 +93,22 @@ int show(Session& session, const Options& options) {
 
 }  // namespace
 
-void add_runtime_command(CLI::App& program, Session& session, const SetAction& set_action) {
+void add_runtime_command(Command program, Session& session, const SetAction& set_action) {
     auto options = std::make_shared<Options>();
-    CLI::App* command = program.add_subcommand(
+    const Command command = program.add_subcommand(
         "runtime", "how long a cassette or a length of tape runs, in every mode that the filters leave");
-    command->add_option("--format", options->format, "a format's id or a name it goes by");
-    command->add_option("--grade", options->grade, "the cassette's label, such as E-180 or L-750");
-    command->add_option("--length", options->length,
-                        "a length of tape instead: 246m, 810ft, 250±2 (metres if no unit is given)");
-    command->add_option("--system", options->system,
-                        "the machine's system: 525/60, 625/50, NTSC, PAL; the cassette may be of the other");
-    command->add_option("--mode", options->mode, "the mode: SP, LP, II ...");
-    command->add_flag("--csv", options->csv, "comma-separated values");
-    command->add_flag("--compare", options->compare,
-                      "formats side by side: bars of the common and of the longest cassette of each");
-    command->add_option("-o,--output", options->drawing, "with --compare: an SVG file to draw it in")
-        ->type_name("FILE");
-    command->add_flag("--explain", options->explain, "show the formula with the numbers put in, and their sources");
+    command.add_option("--format", options->format, "a format's id or a name it goes by");
+    command.add_option("--grade", options->grade, "the cassette's label, such as E-180 or L-750");
+    command.add_option("--length", options->length,
+                       "a length of tape instead: 246m, 810ft, 250±2 (metres if no unit is given)");
+    command.add_option("--system", options->system,
+                       "the machine's system: 525/60, 625/50, NTSC, PAL; the cassette may be of the other");
+    command.add_option("--mode", options->mode, "the mode: SP, LP, II ...");
+    command.add_flag("--csv", options->csv, "comma-separated values");
+    command.add_flag("--compare", options->compare,
+                     "formats side by side: bars of the common and of the longest cassette of each");
+    command.add_option("-o,--output", options->drawing, "with --compare: an SVG file to draw it in").type_name("FILE");
+    command.add_flag("--explain", options->explain, "show the formula with the numbers put in, and their sources");
     set_action(command, [&session, options] { return show(session, *options); });
 }
 

@@ -117,25 +117,25 @@ int show(Session& session, const Options& options) {
 
 }  // namespace
 
-void add_storage_command(CLI::App& program, Session& session, const SetAction& set_action) {
+void add_storage_command(Command program, Session& session, const SetAction& set_action) {
     auto options = std::make_shared<Options>();
-    CLI::App* command = program.add_subcommand("storage", "what captures take on disk, by codec");
-    command->add_option("--hours", options->hours, "a time: 3, 90min, 1.5±0.1 (hours if no unit is given)");
-    command->add_option("--format", options->format, "of a tape instead: its format");
-    command->add_option("--grade", options->grade, "its label, such as E-180");
-    command->add_option("--length", options->length, "or its length: 246m, 810ft");
-    command->add_option("--mode", options->mode, "the mode that it was recorded in: SP, LP ...");
-    command->add_option("--inventory", options->inventory,
-                        "or many tapes: a CSV file with columns address, grade or minutes, and count");
-    command->add_option("--codec", options->codec, "one codec: v210, ffv1, dv25 ...; all if left out");
-    command->add_option("--system", options->system, "525/60, 625/50, NTSC, PAL");
-    command->add_option("--raster", options->raster, "720x486, 720x480, 720x576; all of the system if left out");
-    command->add_option("--sound-rate", options->sound_rate,
-                        "sampling rate of the sound: 48kHz (kHz if no unit is given)");
-    command->add_option("--sound-bits", options->sound_bits, "bits a sample of sound: 24 if left out");
-    command->add_option("--channels", options->channels, "channels of sound: 2 if left out");
-    command->add_flag("--no-sound", options->no_sound, "picture alone");
-    command->add_flag("--explain", options->explain, "show the formula with the numbers put in, and their sources");
+    const Command command = program.add_subcommand("storage", "what captures take on disk, by codec");
+    command.add_option("--hours", options->hours, "a time: 3, 90min, 1.5±0.1 (hours if no unit is given)");
+    command.add_option("--format", options->format, "of a tape instead: its format");
+    command.add_option("--grade", options->grade, "its label, such as E-180");
+    command.add_option("--length", options->length, "or its length: 246m, 810ft");
+    command.add_option("--mode", options->mode, "the mode that it was recorded in: SP, LP ...");
+    command.add_option("--inventory", options->inventory,
+                       "or many tapes: a CSV file with columns address, grade or minutes, and count");
+    command.add_option("--codec", options->codec, "one codec: v210, ffv1, dv25 ...; all if left out");
+    command.add_option("--system", options->system, "525/60, 625/50, NTSC, PAL");
+    command.add_option("--raster", options->raster, "720x486, 720x480, 720x576; all of the system if left out");
+    command.add_option("--sound-rate", options->sound_rate,
+                       "sampling rate of the sound: 48kHz (kHz if no unit is given)");
+    command.add_option("--sound-bits", options->sound_bits, "bits a sample of sound: 24 if left out");
+    command.add_option("--channels", options->channels, "channels of sound: 2 if left out");
+    command.add_flag("--no-sound", options->no_sound, "picture alone");
+    command.add_flag("--explain", options->explain, "show the formula with the numbers put in, and their sources");
     set_action(command, [&session, options] { return show(session, *options); });
 }
 

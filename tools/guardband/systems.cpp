@@ -65,17 +65,17 @@ int show(Session& session, const Options& options) {
 
 }  // namespace
 
-void add_systems_command(CLI::App& program, Session& session, const SetAction& set_action) {
+void add_systems_command(Command program, Session& session, const SetAction& set_action) {
     auto options = std::make_shared<Options>();
-    CLI::App* command =
+    const Command command =
         program.add_subcommand("systems", "the TV systems of the table, or one of them with all its figures");
-    command->add_option("ID", options->id,
-                        "a scanning standard, colour or transmission system, such as 625/50, PAL or M");
+    command.add_option("ID", options->id,
+                       "a scanning standard, colour or transmission system, such as 625/50, PAL or M");
     command
-        ->add_option("--compare", options->compare, "two or three systems side by side, with their differences marked")
-        ->type_name("ID")
-        ->expected(2, 3);
-    command->add_flag("--csv", options->csv, "the list as comma-separated values");
+        .add_option("--compare", options->compare, "two or three systems side by side, with their differences marked")
+        .type_name("ID")
+        .expected(2, 3);
+    command.add_flag("--csv", options->csv, "the list as comma-separated values");
     set_action(command, [&session, options] { return show(session, *options); });
 }
 

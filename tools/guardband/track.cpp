@@ -141,32 +141,32 @@ int show(Session& session, const Options& options) {
 
 }  // namespace
 
-void add_track_command(CLI::App& program, Session& session, const SetAction& set_action) {
+void add_track_command(Command program, Session& session, const SetAction& set_action) {
     auto options = std::make_shared<Options>();
-    CLI::App* command = program.add_subcommand(
+    const Command command = program.add_subcommand(
         "track", "the tracks of a mode: pitch, angles, writing speed, wavelengths; what another head reads of them");
-    command->add_option("ADDRESS", options->address, "the mode: FORMAT:SYSTEM:MODE, such as vhs:625/50:LP")->required();
-    command->add_option("--played-by", options->played_by, "a mode whose machine plays the tape: ADDRESS")
-        ->type_name("ADDRESS");
-    command->add_option("--head-width", options->head_width, "width of the head that plays it: 58, 58±2 (µm)")
-        ->type_name("UM");
-    command->add_option("--shuttle", options->shuttle, "noise bars at X times play: 9, -7, 0 for a still picture")
-        ->type_name("X");
-    CLI::Option* losses =
-        command->add_flag("--losses", options->losses, "losses at each carrier, for one or more of the following");
-    command->add_option("--spacing", options->spacing, "between head and tape: 0.1, 100nm ... (µm)")
-        ->type_name("UM")
-        ->needs(losses);
-    command->add_option("--gap", options->gap, "effective length of the head's gap: 0.3 (µm)")
-        ->type_name("UM")
-        ->needs(losses);
-    command->add_option("--error-angle", options->error_angle, "error of the gap's azimuth: 0.1, 5arcmin (degrees)")
-        ->type_name("DEG")
-        ->needs(losses);
-    command->add_option("--thickness", options->thickness, "of what is recorded of the coating: 0.5 (µm)")
-        ->type_name("UM")
-        ->needs(losses);
-    command->add_flag("--explain", options->explain, "how each figure was got: formula, numbers, sources");
+    command.add_option("ADDRESS", options->address, "the mode: FORMAT:SYSTEM:MODE, such as vhs:625/50:LP").required();
+    command.add_option("--played-by", options->played_by, "a mode whose machine plays the tape: ADDRESS")
+        .type_name("ADDRESS");
+    command.add_option("--head-width", options->head_width, "width of the head that plays it: 58, 58±2 (µm)")
+        .type_name("UM");
+    command.add_option("--shuttle", options->shuttle, "noise bars at X times play: 9, -7, 0 for a still picture")
+        .type_name("X");
+    const Option losses =
+        command.add_flag("--losses", options->losses, "losses at each carrier, for one or more of the following");
+    command.add_option("--spacing", options->spacing, "between head and tape: 0.1, 100nm ... (µm)")
+        .type_name("UM")
+        .needs(losses);
+    command.add_option("--gap", options->gap, "effective length of the head's gap: 0.3 (µm)")
+        .type_name("UM")
+        .needs(losses);
+    command.add_option("--error-angle", options->error_angle, "error of the gap's azimuth: 0.1, 5arcmin (degrees)")
+        .type_name("DEG")
+        .needs(losses);
+    command.add_option("--thickness", options->thickness, "of what is recorded of the coating: 0.5 (µm)")
+        .type_name("UM")
+        .needs(losses);
+    command.add_flag("--explain", options->explain, "how each figure was got: formula, numbers, sources");
     set_action(command, [&session, options] { return show(session, *options); });
 }
 
