@@ -1,4 +1,6 @@
-// This file is compiled once for each kind of processor: Highway includes it again and again with other settings.
+// This file is compiled once for each kind of processor: Highway includes it again and again with other settings. Kinds
+// that gain these kernels nothing over their neighbours are left out.
+#define HWY_DISABLED_TARGETS (HWY_SSSE3 | HWY_AVX3_DL)
 #undef HWY_TARGET_INCLUDE
 #define HWY_TARGET_INCLUDE "rows/fast.cpp"
 #include <hwy/foreach_target.h>
@@ -215,36 +217,71 @@ HWY_AFTER_NAMESPACE();
 
 #if HWY_ONCE
 namespace guardband::rows {
-
-HWY_EXPORT(table_8);
-HWY_EXPORT(table_16);
-
 namespace {
 
+/// This file as compiled for one kind of processor.
+struct Compilation {
+    const char* processor;
+    bool runs_here;
+    const Kernels<std::uint8_t>* (*table_8)();
+    const Kernels<std::uint16_t>* (*table_16)();
+};
+
+#define GUARDBAND_COMPILATION(processor, runs_here) \
+    Compilation { #processor, runs_here, N_##processor::table_8, N_##processor::table_16 }
+
+/// Best first. The processor is asked here and not by Highway's library, which at every start of the program spends
+/// 4 ms on timing a clock that nobody reads: half of what a command of the table takes.
+std::vector<Compilation> compilations() {
+    std::vector<Compilation> all;
+#if HWY_ARCH_X86
+    __builtin_cpu_init();
+    [[maybe_unused]] const bool sse4 =
+        __builtin_cpu_supports("sse4.2") && __builtin_cpu_supports("aes") && __builtin_cpu_supports("pclmul");
+    [[maybe_unused]] const bool avx2 = sse4 && __builtin_cpu_supports("avx2") && __builtin_cpu_supports("bmi2") &&
+                                       __builtin_cpu_supports("bmi") && __builtin_cpu_supports("fma");
+    [[maybe_unused]] const bool avx3 = avx2 && __builtin_cpu_supports("avx512f") &&
+                                       __builtin_cpu_supports("avx512vl") && __builtin_cpu_supports("avx512dq") &&
+                                       __builtin_cpu_supports("avx512bw");
+#if HWY_TARGETS & HWY_AVX3
+    all.push_back(GUARDBAND_COMPILATION(AVX3, avx3));
+#endif
+#if HWY_TARGETS & HWY_AVX2
+    all.push_back(GUARDBAND_COMPILATION(AVX2, avx2));
+#endif
+#if HWY_TARGETS & HWY_SSE4
+    all.push_back(GUARDBAND_COMPILATION(SSE4, sse4));
+#endif
+#endif
+    // What the compiler was told that every processor has.
+    all.push_back({"baseline", true, HWY_STATIC_DISPATCH(table_8), HWY_STATIC_DISPATCH(table_16)});
+    return all;
+}
+
 template <typename Sample>
-const Kernels<Sample>* table_of_chosen_target() {
+const Kernels<Sample>* table_of(const Compilation& compilation) {
     if constexpr (sizeof(Sample) == 1)
-        return HWY_DYNAMIC_DISPATCH(table_8)();
+        return compilation.table_8();
     else
-        return HWY_DYNAMIC_DISPATCH(table_16)();
+        return compilation.table_16();
 }
 
 }  // namespace
 
 template <typename Sample>
 const Kernels<Sample>& fast_kernels() {
-    static const Kernels<Sample>& table = *table_of_chosen_target<Sample>();
-    return table;
+    static const Kernels<Sample>& best = []() -> const Kernels<Sample>& {
+        const auto all = compilations();
+        return *table_of<Sample>(*std::ranges::find_if(all, &Compilation::runs_here));
+    }();
+    return best;
 }
 
 template <typename Sample>
 std::vector<NamedKernels<Sample>> fast_kernels_of_each_target() {
     std::vector<NamedKernels<Sample>> all;
-    for (const std::int64_t target : hwy::SupportedAndGeneratedTargets()) {
-        hwy::SetSupportedTargetsForTest(target);
-        all.push_back({hwy::TargetName(target), table_of_chosen_target<Sample>()});
-    }
-    hwy::SetSupportedTargetsForTest(0);
+    for (const Compilation& compilation : compilations())
+        if (compilation.runs_here) all.push_back({compilation.processor, table_of<Sample>(compilation)});
     return all;
 }
 

@@ -10,6 +10,9 @@ if(CMAKE_CXX_COMPILER_ID STREQUAL "GNU" AND CMAKE_CXX_COMPILER_VERSION VERSION_L
     target_compile_options(guardband_warnings INTERFACE -Wno-restrict)  # false alarms on std::string + std::string, GCC bug 105651
 endif()
 
+# A library that nothing calls is not loaded: the headers of some are all that we use.
+add_link_options(-Wl,--as-needed)
+
 if(GUARDBAND_SANITIZE)
     target_compile_options(guardband_warnings INTERFACE -Wno-maybe-uninitialized)  # GCC's own advice: sanitizers make it see ghosts
     add_compile_options(-fsanitize=${GUARDBAND_SANITIZE} -fno-sanitize-recover=all -fno-omit-frame-pointer)
