@@ -14,11 +14,7 @@
 namespace guardband::calc {
 
 /// What is asked of a counter.
-struct CounterQuery {
-    const table::TapeFormat* format = nullptr;
-    std::optional<std::string> grade;     ///< id or alias; needs `format`
-    const table::Mode* mode = nullptr;    ///< of `format`
-    PerSize<std::optional<Input>> given;  ///< by the user, before the table; the outer diameter is not asked for
+struct CounterQuery : TapeQuery {  // its outer diameter is not asked for
     CountedReel reel = CountedReel::TakeUp;
     std::optional<double> counts_per_turn;  ///< where no pair tells it
     std::vector<CounterPair> pairs;

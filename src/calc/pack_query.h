@@ -32,14 +32,18 @@ private:
     std::array<T, all_pack_sizes.size()> values_{};
 };
 
-/// What is asked of a pack. What the user gives comes before what the table says.
-struct PackQuery {
+/// A tape on a reel as a user names it: by its label, by its sizes, or by both, of which the user's sizes win.
+struct TapeQuery {
     const table::TapeFormat* format = nullptr;  ///< may be absent: then the sizes are the user's alone
-    std::optional<std::string> grade;           ///< id or alias
-    PerSize<std::optional<Input>> given;        ///< by the user, each in the size's own unit
+    std::optional<std::string> grade;           ///< id or alias; needs `format`
     const table::Mode* mode = nullptr;          ///< of `format`; nullptr: every mode
-    std::optional<Input> at_s;                  ///< time since the start of the tape; needs `mode`
-    int pulses_per_turn = 1;                    ///< that a reel gives; 1: its pulse period is that of a turn
+    PerSize<std::optional<Input>> given;        ///< by the user, each in the size's own unit
+};
+
+/// What is asked of a pack. What the user gives comes before what the table says.
+struct PackQuery : TapeQuery {
+    std::optional<Input> at_s;  ///< time since the start of the tape; needs `mode`
+    int pulses_per_turn = 1;    ///< that a reel gives; 1: its pulse period is that of a turn
 };
 
 /// A size and where it comes from.

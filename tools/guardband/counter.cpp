@@ -13,11 +13,11 @@ namespace guardband::command_line {
 namespace {
 
 using calc::CounterQuery;
-using calc::PackSize;
 using quantity::InputError;
 
 struct Options {
-    std::string format, grade, address, hub, thickness, length, reel = "take-up", ratio, reading, time, file;
+    TapeOptions tape;
+    std::string reel = "take-up", ratio, reading, time, file;
     std::vector<std::string> pairs;
     bool card = false, explain = false;
 };
@@ -61,13 +61,7 @@ calc::CountedReel reel_given(const std::string& reel) {
 
 CounterQuery query_of(const table::Table& table, const Options& options) {
     CounterQuery query;
-    if (!options.format.empty()) query.format = &table.format(options.format, "--format " + options.format);
-    query.mode = mode_given(table, options.address, query.format);
-    if (!options.grade.empty()) query.grade = options.grade;
-    expect_format_of_grade(query.grade, query.format);
-    query.given[PackSize::Hub] = size_given(options.hub, PackSize::Hub);
-    query.given[PackSize::Thickness] = size_given(options.thickness, PackSize::Thickness);
-    query.given[PackSize::Length] = size_given(options.length, PackSize::Length);
+    put_tape(table, options.tape, query);
     query.reel = reel_given(options.reel);
     for (const std::string& pair : options.pairs) query.pairs.push_back(pair_given(pair));
     query.counts_per_turn = ratio_given(options);
@@ -100,9 +94,10 @@ void add_counter_command(Command program, Session& session, const SetAction& set
     auto options = std::make_shared<Options>();
     const Command command = program.add_subcommand(
         "counter", "a counter that a reel drives: its reading into time and back, calibrated by pairs of both");
-    command.add_option("--format", options->format, "a format's id or a name it goes by");
-    command.add_option("--grade", options->grade, "the cassette's label, such as E-180: its hub, thickness, length");
-    command.add_option("--address", options->address, "the mode that the tape runs in, FORMAT:SYSTEM:MODE");
+    command.add_option("--format", options->tape.format, "a format's id or a name it goes by");
+    command.add_option("--grade", options->tape.grade,
+                       "the cassette's label, such as E-180: its hub, thickness, length");
+    command.add_option("--address", options->tape.address, "the mode that the tape runs in, FORMAT:SYSTEM:MODE");
     command.add_option("--reading", options->reading, "what the counter reads, to be turned into time");
     command.add_option("--time", options->time,
                        "time since 0, to be turned into a reading: 1:02:30, 62:30 (m:ss), 62.5min (s if no unit)");
@@ -113,9 +108,9 @@ void add_counter_command(Command program, Session& session, const SetAction& set
         .one_value_each_time();
     command.add_option("--ratio", options->ratio, "counts a turn of the reel, where no pair tells it (1)");
     command.add_option("--reel", options->reel, "the reel that drives it: take-up or supply (take-up)");
-    command.add_option("--hub", options->hub, "diameter of the bare hub, where the table lacks it (mm)");
-    command.add_option("--thickness", options->thickness, "total thickness of the tape (µm)");
-    command.add_option("--length", options->length, "length of the tape (m)");
+    command.add_option("--hub", options->tape.hub, "diameter of the bare hub, where the table lacks it (mm)");
+    command.add_option("--thickness", options->tape.thickness, "total thickness of the tape (µm)");
+    command.add_option("--length", options->tape.length, "length of the tape (m)");
     command.add_flag("--card", options->card, "a lookup card of time against reading");
     command.add_option("-o,--output", options->file, "an SVG file to write the card to, A6 across").type_name("FILE");
     command.add_flag("--explain", options->explain, "how it was got: formulas, numbers, sources");

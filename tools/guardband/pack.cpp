@@ -11,24 +11,17 @@ namespace guardband::command_line {
 namespace {
 
 using calc::PackQuery;
-using calc::PackSize;
 
 struct Options {
-    std::string format, grade, outer, hub, thickness, length, address, at;
+    TapeOptions tape;
+    std::string at;
     int pulses = 1;
     bool explain = false;
 };
 
 PackQuery query_of(const table::Table& table, const Options& options) {
     PackQuery query;
-    if (!options.format.empty()) query.format = &table.format(options.format, "--format " + options.format);
-    query.mode = mode_given(table, options.address, query.format);
-    if (!options.grade.empty()) query.grade = options.grade;
-    expect_format_of_grade(query.grade, query.format);
-    query.given[PackSize::Outer] = size_given(options.outer, PackSize::Outer);
-    query.given[PackSize::Hub] = size_given(options.hub, PackSize::Hub);
-    query.given[PackSize::Thickness] = size_given(options.thickness, PackSize::Thickness);
-    query.given[PackSize::Length] = size_given(options.length, PackSize::Length);
+    put_tape(table, options.tape, query);
     if (!options.at.empty()) {
         const quantity::Quantity at = quantity::parse_measured_time(options.at, "--at");
         query.at_s = calc::Input{at.value, at.uncertainty.value_or(0)};
@@ -56,13 +49,14 @@ void add_pack_command(Command program, Session& session, const SetAction& set_ac
     const Command command = program.add_subcommand(
         "pack",
         "tape wound on a hub: length, diameter, hub or thickness from the other three, what it plays, its reels");
-    command.add_option("--format", options->format, "a format's id or a name it goes by");
-    command.add_option("--grade", options->grade, "the cassette's label, such as E-180: its length, hub and thickness");
-    command.add_option("--outer", options->outer, "diameter of the pack, measured across it: 83, 83.5±0.2 (mm)");
-    command.add_option("--hub", options->hub, "diameter of the bare hub (mm)");
-    command.add_option("--thickness", options->thickness, "total thickness of the tape (µm)");
-    command.add_option("--length", options->length, "tape on the reel: 258m, 847ft (metres if no unit is given)");
-    command.add_option("--address", options->address,
+    command.add_option("--format", options->tape.format, "a format's id or a name it goes by");
+    command.add_option("--grade", options->tape.grade,
+                       "the cassette's label, such as E-180: its length, hub and thickness");
+    command.add_option("--outer", options->tape.outer, "diameter of the pack, measured across it: 83, 83.5±0.2 (mm)");
+    command.add_option("--hub", options->tape.hub, "diameter of the bare hub (mm)");
+    command.add_option("--thickness", options->tape.thickness, "total thickness of the tape (µm)");
+    command.add_option("--length", options->tape.length, "tape on the reel: 258m, 847ft (metres if no unit is given)");
+    command.add_option("--address", options->tape.address,
                        "one mode, FORMAT:SYSTEM:MODE, with its reels along the tape; else every mode of the format");
     command.add_option("--at", options->at,
                        "look at the reels at this time since the start: 1:02:30, 62:30 (m:ss), 62.5min (s if no unit)");

@@ -1,20 +1,19 @@
 #pragma once
 
-#include <optional>
 #include <string>
 
 #include "calc/pack_query.h"
 
 namespace guardband::command_line {
 
-/// A size of a pack as the user gave it, with the uncertainty that was given or that its digits leave; nothing if the
-/// text is empty.
-std::optional<calc::Input> size_given(const std::string& text, calc::PackSize size);
+/// What a command takes to name a tape on a reel.
+struct TapeOptions {
+    std::string format, grade, address, outer, hub, thickness, length;
+};
 
-/// The mode of an address. Sets the format too; @throws InputError if it is another than the one that is set
-const table::Mode* mode_given(const table::Table& table, const std::string& address, const table::TapeFormat*& format);
-
-/// @throws InputError if a grade is named without a format
-void expect_format_of_grade(const std::optional<std::string>& grade, const table::TapeFormat* format);
+/// Puts the tape that the options name into a query; a size has the uncertainty that was given or that its digits
+/// leave.
+/// @throws InputError for what the table doesn't have, for a mode of another format, and for a grade without a format
+void put_tape(const table::Table& table, const TapeOptions& options, calc::TapeQuery& query);
 
 }  // namespace guardband::command_line
