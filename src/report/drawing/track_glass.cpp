@@ -193,15 +193,15 @@ void TrackGlass::draw_dimensions_apart(Svg& svg, double pitch_mm, double width_m
 /// All dimensions at the track in the middle, side by side.
 void TrackGlass::draw_dimensions_close(Svg& svg, double pitch_mm, double width_mm) const {
     const bool steep = is_steep();
-    dimension(svg, steep ? 0.14 : 0.2, -width_mm / 2, pitch_mm - width_mm / 2, pitch_words());
-    if (footprint_.track_width_um) dimension(svg, steep ? 0.6 : 0.43, -width_mm / 2, width_mm / 2, width_words());
+    dimension(svg, steep ? 0.24 : 0.2, -width_mm / 2, pitch_mm - width_mm / 2, pitch_words());
+    if (footprint_.track_width_um) dimension(svg, steep ? 0.68 : 0.43, -width_mm / 2, width_mm / 2, width_words());
     if (footprint_.colour_track_width_um) {
         const double colour = to_paper(*footprint_.colour_track_width_um);
-        dimension(svg, steep ? 0.84 : 0.66, pitch_mm / 2 - colour / 2, pitch_mm / 2 + colour / 2, colour_words());
+        dimension(svg, steep ? 0.86 : 0.66, pitch_mm / 2 - colour / 2, pitch_mm / 2 + colour / 2, colour_words());
     } else if (has_guard_band()) {
-        dimension(svg, steep ? 0.84 : 0.66, width_mm / 2, pitch_mm - width_mm / 2, guard_words());
+        dimension(svg, steep ? 0.86 : 0.66, width_mm / 2, pitch_mm - width_mm / 2, guard_words());
     }
-    draw_azimuth(svg, steep ? 0.38 : 0.72, 0, width_mm);
+    draw_azimuth(svg, steep ? 0.46 : 0.72, 0, width_mm);
 }
 
 /// One gap drawn bold beside a line square to its track.
