@@ -51,7 +51,7 @@ TEST(WorkingText, PutsNumbersAndResultUnderTheFormula) {
 
 TEST(WorkingText, BreaksOriginsThatAreTooLongForThePage) {
     calc::Working working = example();
-    working[0].givens.push_back({"A", "bytes of sound that a second of it takes", "288000 bytes a second", nullptr,
+    working[0].givens.push_back({"A", "bytes of sound a second", "288000 bytes a second", nullptr,
                                  "sampling rate × bits a sample / 8 × channels"});
     const std::string text = working_text(working, built_in());
     EXPECT_THAT(widths_of(text), Each(testing::Le(80U))) << text;
