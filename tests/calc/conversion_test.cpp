@@ -99,7 +99,7 @@ TEST(Conversion, OfCompositeSamplesGoesBack) {
     }
 }
 
-// Source: a composite line is sampled at four times the subcarrier, so that a sample is 90° of it.
+// By definition: sampled at four times the subcarrier, so that a sample is 90° of it.
 TEST(Conversion, OfCompositeSamplesCountsQuartersOfTheSubcarrier) {
     for (const std::string& colour : sampled_colours()) {
         ConversionQuery q = query("1", "samples", "deg", colour);
