@@ -12,7 +12,6 @@
 namespace guardband::calc {
 namespace {
 
-using quantity::Dimension;
 using quantity::InputError;
 using testing::AllOf;
 using testing::HasSubstr;
