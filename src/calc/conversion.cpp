@@ -147,9 +147,11 @@ void Converting::use_levels(const LevelScale& levels, const Unit& from, const Un
     const table::Facts& facts = levels.colour->facts;
     basis_.use("w", "white, from blanking", plain_number(levels.white_mv) + " mV", facts.known("white_level"));
     if (from.dimension != Dimension::Code && to.dimension != Dimension::Code) return;
-    basis_.use("s", "set-up", plain_number(levels.setup_ire) + " IRE", facts.known("setup_level"));
-    basis_.use("B", "code of black, 8 bits", plain_number(levels.black_code), levels.raster->facts.known("black_code"));
-    basis_.use("W", "code of white, 8 bits", plain_number(levels.white_code), levels.raster->facts.known("white_code"));
+    const bool of_composite = levels.signal == CodedSignal::Composite;
+    if (!of_composite) basis_.use("s", "set-up", plain_number(levels.setup_ire) + " IRE", facts.known("setup_level"));
+    basis_.use("B", of_composite ? "code of blanking, 8 bits" : "code of black, 8 bits", plain_number(levels.zero_code),
+               levels.zero);
+    basis_.use("W", "code of white, 8 bits", plain_number(levels.white_code), levels.white);
 }
 
 void Converting::explain_level(const LevelScale& levels, const Quantity& given, const Unit& to, double level_mv) {
@@ -161,17 +163,17 @@ void Converting::explain_level(const LevelScale& levels, const Quantity& given, 
     if (from == Dimension::Code)
         add_step(straight(levels), "v = v0 + (w - v0) (code8 - B) / (W - B)",
                  fmt::format("{0} + ({1} - {0}) ({2} - {3}) / ({4} - {3})", plain_number(levels.zero_mv()), white,
-                             code8(given.value * given.unit->to_base), levels.black_code, levels.white_code),
-                 level + " mV", "ITU-R BT.601, levels of luma");
+                             code8(given.value * given.unit->to_base), levels.zero_code, levels.white_code),
+                 level + " mV", codes_source(levels));
     if (to.dimension == Dimension::VideoLevel)
         add_step("white is 100 IRE and blanking 0", "y = 100 v / w", fmt::format("100 × {} / {}", level, white),
                  result_text(), "definition");
     if (to.dimension == Dimension::Code)
         add_step(straight(levels), "code8 = B + (W - B) (v - v0) / (w - v0)",
                  fmt::format("{3} + ({4} - {3}) ({2} - {0}) / ({1} - {0})", plain_number(levels.zero_mv()), white,
-                             level, levels.black_code, levels.white_code),
+                             level, levels.zero_code, levels.white_code),
                  code8(answer_.value * to.to_base) + (to.name == "code10" ? ", four times that in 10 bits" : ""),
-                 "ITU-R BT.601, levels of luma");
+                 codes_source(levels));
     if (!answer_.working.empty()) answer_.working.front().givens = all_givens();
 }
 
@@ -180,6 +182,10 @@ std::string Converting::code8(double code10) { return plain_number(code10 / 4); 
 std::string Converting::straight(const LevelScale& levels) {
     return fmt::format("codes are straight from v0 = {} mV ({}) at B to w at W", plain_number(levels.zero_mv()),
                        levels.setup == CapturedSetup::Removed ? "black, s w / 100" : "blanking");
+}
+
+std::string Converting::codes_source(const LevelScale& levels) {
+    return levels.signal == CodedSignal::Composite ? "definition of the codes" : "ITU-R BT.601, levels of luma";
 }
 
 void Converting::remark_code() {

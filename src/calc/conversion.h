@@ -16,11 +16,12 @@ struct ConversionQuery {
     std::string value;          ///< `75`, `25.0±0.1`, `01:00:00;02`, `1:30:00`
     std::string from, to;       ///< units, the notations `timecode` and `h:mm:ss`, or two speeds: `24fps`, `33.35mm/s`
     std::string system;         ///< colour system or scanning standard; empty: none
-    std::string sampling_rate;  ///< empty: that of the system's raster
+    std::string sampling_rate;  ///< empty: that of the system's raster, or of its composite samples
     std::string frame_rate;     ///< empty: that of the system
     CapturedSetup setup = CapturedSetup::Removed;
-    bool counts_without_drop = false;  ///< time code of 29.97 and 59.94
-    bool ratio_of_powers = false;      ///< dB: 10 log of the ratio, not 20
+    CodedSignal signal = CodedSignal::Luma;  ///< what codes and samples are of
+    bool counts_without_drop = false;        ///< time code of 29.97 and 59.94
+    bool ratio_of_powers = false;            ///< dB: 10 log of the ratio, not 20
 };
 
 /// The answer, and what goes with it.

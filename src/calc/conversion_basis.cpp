@@ -72,6 +72,19 @@ std::vector<const table::Colour*> ConversionBasis::colours() const {
     return of_scanning;
 }
 
+/// Those of `colours` that have codes of the signal wanted.
+std::vector<const table::Colour*> ConversionBasis::coded_colours() const {
+    const auto has = [this](const table::Colour& colour) { return has_codes(table_, colour, query_.signal); };
+    std::vector<const table::Colour*> coded = colours();
+    std::erase_if(coded, [&](const table::Colour* colour) { return !has(*colour); });
+    if (!coded.empty() || query_.signal == CodedSignal::Luma) return coded;
+    std::vector<const table::Colour*> known;
+    for (const table::Colour& colour : table_.colours)
+        if (has(colour)) known.push_back(&colour);
+    throw InputError("--composite", "the table knows no composite samples of " + query_.system,
+                     "it knows those of " + ids_of(known));
+}
+
 const table::Scanning& ConversionBasis::scanning() {
     if (scanning_ == nullptr) throw no_system("the lengths of lines");
     say(colour_ == nullptr ? scanning_->id : colour_->id);
@@ -88,17 +101,18 @@ const table::Fact& ConversionBasis::scanning_fact(const std::string& key, const 
 
 LevelScale ConversionBasis::levels() {
     if (scanning_ == nullptr) throw no_system("signal levels");
-    const std::vector<const table::Colour*> known = colours();
+    const std::vector<const table::Colour*> known = coded_colours();
     if (known.empty())
         throw InputError("--system " + query_.system, "the table knows no signal levels of it",
                          "name a colour system, such as PAL");
-    LevelScale scale = level_scale(table_, *known.front(), query_.setup);
+    LevelScale scale = level_scale(table_, *known.front(), query_.setup, query_.signal);
     for (const table::Colour* other : known)
-        if (!same_levels(scale, level_scale(table_, *other, query_.setup)))
+        if (!same_levels(scale, level_scale(table_, *other, query_.setup, query_.signal)))
             throw InputError("--system " + query_.system, "its colour systems have different levels",
                              "name one of " + ids_of(known));
     say(colour_ == nullptr ? scanning_->id : colour_->id);
-    if (scale.setup_ire != 0) say(query_.setup == CapturedSetup::Kept ? "set-up kept" : "set-up removed");
+    if (scale.signal == CodedSignal::Composite) say("composite samples");
+    if (scale.setup_ire != 0) say(scale.setup == CapturedSetup::Kept ? "set-up kept" : "set-up removed");
     return scale;
 }
 
@@ -108,15 +122,36 @@ double ConversionBasis::line_hz() {
     return fact.in("Hz");
 }
 
+double ConversionBasis::given_sampling_hz() {
+    const auto rate = quantity::parse_quantity(query_.sampling_rate, quantity::unit_named("MHz"), "--rate");
+    if (!(rate.value > 0))
+        throw InputError("--rate", "\"" + query_.sampling_rate + "\" is no sampling rate", "give one above 0 MHz");
+    use("f_s", "sampling rate", plain_number(rate.in("MHz")) + " MHz", nullptr, "given");
+    say(plain_number(rate.in("MHz")) + " MHz");
+    return rate.in("Hz");
+}
+
+double ConversionBasis::use_sampling_rate(const table::Fact& fact) {
+    use("f_s", "sampling rate", plain_number(fact.in("MHz")) + " MHz", &fact);
+    say(plain_number(fact.in("MHz")) + " MHz");
+    return fact.in("Hz");
+}
+
+const table::Fact& ConversionBasis::composite_sampling_rate() const {
+    if (scanning_ == nullptr) throw no_system("composite samples");
+    const std::vector<const table::Colour*> known = coded_colours();
+    const auto rate_of = [](const table::Colour* colour) { return colour->facts.known("composite_sampling_rate"); };
+    const table::Fact* found = rate_of(known.front());
+    for (const table::Colour* other : known)
+        if (found == nullptr || rate_of(other) == nullptr || rate_of(other)->in("Hz") != found->in("Hz"))
+            throw InputError("--system " + query_.system, "its colour systems are sampled at different rates",
+                             "name one of " + ids_of(known));
+    return *found;
+}
+
 double ConversionBasis::sampling_hz() {
-    if (!query_.sampling_rate.empty()) {
-        const auto rate = quantity::parse_quantity(query_.sampling_rate, quantity::unit_named("MHz"), "--rate");
-        if (!(rate.value > 0))
-            throw InputError("--rate", "\"" + query_.sampling_rate + "\" is no sampling rate", "give one above 0 MHz");
-        use("f_s", "sampling rate", plain_number(rate.in("MHz")) + " MHz", nullptr, "given");
-        say(plain_number(rate.in("MHz")) + " MHz");
-        return rate.in("Hz");
-    }
+    if (!query_.sampling_rate.empty()) return given_sampling_hz();
+    if (query_.signal == CodedSignal::Composite) return use_sampling_rate(composite_sampling_rate());
     const table::Fact* found = nullptr;
     for (const table::Raster& raster : table_.rasters) {
         if (scanning_ != nullptr && raster.scanning != scanning_->id) continue;
@@ -127,9 +162,7 @@ double ConversionBasis::sampling_hz() {
     }
     if (found == nullptr)
         throw InputError("--rate", "is missing: the table has no raster of " + scanning_->id, "give it, in MHz");
-    use("f_s", "sampling rate", plain_number(found->in("MHz")) + " MHz", found);
-    say(plain_number(found->in("MHz")) + " MHz");
-    return found->in("Hz");
+    return use_sampling_rate(*found);
 }
 
 double ConversionBasis::subcarrier_hz() {

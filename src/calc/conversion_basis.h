@@ -38,9 +38,13 @@ public:
 
 private:
     double sampling_hz();
+    double given_sampling_hz();
+    double use_sampling_rate(const table::Fact& fact);
+    const table::Fact& composite_sampling_rate() const;
     double subcarrier_hz();
     double line_hz();
     std::vector<const table::Colour*> colours() const;
+    std::vector<const table::Colour*> coded_colours() const;
     quantity::InputError no_system(const std::string& what) const;
     void say(const std::string& word);
 

@@ -44,6 +44,7 @@ private:
                        double level_mv);
     static std::string code8(double code10);
     static std::string straight(const LevelScale& levels);
+    static std::string codes_source(const LevelScale& levels);
     void remark_code();
     void convert_time(const quantity::Quantity& given, const quantity::Unit& to);
     static std::string dimension_word(const quantity::Unit& unit);

@@ -13,25 +13,36 @@ enum class CapturedSetup {
     Kept,     ///< blanking lies there, and black above it
 };
 
-/// The luma levels of a colour system, beside the codes that they become in its raster. IRE count from blanking, 100 at
-/// white; mV count from blanking too. Between black and white, codes are straight: code = black code + (white code −
-/// black code) (v − v0) / (white − v0), v0 black with the set-up removed and blanking with it kept.
+/// What codes stand for.
+enum class CodedSignal {
+    Luma,       ///< luma of a component raster, ITU-R BT.601
+    Composite,  ///< the whole composite signal with sync and burst, sampled at four times the subcarrier
+};
+
+/// The luma levels of a colour system, beside the codes that they become. IRE count from blanking, 100 at white; mV
+/// count from blanking too. Codes are straight between two levels: code = zero code + (white code − zero code) (v − v0)
+/// / (white − v0). Of luma, v0 is black with the set-up removed and blanking with it kept, the zero code the raster's
+/// black; of composite, v0 is blanking and the zero code its own, the set-up always kept.
 struct LevelScale {
     const table::Colour* colour = nullptr;
-    const table::Raster* raster = nullptr;
+    const table::Fact *zero = nullptr, *white = nullptr;  ///< the table's 8-bit codes of v0 and of white
     double white_mv = 0, setup_ire = 0, sync_mv = 0;
-    double black_code = 0, white_code = 0;  ///< 8 bit
+    double zero_code = 0, white_code = 0;  ///< 8 bit
     CapturedSetup setup = CapturedSetup::Removed;
+    CodedSignal signal = CodedSignal::Luma;
 
-    double zero_mv() const {
-        return setup == CapturedSetup::Removed ? black_mv() : 0;
-    }  ///< what becomes the black code
+    double zero_mv() const { return setup == CapturedSetup::Removed ? black_mv() : 0; }  ///< v0
     double black_mv() const { return setup_ire * white_mv / 100; }
 };
 
+/// Whether the table knows codes of this signal on this colour system.
+bool has_codes(const table::Table& table, const table::Colour& colour, CodedSignal signal);
+
 /// The scale of one colour system, from the table.
-/// @throws DomainError if the table has no raster of its scanning standard
-LevelScale level_scale(const table::Table& table, const table::Colour& colour, CapturedSetup setup);
+/// @param setup  of luma; composite samples always keep it
+/// @throws DomainError if the table has no such codes of it
+LevelScale level_scale(const table::Table& table, const table::Colour& colour, CapturedSetup setup,
+                       CodedSignal signal = CodedSignal::Luma);
 
 /// Whether two systems put the same numbers on the same levels.
 bool same_levels(const LevelScale& a, const LevelScale& b);

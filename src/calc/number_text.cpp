@@ -10,8 +10,6 @@
 namespace guardband::calc {
 namespace {
 
-std::string with_true_minus(const std::string& text) { return text.starts_with('-') ? "−" + text.substr(1) : text; }
-
 std::string spaced_unit(std::string_view unit) { return unit.empty() ? "" : " " + std::string(unit); }
 
 /// Of the uncertainty's first digit, or its second where the first is 1 or 2; negative left of the point.
@@ -28,6 +26,8 @@ std::string rounded_to(double value, int decimals) {
 }
 
 }  // namespace
+
+std::string with_true_minus(const std::string& text) { return text.starts_with('-') ? "−" + text.substr(1) : text; }
 
 std::string with_digits(double value, int digits) {
     if (value == 0) return "0";

@@ -9,6 +9,9 @@ namespace guardband::calc {
 
 // Numbers as one would write them beside a formula: no more digits than the uncertainty leaves a meaning.
 
+/// A number's text with a proper minus in place of a hyphen: `−4`.
+std::string with_true_minus(const std::string& text);
+
 /// So many significant digits, without noughts that only fill up: `83.5`, `0.0195`, `−4`.
 std::string significant(double value, int digits);
 

@@ -7,6 +7,7 @@
 #include "calc/spread_text.h"
 #include "report/figure_page.h"
 #include "report/json.h"
+#include "report/labelled_text.h"
 #include "report/text_table.h"
 #include "report/track_json.h"
 #include "report/working_report.h"
@@ -19,15 +20,13 @@ using calc::plain_text;
 using calc::quantity_text;
 using quantity::Figure;
 
-constexpr std::size_t page_width = 80;
-constexpr std::size_t label_width = 22;
 constexpr std::string_view indent = "  ";
 constexpr std::size_t most_nulls_shown = 6;
 constexpr double nothing_share = 5e-6;  // of a flicker: what is printed as none
 
 std::string labelled(const std::string& label, const std::string& text) {
-    return std::string(indent) + padded(label, label_width) + wrapped(text, page_width, indent.size() + label_width) +
-           "\n";
+    constexpr std::size_t label_width = 22;
+    return report::labelled(label, text, label_width);
 }
 
 /// Three digits where no uncertainty says how many.
@@ -93,12 +92,10 @@ std::string milliseconds(const Figure& seconds) {
 std::string nulls_text(const BeatAnswer& answer) {
     const auto& nulls = answer.filmed.nulls;
     if (nulls.empty())
-        return "\n" + std::string(indent) +
-               wrapped(fmt::format("No exposure nulls it: one refresh takes {} ms, longer than a picture's {} ms.",
-                                   number_text(1e3 / answer.filming.screen.value()),
-                                   number_text(1e3 / answer.filming.camera.value())),
-                       page_width, indent.size()) +
-               "\n";
+        return "\n" +
+               indented(fmt::format("No exposure nulls it: one refresh takes {} ms, longer than a picture's {} ms.",
+                                    number_text(1e3 / answer.filming.screen.value()),
+                                    number_text(1e3 / answer.filming.camera.value())));
     using enum TextTable::Align;
     const std::string error = plain_text(100 * answer.filming.exposure_error) + " %";
     TextTable rows({{"exposures that null it", Left},

@@ -10,6 +10,7 @@
 #include "report/closure_report.h"
 #include "report/figure_page.h"
 #include "report/json.h"
+#include "report/labelled_text.h"
 #include "report/text_table.h"
 #include "report/track_json.h"
 #include "report/working_report.h"
@@ -22,18 +23,11 @@ using calc::plain_text;
 using calc::quantity_text;
 using quantity::Figure;
 
-constexpr std::size_t page_width = 80;
-constexpr std::size_t label_width = 28;
 constexpr std::string_view indent = "  ";
 
-/// `  track pitch     48.59 ± 0.14 µm`, broken where it is too long.
 std::string labelled(const std::string& label, const std::string& text) {
-    return std::string(indent) + padded(label, label_width) + wrapped(text, page_width, indent.size() + label_width) +
-           "\n";
-}
-
-std::string paragraph(const std::string& text) {
-    return std::string(indent) + wrapped(text, page_width, indent.size()) + "\n";
+    constexpr std::size_t label_width = 28;
+    return report::labelled(label, text, label_width);
 }
 
 std::string unknown_or(const Figure& figure, const std::string& after = "") {
@@ -51,13 +45,12 @@ std::string geometry_text(const calc::TrackGeometry& tracks) {
     text += labelled("tracks a second", unknown_or(tracks.tracks_per_s));
     text += labelled("tracks along the edge",
                      unknown_or(tracks.tracks_per_mm, " per mm (can be counted on developed tape)"));
-    if (!tracks.writing_speed_m_s.note().empty())
-        text += paragraph("Assumed: " + tracks.writing_speed_m_s.note() + ".");
+    if (!tracks.writing_speed_m_s.note().empty()) text += indented("Assumed: " + tracks.writing_speed_m_s.note() + ".");
     return text;
 }
 
 std::string carriers_text(const std::vector<calc::Carrier>& carriers) {
-    if (carriers.empty()) return "\n" + paragraph("The table gives no carriers of this mode, so no wavelengths.");
+    if (carriers.empty()) return "\n" + indented("The table gives no carriers of this mode, so no wavelengths.");
     using enum TextTable::Align;
     TextTable rows({{"carrier", Left}, {"MHz", Right}, {"wavelength", Left}});
     for (const calc::Carrier& carrier : carriers)
@@ -112,7 +105,7 @@ std::string pick_up_text(const calc::Playback& p) {
     const bool others = has(p, &calc::PickUp::pick_up_db), same = has(p, &calc::PickUp::same_azimuth_db);
     const bool turned = p.own_azimuth_deg.number().value_or(0) > 0;
     if (p.pick_ups.empty()) return "";
-    if (!others && !same && !turned) return paragraph("Pick-up: none; " + p.pick_ups[0].pick_up_db.reason() + ".");
+    if (!others && !same && !turned) return indented("Pick-up: none; " + p.pick_ups[0].pick_up_db.reason() + ".");
     std::vector<TextTable::Column> columns{{"carrier", Left}};
     if (turned) columns.push_back({"own track", Left});
     if (others) columns.push_back({"azimuth", Left}), columns.push_back({"neighbours", Left});
@@ -127,14 +120,14 @@ std::string pick_up_text(const calc::Playback& p) {
     }
     std::string text = "\n" + rows.to_string(indent);
     if (others)
-        text += paragraph(
+        text += indented(
             "Azimuth: dB that it takes off a neighbour, at the least. Neighbours: what both add, at the most, in dB "
             "against the own track.");
     if (same)
-        text += paragraph(
+        text += indented(
             "Same azimuth: what the nearest tracks add that no azimuth keeps out, being written by the same head or "
             "one like it; dB against the own track.");
-    if (turned) text += paragraph("Own track: dB that it loses by the machine's other azimuth.");
+    if (turned) text += indented("Own track: dB that it loses by the machine's other azimuth.");
     return text;
 }
 
@@ -143,7 +136,7 @@ std::string colour_text(const calc::Playback& p) {
     if (colour == p.pick_ups.end() || !colour->azimuth_loss_db.is_known() ||
         p.other_azimuth_deg.number().value_or(0) == 0)
         return "";
-    return paragraph(
+    return indented(
         fmt::format("At the colour-under carrier waves are {} long, so that azimuth does little: at least "
                     "{} dB. What keeps the neighbours' colour out is how it is recorded (phase turned or "
                     "reversed from line to line) and a comb filter.",
@@ -168,7 +161,7 @@ std::string playback_text(const calc::Playback& p) {
     if (p.at_tape_speed)
         text += "\n" + cross_over_text(*p.at_tape_speed, "at the recording's speed") +
                 cross_over_text(*p.at_machine_speed, "at the machine's own speed");
-    for (const std::string& remark : p.remarks) text += paragraph(remark);
+    for (const std::string& remark : p.remarks) text += indented(remark);
     return text;
 }
 
@@ -194,13 +187,13 @@ std::string shuttle_text(const calc::Shuttle& shuttle) {
     if (shuttle.line_rate_ratio.is_known())
         text += labelled("line rate over play's",
                          fmt::format("{:.4f}, if the drum keeps its speed", *shuttle.line_rate_ratio.number()));
-    if (shuttle.is_digital) text += paragraph("Digital: what a bar hides shows as held or broken blocks.");
+    if (shuttle.is_digital) text += indented("Digital: what a bar hides shows as held or broken blocks.");
     if (shuttle.azimuths_alternate)
-        text += paragraph(*shuttle.azimuths_alternate
-                              ? "Heads of two azimuths read every second track that they cross: |X − 1| / 2 bars a "
-                                "track's time, still at odd X. Heads that are steered along the tracks leave none."
-                              : "All tracks alike: |X − 1| bars a track's time, one at each change of track, still at "
-                                "whole X. Heads that are steered along the tracks leave none.");
+        text += indented(*shuttle.azimuths_alternate
+                             ? "Heads of two azimuths read every second track that they cross: |X − 1| / 2 bars a "
+                               "track's time, still at odd X. Heads that are steered along the tracks leave none."
+                             : "All tracks alike: |X − 1| bars a track's time, one at each change of track, still at "
+                               "whole X. Heads that are steered along the tracks leave none.");
     return text;
 }
 
@@ -225,7 +218,7 @@ std::string given_text(const calc::LossQuery& query) {
 std::string losses_text(const std::vector<calc::CarrierLosses>& losses, const calc::LossQuery& query) {
     using enum TextTable::Align;
     std::string text = "\nLosses, dB: " + wrapped(given_text(query), page_width, 12) + "\n";
-    if (losses.empty()) return text + paragraph("The table gives no carriers of this mode.");
+    if (losses.empty()) return text + indented("The table gives no carriers of this mode.");
     std::vector<TextTable::Column> columns{{"carrier", Left}};
     const std::vector<std::pair<std::string, std::optional<Figure> calc::CarrierLosses::*>> kinds{
         {"spacing", &calc::CarrierLosses::spacing_db},
@@ -246,13 +239,13 @@ std::string losses_text(const std::vector<calc::CarrierLosses>& losses, const ca
     text += rows.to_string(indent);
     if (query.gap_um)
         text +=
-            paragraph(fmt::format("The gap that counts is the effective one, some {:.0f} to {:.0f} % longer than the "
-                                  "one that is ground (from memory): give that.",
-                                  100 * (calc::effective_gap_low - 1), 100 * (calc::effective_gap_high - 1)));
+            indented(fmt::format("The gap that counts is the effective one, some {:.0f} to {:.0f} % longer than the "
+                                 "one that is ground (from memory): give that.",
+                                 100 * (calc::effective_gap_low - 1), 100 * (calc::effective_gap_high - 1)));
     if (query.thickness_um)
-        text += paragraph("The thickness that counts is what is recorded: at short waves less than the coating.");
+        text += indented("The thickness that counts is what is recorded: at short waves less than the coating.");
     if (std::ranges::any_of(losses, [](const auto& at) { return at.carrier.is_sound; }))
-        text += paragraph("FM sound is read by heads of its own, whose gap may differ.");
+        text += indented("FM sound is read by heads of its own, whose gap may differ.");
     return text;
 }
 

@@ -1,6 +1,7 @@
 #include "report/working_report.h"
 
 #include <algorithm>
+#include <sstream>
 
 #include "quantity/errors.h"
 #include "report/figure_page_text.h"
@@ -33,11 +34,33 @@ std::string origin_text(const Given& given, PageNotes& notes) {
     return text + (given.origin.empty() ? "" : (text.empty() ? "" : " ") + given.origin);
 }
 
+/// Columns of symbol, value and meaning, as wide as they must be.
+std::size_t width_before_origin(const std::vector<Given>& givens) {
+    constexpr std::size_t gaps = 3 * 2;
+    std::size_t symbol = 0, value = 0, meaning = 0;
+    for (const Given& given : givens) {
+        symbol = std::max(symbol, display_width(given.symbol));
+        value = std::max(value, display_width(given.value));
+        meaning = std::max(meaning, display_width(given.meaning));
+    }
+    return symbol + value + meaning + gaps;
+}
+
+/// One given a row; an origin that is too long for the page goes on below.
 std::string givens_text(const std::vector<Given>& givens, PageNotes& notes) {
+    constexpr std::size_t indent = formula_indent + 2, least_origin = 12;
+    const std::size_t taken = indent + width_before_origin(givens);
+    const std::size_t room = std::max(least_origin, page_width - std::min(page_width, taken));
     using enum TextTable::Align;
     TextTable table({{"", Left}, {"", Left}, {"", Left}, {"", Left}});
-    for (const Given& given : givens) table.add({given.symbol, given.value, given.meaning, origin_text(given, notes)});
-    return table.to_string(std::string(formula_indent + 2, ' '));
+    for (const Given& given : givens) {
+        std::istringstream lines(wrapped(origin_text(given, notes), room));
+        std::string line;
+        std::getline(lines, line);
+        table.add({given.symbol, given.value, given.meaning, line});
+        while (std::getline(lines, line)) table.add({"", "", "", line});
+    }
+    return table.to_string(std::string(indent, ' '));
 }
 
 std::string step_text(const Step& step, PageNotes& notes) {

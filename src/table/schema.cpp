@@ -60,6 +60,12 @@ constexpr KeyRule rules[] = {
     {Colour, "gamma", Number, "", 1, 4, optional, "display gamma assumed"},
     {Colour, "primaries", Text, "", 0, 0, optional, "primaries (x, y)"},
     {Colour, "white_point", Text, "", 0, 0, optional, "white (x, y)"},
+    {Colour, "composite_sampling_rate", Number, "Hz", 10e6, 30e6, optional, "sampling rate"},
+    {Colour, "composite_samples_per_line", Number, "", 500, 4000, optional, "samples per total line"},
+    {Colour, "composite_active_samples", Count, "", 400, 4000, optional, "samples per active line"},
+    {Colour, "composite_sync_code", Count, "", 0, 255, optional, "sync tip, 8-bit code"},
+    {Colour, "composite_blanking_code", Count, "", 0, 255, optional, "blanking, 8-bit code"},
+    {Colour, "composite_white_code", Count, "", 0, 255, optional, "white, 8-bit code"},
     // Transmission systems
     {Transmission, "channel_width", Number, "MHz", 1, 30, required, "channel"},
     {Transmission, "vision_bandwidth", Number, "MHz", 1, 15, required, "vision bandwidth"},

@@ -12,7 +12,6 @@
 namespace guardband::calc {
 namespace {
 
-using quantity::Dimension;
 using quantity::InputError;
 using testing::AllOf;
 using testing::HasSubstr;
@@ -71,6 +70,54 @@ TEST(Conversion, OfLevelsRisesAndMeetsItsDefinitions) {
             last = code;
         }
     }
+}
+
+/// The colour systems whose composite samples the table knows.
+std::vector<std::string> sampled_colours() {
+    std::vector<std::string> ids;
+    for (const table::Colour& colour : built_in().colours)
+        if (has_codes(built_in(), colour, CodedSignal::Composite)) ids.push_back(colour.id);
+    return ids;
+}
+
+TEST(Conversion, OfCompositeSamplesGoesBack) {
+    std::mt19937 random(9);
+    std::uniform_real_distribution<double> levels(-40, 120);
+    const std::vector<std::string> times{"µs", "samples", "lines", "deg", "frames"};
+    EXPECT_THAT(sampled_colours(), testing::ElementsAre("NTSC", "NTSC-J", "PAL"));
+    for (const std::string& colour : sampled_colours()) {
+        const auto expect_pair_back = [&](const std::string& a, const std::string& b) {
+            ConversionQuery q = query("", a, b, colour);
+            q.signal = CodedSignal::Composite;
+            expect_back(q, levels(random), 1000);
+        };
+        for (const std::string& a : level_units)
+            for (const std::string& b : level_units) expect_pair_back(a, b);
+        for (const std::string& a : times)
+            for (const std::string& b : times) expect_pair_back(a, b);
+    }
+}
+
+// By definition: sampled at four times the subcarrier, so that a sample is 90° of it.
+TEST(Conversion, OfCompositeSamplesCountsQuartersOfTheSubcarrier) {
+    for (const std::string& colour : sampled_colours()) {
+        ConversionQuery q = query("1", "samples", "deg", colour);
+        q.signal = CodedSignal::Composite;
+        EXPECT_NEAR(value_of(q), 90, 1e-10) << colour;
+    }
+}
+
+TEST(Conversion, OfCompositeSamplesAsksForASystemThatHasThem) {
+    const auto composite = [](const char* from, const char* to, const char* system) {
+        ConversionQuery q = query("1", from, to, system);
+        q.signal = CodedSignal::Composite;
+        return value_of(q);
+    };
+    EXPECT_THAT([&] { composite("IRE", "code8", "PAL-M"); },
+                ThrowsMessage<InputError>(AllOf(HasSubstr("--composite"), HasSubstr("NTSC, NTSC-J, PAL"))));
+    EXPECT_THAT([&] { composite("µs", "samples", "405/50"); }, ThrowsMessage<InputError>(HasSubstr("--composite")));
+    EXPECT_THAT([&] { composite("µs", "samples", ""); }, ThrowsMessage<InputError>(HasSubstr("--system")));
+    EXPECT_NEAR(composite("µs", "samples", "525/60"), 157.5 / 11, 1e-9) << "NTSC and NTSC-J agree";
 }
 
 TEST(Conversion, OfTimesGoesBackInEverySystem) {
@@ -198,6 +245,10 @@ TEST(Conversion, SaysWhereALevelIsNone) {
     EXPECT_THAT(remarks("0", "IRE", "code8", "NTSC"), testing::Contains(HasSubstr("No code carries it")));
     EXPECT_THAT(remarks("0", "IRE", "mV", "NTSC-J"), testing::IsEmpty());
     EXPECT_THAT(remarks("105", "IRE", "mV", "PAL"), testing::Contains(HasSubstr("Above white")));
+    ConversionQuery sync = query("-300", "mV", "code10", "PAL");
+    sync.signal = CodedSignal::Composite;
+    EXPECT_THAT(conversion(built_in(), sync).remarks, testing::Contains(HasSubstr("Below black")))
+        << "composite samples carry the sync pulse";
 }
 
 TEST(Conversion, ExplainsWithTheNumbersThatItUsed) {

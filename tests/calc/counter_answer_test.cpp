@@ -8,19 +8,16 @@
 #include "calc/pack.h"
 #include "calc/wound_reel.h"
 #include "quantity/errors.h"
+#include "support/table_questions.h"
 
 namespace guardband::calc {
 namespace {
 
 using quantity::InputError;
+using support::built_in;
 using testing::AllOf;
 using testing::HasSubstr;
 using enum PackSize;
-
-const table::Table& built_in() {
-    static const table::Table table = table::load_table();
-    return table;
-}
 
 CounterQuery e_180() {
     CounterQuery query;
@@ -36,12 +33,7 @@ CounterQuery asked(double reading) {
 }
 
 std::string fault_of(const CounterQuery& query) {
-    try {
-        answer_of(built_in(), query);
-    } catch (const InputError& e) {
-        return e.what();
-    }
-    return "none";
+    return support::fault_of([&] { answer_of(built_in(), query); });
 }
 
 TEST(CounterAnswer, TurnsWithoutPairs) {

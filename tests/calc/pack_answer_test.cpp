@@ -7,19 +7,16 @@
 
 #include "calc/pack.h"
 #include "quantity/errors.h"
+#include "support/table_questions.h"
 
 namespace guardband::calc {
 namespace {
 
 using quantity::InputError;
+using support::built_in;
 using testing::AllOf;
 using testing::HasSubstr;
 using enum PackSize;
-
-const table::Table& built_in() {
-    static const table::Table table = table::load_table();
-    return table;
-}
 
 PackQuery vhs(const std::string& grade) {
     PackQuery query;
@@ -37,12 +34,7 @@ PackQuery of_sizes(std::initializer_list<std::pair<PackSize, Input>> given) {
 const table::Mode* mode(const char* address) { return built_in().at(address, "test").second; }
 
 std::string fault_of(const PackQuery& query) {
-    try {
-        answer_of(built_in(), query);
-    } catch (const InputError& e) {
-        return e.what();
-    }
-    return "none";
+    return support::fault_of([&] { answer_of(built_in(), query); });
 }
 
 TEST(PackAnswer, FindsTheFourthFromAnyThree) {

@@ -7,6 +7,7 @@
 #include <sstream>
 
 #include "guardband/command_line.h"
+#include "report/text_table.h"
 #include "table/document.h"
 #include "table/fact_reader.h"
 
@@ -120,6 +121,50 @@ TEST_P(CommandLine, DoesWhatTheFileSays) {
         EXPECT_EQ(out.str(), "") << "nothing half-written";
         EXPECT_EQ(std::ranges::count(err.str(), '\n'), 1) << "one line: " << err.str();
     }
+}
+
+std::string help_of(std::vector<std::string> command) {
+    command.emplace_back("--help");
+    std::ostringstream out, err;
+    EXPECT_EQ(command_line::run(command, {out, err}), 0) << err.str();
+    return out.str();
+}
+
+/// The commands that a help text lists below `Subcommands:`.
+std::vector<std::string> commands_in(const std::string& help) {
+    std::vector<std::string> commands;
+    std::istringstream lines(help);
+    std::string line;
+    bool lists_them = false;
+    while (std::getline(lines, line)) {
+        if (lists_them && line.starts_with("  ") && line.at(2) != ' ')
+            commands.push_back(line.substr(2, line.find(' ', 2) - 2));
+        lists_them = line == "Subcommands:" || (lists_them && !line.empty());
+    }
+    return commands;
+}
+
+/// Checks one command's help and those of the commands below it. @returns how many there are
+int expect_narrow_help(const std::vector<std::string>& command) {
+    const std::string help = help_of(command);
+    std::istringstream lines(help);
+    for (std::string line; std::getline(lines, line);) EXPECT_LE(report::display_width(line), 80U) << line;
+    int count = 1;
+    for (const std::string& next : commands_in(help)) {
+        std::vector<std::string> longer = command;
+        longer.push_back(next);
+        count += expect_narrow_help(longer);
+    }
+    return count;
+}
+
+TEST(HelpText, FitsATerminalOfEightyColumns) { EXPECT_GE(expect_narrow_help({}), 15) << "commands and what is below"; }
+
+TEST(HelpText, NamesEveryOptionBesideItsMeaning) {
+    const std::string help = help_of({"pack"});
+    EXPECT_THAT(help, HasSubstr("\n  --address TEXT          one mode, FORMAT:SYSTEM:MODE"));
+    EXPECT_THAT(help, HasSubstr("\n                          ")) << "what follows stands below what it goes on from";
+    EXPECT_THAT(help_of({}), HasSubstr("\n  convert                 levels, times"));
 }
 
 std::string test_name(const testing::TestParamInfo<Case>& info) {

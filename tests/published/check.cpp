@@ -21,7 +21,8 @@ Check::Given read_given(const table::Document& document, const table::Node& node
     g.length = fields.optional_text("length"), g.thickness = fields.optional_text("thickness"),
     g.hub = fields.optional_text("hub");
     g.value = fields.optional_text("value"), g.from = fields.optional_text("from"), g.to = fields.optional_text("to");
-    g.system = fields.optional_text("system"), g.setup = fields.optional_text("setup");
+    g.system = fields.optional_text("system"), g.setup = fields.optional_text("setup"),
+    g.signal = fields.optional_text("signal");
     g.rate = fields.optional_text("rate"), g.fps = fields.optional_text("fps");
     g.codec = fields.optional_text("codec"), g.raster = fields.optional_text("raster");
     g.sound_bits = fields.optional_text("sound_bits");
@@ -46,6 +47,7 @@ Check read_check(const table::Document& document, const table::Node& node) {
     c.unit = fields.optional_text("unit");
     c.allow = fields.optional_text("allow"), c.below = fields.optional_text("below"),
     c.above = fields.optional_text("above");
+    c.disagrees = fields.optional_text("disagrees");
     c.source = fields.required_text("source"), c.where = fields.optional_text("where");
     c.standing = fields.required_text("standing"), c.note = fields.optional_text("note");
     fields.expect_no_more();

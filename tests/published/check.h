@@ -12,16 +12,18 @@ namespace guardband {
 struct Check {
     std::string label, what;
     struct Given {
-        std::string address, grade, format, shell;              ///< places of the table
-        std::string id, key, times, plus;                       ///< of a rate
-        std::string length, thickness, hub;                     ///< of a pack, where the table has none such
-        std::string wavelength, spacing, gap, width, angle;     ///< of a head's losses
-        std::string screen, camera, exposure, readout;          ///< of a filmed screen
-        std::string value, from, to, system, setup, rate, fps;  ///< of a conversion
-        std::string codec, raster, sound_bits;                  ///< of an hour of storage; no sound if no bits
+        std::string address, grade, format, shell;           ///< places of the table
+        std::string id, key, times, plus;                    ///< of a rate
+        std::string length, thickness, hub;                  ///< of a pack, where the table has none such
+        std::string wavelength, spacing, gap, width, angle;  ///< of a head's losses
+        std::string screen, camera, exposure, readout;       ///< of a filmed screen
+        std::string value, from, to, system, setup, signal;  ///< of a conversion
+        std::string rate, fps;                               ///< of one of times
+        std::string codec, raster, sound_bits;               ///< of an hour of storage; no sound if no bits
     } given;
     std::string expect, exact, unit;
     std::string allow, below, above;
+    std::string disagrees;  ///< why a print does not follow; then it must not (of conversions)
     std::string source, where, standing, note;
 };
 

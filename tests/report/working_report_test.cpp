@@ -49,6 +49,16 @@ TEST(WorkingText, PutsNumbersAndResultUnderTheFormula) {
     EXPECT_THAT(widths_of(text), Each(testing::Le(80U)));
 }
 
+TEST(WorkingText, BreaksOriginsThatAreTooLongForThePage) {
+    calc::Working working = example();
+    working[0].givens.push_back({"A", "bytes of sound a second", "288000 bytes a second", nullptr,
+                                 "sampling rate × bits a sample / 8 × channels"});
+    const std::string text = working_text(working, built_in());
+    EXPECT_THAT(widths_of(text), Each(testing::Le(80U))) << text;
+    EXPECT_THAT(text, HasSubstr("\n" + std::string(10, ' '))) << "goes on below";
+    for (const char* word : {"sampling", "channels"}) EXPECT_THAT(text, HasSubstr(word));
+}
+
 TEST(WorkingText, IsEmptyWithoutSteps) { EXPECT_EQ(working_text({}, built_in()), ""); }
 
 TEST(WorkingJson, NamesTheFactOrTheOrigin) {

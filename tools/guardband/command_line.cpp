@@ -5,6 +5,7 @@
 #include <exception>
 
 #include "guardband/command.h"
+#include "guardband/help_text.h"
 #include "quantity/errors.h"
 #include "report/figure_page.h"
 #include "table/suggestion.h"
@@ -17,6 +18,7 @@ class Program {
 public:
     explicit Program(const Streams& streams)
         : session_(streams), app_("Which tape is it, how long does it run, is the capture faithful?", "guardband") {
+        app_.formatter(help_text());
         app_.require_subcommand(1);
         app_.fallthrough();
         app_.set_version_flag("--version", [] {

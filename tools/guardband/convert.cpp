@@ -11,7 +11,7 @@ namespace {
 struct Options {
     calc::ConversionQuery query;
     std::string setup;
-    bool explain = false;
+    bool composite = false, explain = false;
 };
 
 calc::CapturedSetup setup_named(const std::string& word) {
@@ -24,6 +24,12 @@ calc::CapturedSetup setup_named(const std::string& word) {
 int show(Session& session, const Options& options) {
     calc::ConversionQuery query = options.query;
     query.setup = setup_named(options.setup);
+    if (options.composite) {
+        if (options.setup == "removed")
+            throw quantity::InputError("--setup removed", "composite samples keep the set-up",
+                                       "leave out --setup or --composite");
+        query.signal = calc::CodedSignal::Composite;
+    }
     const calc::Conversion answer = calc::conversion(session.table(), query);
     session.out() << (session.json ? report::conversion_json(answer, session.table(), options.explain)
                                    : report::conversion_text(answer, session.table(), options.explain));
@@ -47,6 +53,8 @@ void add_convert_command(Command program, Session& session, const SetAction& set
     command.add_option("TO", query.to, "the unit wanted, or the speed it is played at").required();
     command.add_option("--system", query.system, "PAL, NTSC, NTSC-J, PAL-M, SECAM, 405/50 ...");
     command.add_option("--setup", options->setup, "what the capture did with set-up: removed (if left out) or kept");
+    command.add_flag("--composite", options->composite,
+                     "codes and samples of the composite signal at four times the subcarrier, not of luma");
     command.add_option("--rate", query.sampling_rate, "sampling rate, MHz; 13.5 of the system's raster if left out");
     command.add_option("--fps", query.frame_rate, "frames a second: 24, 23.976, 25, 29.97, 30000/1001 ...");
     command.add_flag("--non-drop", query.counts_without_drop, "write time code of 29.97 and 59.94 without drop-frame");

@@ -9,6 +9,7 @@
 
 #include "report/drawing/drawing_sheet.h"
 #include "report/drawing/footprint_views.h"
+#include "report/drawing/track_glass.h"
 
 namespace guardband::report::drawing {
 namespace {
@@ -278,7 +279,7 @@ private:
 
     void draw_glass(double top, double floor) {
         const TrackGlass glass = glass_at(top, floor);
-        sheet_.heading({glass_left_mm, top}, "C", "Tracks enlarged", glass.scale(), "");
+        sheet_.heading({glass_left_mm, top}, "C", "Tracks enlarged", glass.scale(), glass.scale_remark());
         glass.draw(sheet_.svg());
         scale_bar(sheet_.svg(), {glass_left_mm, glass.bottom() + 3}, glass.scale());
     }

@@ -51,36 +51,4 @@ private:
     int every_ = 1;
 };
 
-/// The tracks under a glass: bands of their true width and angle, the heads' gaps as strokes across them.
-class TrackGlass {
-public:
-    TrackGlass(const Footprint& footprint, Point corner, Point opposite);
-
-    double scale() const { return scale_; }
-    double width() const { return opposite_.x - corner_.x; }
-    double height() const { return opposite_.y - corner_.y; }
-    double bottom() const { return opposite_.y; }
-    void draw(Svg& svg) const;
-
-private:
-    Point place(double along_mm, double across_mm) const;
-    double along_at(double share, double across_mm) const;
-    double to_paper(double um) const { return um / 1e3 * scale_; }
-    std::string name_of(int track) const;
-    void draw_bands(Svg& svg) const;
-    bool is_second(int track) const;
-    void draw_band(Svg& svg, double across_mm, double width_mm, bool second) const;
-    void draw_gaps(Svg& svg, double across_mm, double width_mm, bool second) const;
-    void draw_names(Svg& svg) const;
-    void draw_name(Svg& svg, double across_mm, const std::string& words) const;
-    void draw_dimensions(Svg& svg) const;
-    void draw_azimuth(Svg& svg, double across_mm, double width_mm) const;
-    void dimension(Svg& svg, double share, double from_mm, double to_mm, const std::string& words) const;
-    bool is_steep() const;
-
-    const Footprint& footprint_;
-    Point corner_, opposite_, direction_, normal_;
-    double scale_;
-};
-
 }  // namespace guardband::report::drawing

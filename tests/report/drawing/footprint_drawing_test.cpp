@@ -206,6 +206,60 @@ TEST(Footprint, DrawsBandsOfTheirWidthUnderTheGlass) {
     }
 }
 
+/// The frame around the tracks under the glass: the one unfilled rectangle of its size.
+Line glass_window(const Drawn& d) {
+    for (const SvgElement* box : d.svg.all("rect"))
+        if (box->attributes.contains("fill") && box->attributes.at("fill") == "none" && box->number("width") > 50 &&
+            box->number("width") < 150)
+            return {box->number("x"), box->number("y"), box->number("x") + box->number("width"),
+                    box->number("y") + box->number("height")};
+    ADD_FAILURE() << d.address << " has no window";
+    return {};
+}
+
+// The inset is at 1000:1 wherever a track and its borders fit its window; where they don't, the sheet says so.
+TEST(Footprint, EnlargesTracksAThousandTimes) {
+    std::size_t thousandfold = 0, drawn_across = 0;
+    for (const Drawn& d : all_drawn()) {
+        if (runs_along(d)) continue;
+        ++drawn_across;
+        const double scale = scale_of(d.svg, "Tracks enlarged");
+        const auto texts = support::texts_of(d.svg);
+        const bool gives_a_reason = std::ranges::any_of(
+            texts, [](const std::string& text) { return text.starts_with("at 1000:1 one pitch would be "); });
+        EXPECT_EQ(gives_a_reason, scale != 1000) << d.address;
+        thousandfold += scale == 1000 ? 1 : 0;
+        if (scale == 1000) continue;
+        const Line window = glass_window(d);
+        const bool is_steep = *d.fact("track_angle_moving", "deg") > 45;
+        const double room_mm = is_steep ? window.x2 - window.x1 : window.y2 - window.y1;
+        EXPECT_LT(scale, 1000) << d.address;
+        EXPECT_GT(1.2 * *d.fact("track_pitch", "µm"), room_mm) << d.address << ": 1 µm is 1 mm at 1000:1";
+    }
+    std::cout << "  " << thousandfold << " of " << drawn_across << " modes at 1000:1\n";
+    for (const char* address : {"vhs:525/60:SP", "vhs:525/60:EP", "beta:525/60:I", "8mm:625/50:SP", "dv:625/50:SP",
+                                "video-2000:625/50:SP", "d-2:625/50:standard"})
+        EXPECT_EQ(scale_of(drawn(address).svg, "Tracks enlarged"), 1000) << address;
+}
+
+TEST(Footprint, DimensionsWhatTheTableKnowsUnderTheGlass) {
+    for (const Drawn& d : all_drawn()) {
+        if (runs_along(d)) continue;
+        const Line window = glass_window(d);
+        const auto is_inside = [&](const std::string& beginning) {
+            return std::ranges::any_of(d.svg.group("glass").all("text"), [&](const SvgElement* text) {
+                return text->text.starts_with(beginning) && text->number("x") > window.x1 &&
+                       text->number("x") < window.x2 && text->number("y") > window.y1 && text->number("y") < window.y2;
+            });
+        };
+        EXPECT_TRUE(is_inside("pitch ")) << d.address;
+        EXPECT_EQ(is_inside("width "), d.fact("track_width", "µm").has_value()) << d.address;
+        EXPECT_EQ(is_inside("azimuth "), d.fact("azimuth", "deg").has_value()) << d.address;
+        const bool has_guard = d.fact("guard_band", "µm").value_or(0) > 0 && !d.fact("colour_track_width", "µm");
+        EXPECT_EQ(is_inside("guard band "), has_guard) << d.address;
+    }
+}
+
 // The strokes that stand for the gaps: square to the track, turned by the azimuth, one way and the other on tracks side
 // by side.
 TEST(Footprint, TurnsTheGapsByTheAzimuth) {
