@@ -14,8 +14,8 @@ constexpr float loose_step = 1.0F / 16;
 constexpr float step_drift = 0.0002F;
 /// Errors of edges are alike over about as many lines.
 constexpr float edges_alike = 5;
-/// By how much cells differ whatever the noise, squared samples: outlines slant (7 ns), things move apart (1.5 ns).
-constexpr float slant_spread = 0.01F, motion_spread = 0.0004F;
+/// By how much cells differ whatever the noise, squared samples: outlines slant (2 ns), things move apart (1.5 ns).
+constexpr float slant_spread = 0.001F, motion_spread = 0.0004F;
 /// The slant of the picture's outlines is alike for about as many frames.
 constexpr float slant_alike = 5;
 /// An edge this many deviations off what all other evidence says is taken for none.

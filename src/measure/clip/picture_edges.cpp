@@ -19,10 +19,13 @@ constexpr int outermost = 3, run = 3;
 /// Height that an edge needs, in 8-bit codes and in noises.
 constexpr float least_height = 8, least_height_in_noises = 4;
 /// Two edges agree within this, samples, beyond their own errors.
-constexpr float agreement_px = 0.7F;
+constexpr float agreement_px = 0.7F, most_apart_px = 1.5F;
 /// A lone edge must lie as near to where the lines around have it, samples, beyond what these scatter.
 constexpr float nearness_px = 3;
 constexpr float largest_variance = 1;
+/// Added to the variance of an edge whose partner should be seen and isn't, squared samples: 20 ns. In a dark picture
+/// it may be another outline.
+constexpr float lone_variance = 0.07F;
 constexpr int most_steps = 5;
 constexpr double no_base = -1e6;
 /// Pairs of edges that must be found, how many are kept, and after how many fields one edge has to do.
@@ -248,7 +251,8 @@ void PictureEdges::choose_sure() {
         if (!line.edges[0] || !line.edges[1]) continue;
         const float v0 = line.edges[0]->variance, v1 = line.edges[1]->variance;
         const float apart = line.moved[0] - line.moved[1];
-        if (std::abs(apart) > agreement_px + 3 * std::sqrt((v0 + v1) * static_cast<float>(scale_))) continue;
+        const float allowed = 3 * std::sqrt((v0 + v1) * static_cast<float>(scale_));
+        if (std::abs(apart) > agreement_px + std::min(allowed, most_apart_px)) continue;
         line.side = both;
         line.chosen = (line.moved[0] * v1 + line.moved[1] * v0) / (v0 + v1);
     }
@@ -282,6 +286,13 @@ std::optional<float> PictureEdges::expected(int line) const {
         return value(one[way]) + slope * static_cast<float>(line - one[way]);
     }
     return std::nullopt;
+}
+
+/// Whether a line's other edge should be in the raster if one edge is displaced by so much.
+bool PictureEdges::other_in_sight(std::size_t side, float moved_px) const {
+    const double base = base_[1 - side];
+    const auto moved = static_cast<double>(moved_px);
+    return base != no_base && (side == 0 ? base - moved : base + moved) > filters_->rise_px;
 }
 
 void PictureEdges::choose_rest(const Rows& rows) {
@@ -326,11 +337,7 @@ void PictureEdges::choose_rest(const Rows& rows) {
                 if (std::min(near, far) < 0 || std::max(near, far) >= rows.lines()) continue;
                 const Line &a = lines_[static_cast<std::size_t>(near)], &b = lines_[static_cast<std::size_t>(far)];
                 if (!a.edges[s] || !b.edges[s]) continue;
-                // The other edge would stand in the picture's raster and be seen: then this is none.
-                const double other = base_[1 - s] == no_base ? no_base
-                                     : side == 0             ? base_[1] - static_cast<double>(line.moved[s])
-                                                             : base_[0] + static_cast<double>(line.moved[s]);
-                if (other > filters_->rise_px) continue;
+                if (other_in_sight(s, line.moved[s])) continue;  // it would have been seen, so this is none
                 const float straight = 2 * a.moved[s] - b.moved[s];
                 if (std::abs(line.moved[s] - straight) < 2 * gate) ++support;
             }
@@ -470,7 +477,8 @@ void PictureEdges::give(std::vector<LineEvidence>& out) const {
         const Line& line = lines_[y];
         if (line.side == none) continue;
         const auto weight = [&](std::size_t side) {
-            return 1 / (line.edges[side]->variance * static_cast<float>(scale_));
+            const float doubt = line.side != both && other_in_sight(side, line.chosen) ? lone_variance : 0;
+            return 1 / (line.edges[side]->variance * static_cast<float>(scale_) + doubt);
         };
         out[y].place_px = line.chosen;
         out[y].weight = line.side == both ? weight(0) + weight(1) : weight(static_cast<std::size_t>(line.side));

@@ -66,6 +66,7 @@ private:
     static std::optional<double> commonest(std::vector<float>& values, std::size_t fewest);
     void learn_base();
     void choose_sure();
+    bool other_in_sight(std::size_t side, float moved_px) const;
     void choose_rest(const Rows& rows);
     std::optional<float> expected(int line) const;
     void calibrate();
