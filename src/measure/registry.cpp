@@ -13,6 +13,7 @@
 #include "measure/clip/picture_jumps.h"
 #include "measure/clip/repeated_fields.h"
 #include "measure/clip/tv_system.h"
+#include "measure/clip/vertical_jitter.h"
 
 namespace guardband::measure {
 namespace {
@@ -34,6 +35,7 @@ const std::vector<ClipEntry>& entries() {
         {Group::Time, {}, make<PictureJumps>},  // for missing_frames
         {Group::Scan, {{"field_order_declared", "", "field order declared"}}, make<DeclaredFieldOrder>},
         {Group::Stability, {{"time_base_error_rms", "ns", "time-base error"}, {"time_base_error_peak", "ns", "its peak"}, {"line_jitter_rms", "ns", "jitter from line to line"}, {"flagging", "ns", "flagging at the top"}, {"head_switch_line", "lines", "head switch before the end"}, {"head_switch_step", "ns", "step at the head switch"}}, make<LineDisplacement>},
+        {Group::Stability, {{"vertical_jitter_rms", "lines", "vertical jitter"}}, make<VerticalJitter>},
         {Group::Levels, {{"black_level", "", "black level"}, {"white_level", "", "white level"}}, make<LumaLevels>},
         {Group::Levels, {{"clipped_black", "share", "clipped black"}, {"clipped_white", "share", "clipped white"}}, make<Clipping>},
         {Group::Flicker, {{"flicker_frequency", "Hz", "flicker"}, {"flicker_depth", "share", "depth of the flicker"}, {"screen_rate", "Hz", "rate of the screen"}}, make<Flicker>},
