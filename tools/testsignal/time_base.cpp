@@ -86,7 +86,7 @@ std::vector<Dropout> TimeBase::dropouts(std::int64_t field) const {
         const double start_px = random.uniform(0, recipe_.raster.width - 1);
         const double end_px =
             std::min<double>(start_px + d.length_us * recipe_.raster.luma_sampling_hz / 1e6, recipe_.raster.width);
-        const auto line = static_cast<int>(random.uniform(0, recipe_.raster.height / 2));
+        const auto line = static_cast<int>(random.uniform(0, recipe_.raster.height / 2.0));
         const bool bright = d.bright && (!d.dark || random.uniform() < 0.5);
         const double px_per_us = recipe_.raster.luma_sampling_hz / 1e6;
         out.push_back({field, line, start_px / px_per_us, (end_px - start_px) / px_per_us, bright});

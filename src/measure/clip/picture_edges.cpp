@@ -151,7 +151,7 @@ void PictureEdges::learn_blanking(const Rows& rows) {
                 if (const float code = rows.code(y, side, x);
                     std::abs(static_cast<double>(code) - black_code_) < blanking_reach)
                     spare_.push_back(code);
-    const auto looked_at = static_cast<double>(rows.lines() / 2 * outermost * 2);
+    const double looked_at = static_cast<double>(rows.lines()) * outermost;
     if (static_cast<double>(spare_.size()) < blanking_share * looked_at) return;
     const double level = dsp::median(std::span<const float>(spare_)),
                  noise = dsp::spread(std::span<const float>(spare_));
@@ -393,7 +393,7 @@ void PictureEdges::learn_course(const Rows& rows) {
                                              rows.code(y, static_cast<int>(side), x);
                     squared_differences_[d] += static_cast<double>(difference * difference);
                 }
-            pairs_ += count / 4;
+            pairs_ += count / 4.0;
         }
     }
     if (pairs_ < 1000) return;

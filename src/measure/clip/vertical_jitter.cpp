@@ -1,5 +1,7 @@
 #include "measure/clip/vertical_jitter.h"
 
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <cmath>
 #include <numeric>
@@ -19,6 +21,11 @@ constexpr double nearest = 0.7;
 constexpr double least_slope = 1;
 /// Pieces must agree this well, rows RMS: cuts don't.
 constexpr double most_scatter = 0.5;
+/// A jump is this many rows of the field, and this many times what the shifts of the frames before scatter by.
+constexpr double least_jump = 2, jump_in_scatters = 8;
+constexpr std::size_t frames_before = 7;
+constexpr double lines_of_row = 2;  // of the frame to a row of the field
+constexpr std::size_t most_events = 50;
 constexpr std::size_t fewest_places = 8;
 /// Variance of a place against the mean of the 25 around it from steps of variance 1: 2 Σ (j / 25)², j = 1 … 12.
 constexpr double variance_of_window = 2.08;
@@ -134,22 +141,49 @@ void VerticalJitter::judge(Track& track) {
     track.places.erase(track.places.begin());
 }
 
+/// A frame whose shift has nothing to do with those before it.
+void VerticalJitter::look_for_jump(const media::Frame& frame, double rows) {
+    const double time_s = clock_.time_s(frame);
+    if (last_shifts_.size() == frames_before) {
+        const double middle = dsp::median(std::span<const double>(last_shifts_));
+        const double scatter = dsp::spread(std::span<const double>(last_shifts_));
+        if (std::abs(rows - middle) >= std::max(least_jump, jump_in_scatters * scatter))
+            jumps_.note(frame.index, time_s, 1, lines_of_row * (rows - middle));
+        last_shifts_.erase(last_shifts_.begin());
+    }
+    last_shifts_.push_back(rows);
+}
+
 void VerticalJitter::see(const media::Frame& frame, const FrameFeatures& features) {
     for (std::size_t parity = 0; parity < 2; ++parity) {
         Track& track = tracks_[parity];
         const auto shift = track.follower.see(features.segment_sums, parity);
         if (!shift || frame.damaged) {
             track.restart();
+            if (parity == 0) last_shifts_.clear();
             continue;
         }
         track.place += shift->rows;
+        if (parity == 0) look_for_jump(frame, shift->rows);
         track.variance += 0.1 * (shift->variance - track.variance);
         track.places.push_back(track.place);
         judge(track);
     }
 }
 
-void VerticalJitter::finish(quantity::Figures& figures, std::vector<quantity::Event>&) {
+void VerticalJitter::finish(quantity::Figures& figures, std::vector<quantity::Event>& events) {
+    const auto& jumps = jumps_.all();
+    for (std::size_t i = 0; i < std::min(jumps.size(), most_events); ++i) {
+        quantity::Event event;
+        event.kind = "vertical jump", event.severity = quantity::Severity::Warning;
+        event.time_s = jumps[i].time_s, event.frame = jumps[i].frame, event.count = jumps[i].count;
+        event.what = fmt::format("the picture jumps {} by {:.0f} lines", jumps[i].largest > 0 ? "down" : "up",
+                                 std::abs(jumps[i].largest));
+        if (jumps[i].count > 1) event.what += fmt::format(", {} times within a few frames", jumps[i].count);
+        events.push_back(event);
+    }
+    if (jumps.size() > most_events)
+        events.back().what += fmt::format("; it jumps at {} more places", jumps.size() - most_events);
     if (count_ == 0)  // shorter than a second: all that there is, against its mean
         for (const Track& track : tracks_)
             if (track.places.size() >= fewest_places) add(track.places, 0, track.places.size(), track.variance);
@@ -157,13 +191,12 @@ void VerticalJitter::finish(quantity::Figures& figures, std::vector<quantity::Ev
         return figures.add("vertical_jitter_rms",
                            Figure::unknown("too few fields in a row show enough detail to follow"));
     const auto count = static_cast<double>(count_);
-    constexpr double lines = 2;  // of the frame to a row of the field
     const double noise = subtracted_ / count, square = std::max(0.0, squares_ / count - noise);
     const double value = std::sqrt(square);
     // Places that follow one another are alike: half as many count. A third of what was subtracted may be wrong.
     const double error = std::hypot(square / std::sqrt(count / 4 + 1), noise / 3);
     const double uncertainty = value * value > error ? error / (2 * value) : std::sqrt(error);
-    figures.add("vertical_jitter_rms", Figure::measured(lines * value, lines * uncertainty, "lines"));
+    figures.add("vertical_jitter_rms", Figure::measured(lines_of_row * value, lines_of_row * uncertainty, "lines"));
 }
 
 }  // namespace guardband::measure

@@ -7,6 +7,8 @@
 #include <vector>
 
 #include "measure/clip_measurement.h"
+#include "measure/event_log.h"
+#include "measure/frame_clock.h"
 
 namespace guardband::measure {
 
@@ -47,9 +49,12 @@ private:
 /// what is slower than a second. The noise of the measurement is subtracted. Scatter: about 0.04 lines on textured
 /// pictures at 40 dB. Needs nine frames. Can't tell a shaking camera from a shaking tape; an offset between the two
 /// parities.
+///
+/// Event `vertical jump`: the upper field lies by 4 frame lines or more, up to 24, elsewhere than the movement of the
+/// frames before lets expect.
 class VerticalJitter final : public ClipMeasurement {
 public:
-    explicit VerticalJitter(const ClipContext&) {}
+    explicit VerticalJitter(const ClipContext& context) : clock_(context.info.time_base) {}
     void see(const media::Frame& frame, const FrameFeatures& features) override;
     void finish(quantity::Figures& figures, std::vector<quantity::Event>& events) override;
 
@@ -64,9 +69,13 @@ private:
     };
 
     void judge(Track& track);
+    void look_for_jump(const media::Frame& frame, double rows);
     void add(const std::vector<double>& places, std::size_t from, std::size_t to, double step_variance);
 
     std::array<Track, 2> tracks_;
+    FrameClock clock_;
+    std::vector<double> last_shifts_;  ///< of the upper field, rows per frame
+    EventLog jumps_{2};
     double squares_ = 0, subtracted_ = 0;
     std::int64_t count_ = 0;
 };

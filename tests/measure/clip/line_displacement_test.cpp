@@ -132,7 +132,8 @@ TEST(LineDisplacement, DropoutsAndCutsDoNoHarm) {
     expect_figures(measure_clip(recipe([](Recipe& r) {
         r.time_base->random_ns = 50;
         r.dropouts.emplace().per_minute = 3000;
-        r.picture.cuts_s = {0.5, 0.9};
+        r.picture.cuts_s = {0.4, 0.8};
+        r.duration_s = 1.2;
     })));
 }
 
