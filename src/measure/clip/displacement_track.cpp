@@ -18,6 +18,9 @@ constexpr float edges_alike = 5;
 constexpr float slant_spread = 0.001F, motion_spread = 0.0004F;
 /// The slant of the picture's outlines is alike for about as many frames.
 constexpr float slant_alike = 5;
+/// What the variances of steps are multiplied by beside edges: with it they state what is found in clips of known
+/// truth.
+constexpr float scale_beside_edges = 2;
 /// An edge this many deviations off what all other evidence says is taken for none.
 constexpr float most_deviations = 4;
 constexpr float anchor_weight = 1e-3F;
@@ -69,7 +72,7 @@ void DisplacementTrack::compare_rows(const media::Frame& frame, std::size_t pari
 void DisplacementTrack::add_steps(std::size_t line, const CellShifts& above, const CellShifts& before,
                                   std::size_t parity) {
     const auto from_above = above.mean(slant_spread);
-    const float weight_above = from_above.weight / (scale_ * (edges_.found() ? 1 : slant_alike));
+    const float weight_above = from_above.weight / (edges_.found() ? scale_beside_edges : scale_ * slant_alike);
     float sum = weight_above * from_above.samples, weights = weight_above;
     if (before.cells > 0 && shifts_before_.cells > 0) {
         CellShifts change;

@@ -18,6 +18,7 @@ constexpr std::size_t fewest_fields = 4;
 /// So many of the fields must step by half the RMS or more: it returns, and isn't something that stood there for a
 /// while.
 constexpr double returning_share = 0.7;
+constexpr double most_errors = 6;
 
 /// A mean and how surely it is known.
 struct Mean {
@@ -56,15 +57,21 @@ std::vector<double> squared_steps(const DisplacementStore& store, std::size_t li
     return out;
 }
 
-/// Share of the fields that step at a line by half of an RMS or more.
-double share_that_step(const DisplacementStore& store, std::size_t line, double rms_px) {
-    double stepping = 0, all = 0;
-    for (std::size_t i = 0; i < store.frames(); ++i)
-        for (const auto& field : store.frame(i)) {
-            if (!field[line].step_known()) continue;
-            stepping += std::abs(step_beyond_slope(field, line)) >= rms_px / 2 ? 1 : 0, ++all;
-        }
-    return all > 0 ? stepping / all : 0;
+/// Whether the fields of a parity step at a line again and again: most of them by half of their RMS or more.
+bool returns(const DisplacementStore& store, std::size_t parity, std::size_t line) {
+    std::vector<double> steps;
+    double squares = 0;
+    for (std::size_t i = 0; i < store.frames(); ++i) {
+        const auto& field = store.frame(i)[parity];
+        if (!field[line].step_known()) continue;
+        steps.push_back(std::abs(step_beyond_slope(field, line)));
+        squares += steps.back() * steps.back();
+    }
+    if (steps.empty()) return false;
+    const auto count = static_cast<double>(steps.size());
+    const double rms = std::sqrt(squares / count);
+    const auto stepping = std::ranges::count_if(steps, [rms](double step) { return step >= rms / 2; });
+    return rms >= least_step_px && static_cast<double>(stepping) >= returning_share * count;
 }
 
 /// Mean of the placed lines from `from` to before `to`; nothing if there is none.
@@ -90,9 +97,10 @@ std::optional<HeadSwitch> find_head_switch(const DisplacementStore& store) {
     const auto at = static_cast<std::size_t>(found - steps.begin());
     if (*found - middle < stands_out * scatter || *found < least_step_px * least_step_px || *found < 2 * middle)
         return std::nullopt;
-    if (share_that_step(store, at, std::sqrt(*found)) < returning_share) return std::nullopt;
+    if (!returns(store, 0, at) && !returns(store, 1, at)) return std::nullopt;
     HeadSwitch out;
     Mean all, by_size;
+    bool sure = false;  // the step of either parity stands out of its scatter
     for (std::size_t parity = 0; parity < 2; ++parity) {
         Mean mean;
         for (std::size_t i = 0; i < store.frames(); ++i) {
@@ -103,7 +111,9 @@ std::optional<HeadSwitch> find_head_switch(const DisplacementStore& store) {
             by_size.add((*after - *before) * (*after - *before));
         }
         out.step_by_parity_px[parity] = mean.value();
+        sure = sure || std::abs(mean.value()) > most_errors * mean.error();
     }
+    if (!sure) return std::nullopt;
     // One line alone, such as a dropout that returns, is no switch: what follows must stay where it stepped to.
     if (all.count < fewest_fields || by_size.value() < *found / 16) return std::nullopt;
     out.lines = static_cast<double>(lines - at);
