@@ -13,7 +13,7 @@ namespace guardband::measure {
 struct StoredLine {
     float place_px = 0;
     float variance = 0, step_variance = 0;  ///< as `PlacedLines` has them; without edges both are the step's
-    float left_px = 0, right_px = 0;        ///< by either edge alone; not a number where there aren't both
+    float left_px = 0, right_px = 0;        ///< likewise; not a number where there are none
 
     bool placed() const { return variance < placed_variance; }
     bool has_pair() const { return left_px == left_px; }
@@ -34,7 +34,6 @@ public:
     bool has_edges() const { return has_edges_; }
     /// Lines of both fields, that with the frame's rows 0, 2, 4 … first.
     const std::array<std::vector<StoredLine>, 2>& frame(std::size_t i) const { return frames_[i]; }
-    std::array<std::vector<StoredLine>, 2>& frame(std::size_t i) { return frames_[i]; }
     std::size_t lines(std::size_t parity) const { return frames_.empty() ? 0 : frames_.front()[parity].size(); }
 
 private:

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 
 #include "dsp/robust.h"
 
@@ -23,6 +24,8 @@ constexpr float slant_alike = 5;
 constexpr float scale_beside_edges = 2;
 /// An edge this many deviations off what all other evidence says is taken for none.
 constexpr float most_deviations = 4;
+/// Either part of a line must place its step within 0.2 samples, 15 ns.
+constexpr float half_weight = 25;
 constexpr float anchor_weight = 1e-3F;
 
 }  // namespace
@@ -38,6 +41,8 @@ void DisplacementTrack::see(const media::Frame& frame) {
 void DisplacementTrack::see_field(const media::Frame& frame, std::size_t parity) {
     edges_.see(frame, static_cast<int>(parity), places_);
     steps_.assign(places_.size(), {0, loose_step});
+    step_left_.assign(places_.size(), std::numeric_limits<float>::quiet_NaN());
+    step_right_ = step_left_;
     compare_rows(frame, parity);
     solve(fields_[parity]);
 }
@@ -69,8 +74,17 @@ void DisplacementTrack::compare_rows(const media::Frame& frame, std::size_t pari
     }
 }
 
+/// The step by the left and by the right part of the line alone, where both see it well.
+void DisplacementTrack::add_halves(std::size_t line, const CellShifts& above) {
+    const auto left = above.mean(slant_spread, 0, above.cells / 2);
+    const auto right = above.mean(slant_spread, (above.cells + 1) / 2);
+    if (left.weight < half_weight || right.weight < half_weight) return;
+    step_left_[line] = left.samples, step_right_[line] = right.samples;
+}
+
 void DisplacementTrack::add_steps(std::size_t line, const CellShifts& above, const CellShifts& before,
                                   std::size_t parity) {
+    if (!edges_.found()) add_halves(line, above);
     const auto from_above = above.mean(slant_spread);
     const float weight_above = from_above.weight / (edges_.found() ? scale_beside_edges : scale_ * slant_alike);
     float sum = weight_above * from_above.samples, weights = weight_above;
@@ -119,7 +133,10 @@ void DisplacementTrack::solve(Field& field) {
     } else {
         centre(field.lines);
     }
-    edges_.pairs(field.lines.left_px, field.lines.right_px);
+    if (field.has_edges)
+        edges_.pairs(field.lines.left_px, field.lines.right_px);
+    else
+        field.lines.left_px = step_left_, field.lines.right_px = step_right_;
     if (apart_stated_ > 0)
         scale_ = std::clamp(scale_ * static_cast<float>(std::pow(apart_squares_ / apart_stated_, 0.2)), 0.7F, 50.0F);
     apart_squares_ = apart_stated_ = 0;

@@ -42,6 +42,7 @@ private:
     void see_field(const media::Frame& frame, std::size_t parity);
     void compare_rows(const media::Frame& frame, std::size_t parity);
     void add_steps(std::size_t line, const CellShifts& above, const CellShifts& before, std::size_t parity);
+    void add_halves(std::size_t line, const CellShifts& above);
     void calibrate(float apart, float stated);
     void solve(Field& field);
     void centre(PlacedLines& lines);
@@ -53,6 +54,7 @@ private:
     std::array<Field, 2> fields_;
     std::optional<media::Frame> previous_;
     std::vector<LineEvidence> places_, steps_;
+    std::vector<float> step_left_, step_right_;
     std::array<FilteredRow, 2> rows_;  ///< the line and the line above, by turns
     FilteredRow before_;
     CellShifts shifts_before_;  ///< of the line above against the frame before

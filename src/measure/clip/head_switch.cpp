@@ -49,6 +49,11 @@ std::vector<double> squared_steps(const DisplacementStore& store, std::size_t li
         for (std::size_t i = 0; i < store.frames(); ++i)
             for (const auto& field : store.frame(i)) {
                 if (line >= field.size() || !field[line].step_known()) continue;
+                if (!store.has_edges()) {  // what both parts of the line see
+                    const StoredLine& one = field[line];
+                    if (one.has_pair()) mean.add(static_cast<double>(one.left_px) * static_cast<double>(one.right_px));
+                    continue;
+                }
                 const double step = step_beyond_slope(field, line);
                 mean.add(step * step - static_cast<double>(field[line].step_variance));
             }

@@ -10,9 +10,11 @@ namespace guardband::measure {
 /// Displacement of the lines of a field after all evidence, from top to bottom.
 struct PlacedLines {
     std::vector<float> place_px;
-    std::vector<float> variance;           ///< of each place, squared samples
-    std::vector<float> step_variance;      ///< of the difference to the line above; the first line's is 0
-    std::vector<float> left_px, right_px;  ///< the place by either edge alone, where both are sure; else not a number
+    std::vector<float> variance;       ///< of each place, squared samples
+    std::vector<float> step_variance;  ///< of the difference to the line above; the first line's is 0
+    /// The place by either edge alone, where both are sure; without edges the step by the picture's left and right part
+    /// alone. Elsewhere not a number. What the two err by has nothing in common.
+    std::vector<float> left_px, right_px;
 
     std::size_t size() const { return place_px.size(); }
 };

@@ -27,9 +27,11 @@ double black_code(const media::PictureFormat& picture, const table::Table& table
     return range.to_8_bit(range.black);
 }
 
+constexpr const char* no_blanking =
+    "without blanking at the picture's edges a slow course down the field can't be told from outlines that slant";
+
 const char* too_few(const DisplacementStore& store) {
-    return store.has_edges() ? "too few lines could be placed"
-                             : "no blanking at the picture's edges, and too little upright detail to place lines by";
+    return store.has_edges() ? "too few lines could be placed" : no_blanking;
 }
 
 Figure figure(const std::optional<Estimated>& found, double ns_per_px, const char* reason) {
@@ -66,20 +68,20 @@ void LineDisplacement::finish(quantity::Figures& figures, std::vector<quantity::
     const double lost = all > 0 ? 100 * static_cast<double>(sums.not_placed) / all : 0;
     auto rms = figure(sums.rms_px, ns_per_px_, too_few(store_));
     if (rms.is_known())
-        rms.with_note(fmt::format(
-            "{}; {:.1f} % of the lines could not be placed; {:.0f} % of its square is the same in every field",
-            store_.has_edges()
-                ? "by the blanking at the picture's edges and the picture itself"
-                : "by the picture itself, as no blanking is there: without what all lines of a field, or the same "
-                  "bend in every field, are off",
-            lost, 100 * sums.fixed_share));
+        rms.with_note(
+            fmt::format("by the blanking at the picture's edges and the picture itself; {:.1f} % of the lines "
+                        "could not be placed; {:.0f} % of its square is the same in every field",
+                        lost, 100 * sums.fixed_share));
     figures.add("time_base_error_rms", std::move(rms));
     figures.add("time_base_error_peak", figure(sums.peak_px, ns_per_px_, too_few(store_)));
-    figures.add("line_jitter_rms", figure(sums.jitter_px, ns_per_px_, too_few(store_)));
-    figures.add("flagging", store_.has_edges()
-                                ? figure(sums.flagging_px, ns_per_px_, "too few fields show their first lines' places")
-                                : Figure::unknown("without blanking at the edges a slow course down the field can't be "
-                                                  "told from outlines that slant"));
+    figures.add(
+        "line_jitter_rms",
+        figure(sums.jitter_px, ns_per_px_,
+               store_.has_edges() ? too_few(store_)
+                                  : "no blanking at the picture's edges, and too little upright detail to compare "
+                                    "lines by"));
+    figures.add("flagging", figure(sums.flagging_px, ns_per_px_,
+                                   store_.has_edges() ? "too few fields show their first lines' places" : no_blanking));
     constexpr const char* none = "no step that returns at one line near the bottom of the fields stands out";
     if (!found) {
         figures.add("head_switch_line", Figure::unknown(none));

@@ -11,9 +11,9 @@ namespace guardband::measure {
 ///
 /// Method: `DisplacementTrack` places each line, `DisplacementStore` keeps what it found, `find_head_switch` and
 /// `time_base_sums` make the figures. Every frame is taken for two fields, whatever its scan. Bias and scatter: in the
-/// tests' tables. Needs blanking at the picture's edges to be exact; without it the steps from line to line are as
-/// sure, but slow courses down the field only become so with the length of a moving clip, and the uncertainty says so.
-/// Can't tell: how far all lines together lie off; without blanking, how far a field as a whole does.
+/// tests' tables. Needs blanking at the picture's edges, three samples of it; without it only the jitter
+/// from line to line and a head switch are to be had, from moving or upright detail on both sides of the picture. Can't
+/// tell: how far all lines together lie off.
 class LineDisplacement final : public ClipMeasurement {
 public:
     explicit LineDisplacement(const ClipContext& context);

@@ -23,12 +23,12 @@ constexpr float most_left = 0.4F;  ///< of the mean over all shifts, where a shi
 
 }  // namespace
 
-CellShifts::Mean CellShifts::mean(float systematic) const {
+CellShifts::Mean CellShifts::mean(float systematic, int first, int end) const {
     Mean mean;
     constexpr int rounds = 4;
     for (int round = 0; round < rounds; ++round) {
         float sum = 0, weights = 0;
-        for (std::size_t c = 0; c < static_cast<std::size_t>(cells); ++c) {
+        for (auto c = static_cast<std::size_t>(first); c < static_cast<std::size_t>(std::min(end, cells)); ++c) {
             const float off = samples[c] - mean.samples;
             const float variance = weight[c] > 0 ? 1 / weight[c] + systematic : 0;
             const float fit = 1 / (1 + off * off / (4 * variance));

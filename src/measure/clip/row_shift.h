@@ -29,7 +29,8 @@ struct CellShifts {
         float samples = 0, weight = 0;
     };
     /// @param systematic  variance by which cells differ whatever the noise, squared samples
-    Mean mean(float systematic) const;
+    /// @param first, end   cells that count
+    Mean mean(float systematic, int first = 0, int end = most_cells) const;
 };
 
 /// Finds by how much one row lies to the right of another.

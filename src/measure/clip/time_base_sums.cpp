@@ -11,8 +11,10 @@ namespace {
 
 constexpr std::size_t first_line = 2, most_stretches = 16;
 constexpr double peak_share = 0.999;  ///< the peak is the 99.9th percentile of the magnitude
-/// RMS of slow courses that moving textured pictures without blanking feign, samples: 90 ns in the tests' clips.
-constexpr double slow_error_px = 1.2;
+/// Steps by the two parts of a line that are further apart, samples, don't count: 50 ns.
+constexpr float most_disagreement_px = 0.7F;
+/// ... nor do steps beyond so many times their scatter and this, samples.
+constexpr double most_scatters = 5, least_step_px = 0.2;
 /// How far what is subtracted for noise may be wrong.
 constexpr double subtraction_error = 1.0 / 3;
 constexpr std::size_t fewest_lines = 200;
@@ -129,15 +131,10 @@ void add_places(const DisplacementStore& store, std::size_t end, TimeBaseSums& o
         }
     });
     out.rms_px = root(stretches);
-    if (!store.has_edges()) {
-        const double most = slow_error_px * slow_error_px;
-        out.rms_px->error =
-            std::hypot(out.rms_px->error, std::min(slow_error_px, most / (2 * out.rms_px->value + 1e-9)));
-    }
     add_peak(store, end, errors, out);
-    if (!store.has_edges()) out.peak_px->error = std::hypot(out.peak_px->error, 2 * slow_error_px);
 }
 
+/// Of a store with edges: steps of the edges' places, or of all evidence together.
 void add_jitter(const DisplacementStore& store, std::size_t end, TimeBaseSums& out) {
     std::vector<Sums> stretches(most_stretches);
     each_field(store, [&](const std::vector<StoredLine>& field, std::size_t stretch, std::size_t) {
@@ -146,12 +143,39 @@ void add_jitter(const DisplacementStore& store, std::size_t end, TimeBaseSums& o
             if (!line.step_known()) continue;
             ++out.steps;
             const double step = px(line.place_px) - px(above.place_px);
+            const double left = px(line.left_px) - px(above.left_px), right = px(line.right_px) - px(above.right_px);
             if (line.has_pair() && above.has_pair())
-                stretches[stretch].add(
-                    (px(line.left_px) - px(above.left_px)) * (px(line.right_px) - px(above.right_px)) / 2, 0);
+                stretches[stretch].add(left * right / 2, 0);
             else
                 stretches[stretch].add(step * step / 2, px(line.step_variance) / 2);
         }
+    });
+    if (out.steps >= fewest_lines) out.jitter_px = root(stretches);
+}
+
+/// Calls back with the steps of all lines whose left and right part were compared with the line above and agree. Where
+/// the two disagree by far, one has seen something else than a step.
+template <typename Function>
+void each_step_of_halves(const DisplacementStore& store, std::size_t end, const Function& function) {
+    each_field(store, [&](const std::vector<StoredLine>& field, std::size_t stretch, std::size_t) {
+        for (std::size_t i = first_line + 1; i < std::min(end, field.size()); ++i)
+            if (field[i].has_pair() && std::abs(field[i].left_px - field[i].right_px) <= most_disagreement_px)
+                function(field[i].left_px, field[i].right_px, stretch);
+    });
+}
+
+/// Without edges: steps by the left and by the right part of each line, in which outlines slant this way and that.
+/// Steps far beyond what all scatter by come from lines that show different things.
+void add_jitter_of_halves(const DisplacementStore& store, std::size_t end, TimeBaseSums& out) {
+    std::vector<float> steps;
+    each_step_of_halves(store, end, [&](float left, float right, std::size_t) { steps.push_back((left + right) / 2); });
+    if (steps.size() < fewest_lines) return;
+    const double most = most_scatters * dsp::spread(std::span<const float>(steps)) + least_step_px;
+    std::vector<Sums> stretches(most_stretches);
+    each_step_of_halves(store, end, [&](float left, float right, std::size_t stretch) {
+        if (std::abs(px(left) + px(right)) / 2 > most) return;
+        ++out.steps;
+        stretches[stretch].add(px(left) * px(right) / 2, 0);
     });
     if (out.steps >= fewest_lines) out.jitter_px = root(stretches);
 }
@@ -192,32 +216,14 @@ void add_fixed_share(const DisplacementStore& store, std::size_t end, TimeBaseSu
     out.fixed_share = all > 0 ? std::clamp(fixed.mean() / all, 0.0, 1.0) : 0;
 }
 
-/// Takes the smoothed mean course of each parity out of all its fields.
-void remove_mean_course(DisplacementStore& store) {
-    constexpr std::ptrdiff_t reach = 20;
-    for (std::size_t parity = 0; parity < 2; ++parity) {
-        std::vector<Sums> means(store.lines(parity));
-        for (std::size_t i = 0; i < store.frames(); ++i)
-            for (std::size_t line = 0; line < means.size(); ++line)
-                means[line].add(px(store.frame(i)[parity][line].place_px), 0);
-        const auto count = static_cast<std::ptrdiff_t>(means.size());
-        for (std::ptrdiff_t line = 0; line < count; ++line) {
-            Sums smooth;
-            // As far to either side, so that a slope does no harm.
-            const std::ptrdiff_t far = std::min({reach, line, count - 1 - line});
-            for (std::ptrdiff_t k = line - far; k <= line + far; ++k)
-                smooth.add(means[static_cast<std::size_t>(k)].mean(), 0);
-            for (std::size_t i = 0; i < store.frames(); ++i)
-                store.frame(i)[parity][static_cast<std::size_t>(line)].place_px -= static_cast<float>(smooth.mean());
-        }
-    }
-}
-
 }  // namespace
 
-TimeBaseSums time_base_sums(DisplacementStore& store, std::size_t end) {
+TimeBaseSums time_base_sums(const DisplacementStore& store, std::size_t end) {
     TimeBaseSums out;
-    if (!store.has_edges()) remove_mean_course(store);
+    if (!store.has_edges()) {
+        add_jitter_of_halves(store, end, out);
+        return out;
+    }
     add_places(store, end, out);
     add_jitter(store, end, out);
     add_flagging(store, out);

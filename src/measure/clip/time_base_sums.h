@@ -15,8 +15,7 @@ struct Estimated {
 /// The figures of a clip's displacements, samples; the contract says what they mean. Only lines from the third of a
 /// field to before `end` count.
 ///
-/// Without edges a slow course down the field that is the same in all fields can't be told from pictures whose outlines
-/// slant: the mean course, smoothed over 41 lines, is then taken out first.
+/// Without edges only the jitter is to be had, from the product of what the left and the right part of a line say.
 ///
 /// Bias: the noise of the measurement adds to mean squares. Where both edges of a line are seen, the product of the two
 /// displacements is taken in place of the square: what they err by has nothing in common, so nothing is added.
@@ -32,6 +31,6 @@ struct TimeBaseSums {
 };
 
 /// @param end  first line of the fields that no longer counts
-TimeBaseSums time_base_sums(DisplacementStore& store, std::size_t end);
+TimeBaseSums time_base_sums(const DisplacementStore& store, std::size_t end);
 
 }  // namespace guardband::measure
