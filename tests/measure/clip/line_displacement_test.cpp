@@ -23,7 +23,7 @@ constexpr double nothing = std::numeric_limits<double>::quiet_NaN();
 /// A clip with blanking at both edges whose lines the changes displace.
 Recipe recipe(const std::function<void(Recipe&)>& change) {
     Recipe r;
-    r.duration_s = 1.6;
+    r.duration_s = 1.2;
     r.noise.snr_db = 40;
     r.blanking.emplace();
     r.time_base.emplace();
