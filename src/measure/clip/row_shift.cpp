@@ -15,7 +15,7 @@ constexpr float rounding = cell * 0.5F;
 /// A cell says something if its slopes are above this: 0.7 codes of 10 bits per sample.
 constexpr float least_slopes = cell * 32.0F;
 constexpr float nearest = 0.6F;  ///< samples from a whole shift within which its fit stands
-constexpr int most_steps = 4;
+constexpr int most_steps = 4, most_hope = 64;
 /// Rows that differ by more than their shift by this many samples would make them, have another shift.
 constexpr float most_misfit_px = 2;
 constexpr int reduction = 4, reach = 96 / reduction;
@@ -122,21 +122,26 @@ std::optional<int> RowShifts::search(const FilteredRow& row, const FilteredRow& 
     return best_shift * reduction;
 }
 
+/// Searching pays where lines jump, and not where neighbouring lines show different things: after many searches in vain
+/// only every eighth is made.
+bool RowShifts::may_search() { return hope_ > 0 || ++skipped_ % 8 == 0; }
+
 void RowShifts::compare(const FilteredRow& row, const FilteredRow& other, int& guess, bool trusted, CellShifts& out) {
-    bool searched = trusted;
+    bool may = !trusted, searched = false;
     for (int i = 0; i < most_steps; ++i) {
-        if (!at(row, other, guess, out)) return;
-        if (misfit_px_ > most_misfit_px && !searched) {
-            searched = true;
+        if (!at(row, other, guess, out)) break;
+        if (misfit_px_ > most_misfit_px && may && may_search()) {
+            may = false, searched = true;
             const auto found = search(row, other);
             if (found && std::abs(*found - guess) > 2) {
                 guess = *found;
                 continue;
             }
         }
-        if (std::abs(offset_) < nearest) return;
+        if (std::abs(offset_) < nearest) break;
         guess += static_cast<int>(std::lround(std::clamp(offset_, -3.0F, 3.0F)));
     }
+    if (searched) hope_ = std::clamp(hope_ + (misfit_px_ <= most_misfit_px ? 4 : -1), 0, most_hope);
 }
 
 }  // namespace guardband::measure

@@ -55,12 +55,14 @@ public:
 
 private:
     bool at(const FilteredRow& row, const FilteredRow& other, int shift, CellShifts& out);
+    bool may_search();
     std::optional<int> search(const FilteredRow& row, const FilteredRow& other);
 
     media::PictureFormat format_;
     const rows::Kernels<std::uint8_t>& narrow_ = rows::fast_kernels<std::uint8_t>();
     const rows::Kernels<std::uint16_t>& wide_ = rows::fast_kernels<std::uint16_t>();
     int cells_;
+    int hope_ = 64, skipped_ = 0;
     float offset_ = 0, misfit_px_ = 0;  ///< of the latest comparison
     std::array<rows::ShiftMoments, CellShifts::most_cells> moments_{};
     FilteredRow reduced_, other_reduced_;
