@@ -8,10 +8,12 @@
 #include "measure/clip/flicker.h"
 #include "measure/clip/frame_rate.h"
 #include "measure/clip/interlace.h"
+#include "measure/clip/line_displacement.h"
 #include "measure/clip/luma_levels.h"
 #include "measure/clip/picture_jumps.h"
 #include "measure/clip/repeated_fields.h"
 #include "measure/clip/tv_system.h"
+#include "measure/clip/vertical_jitter.h"
 
 namespace guardband::measure {
 namespace {
@@ -32,6 +34,8 @@ const std::vector<ClipEntry>& entries() {
         {Group::Scan, {{"repeated_fields", "fields", "repeated fields"}}, make<RepeatedFields>},
         {Group::Time, {}, make<PictureJumps>},  // for missing_frames
         {Group::Scan, {{"field_order_declared", "", "field order declared"}}, make<DeclaredFieldOrder>},
+        {Group::Stability, {{"time_base_error_rms", "ns", "time-base error"}, {"time_base_error_peak", "ns", "its peak"}, {"line_jitter_rms", "ns", "jitter from line to line"}, {"flagging", "ns", "flagging at the top"}, {"head_switch_line", "lines", "head switch before the end"}, {"head_switch_step", "ns", "step at the head switch"}}, make<LineDisplacement>},
+        {Group::Stability, {{"vertical_jitter_rms", "lines", "vertical jitter"}}, make<VerticalJitter>},
         {Group::Levels, {{"black_level", "", "black level"}, {"white_level", "", "white level"}}, make<LumaLevels>},
         {Group::Levels, {{"clipped_black", "share", "clipped black"}, {"clipped_white", "share", "clipped white"}}, make<Clipping>},
         {Group::Flicker, {{"flicker_frequency", "Hz", "flicker"}, {"flicker_depth", "share", "depth of the flicker"}, {"screen_rate", "Hz", "rate of the screen"}}, make<Flicker>},
@@ -48,6 +52,8 @@ std::string_view to_string(Group group) {
             return "Time";
         case Group::Scan:
             return "Scan";
+        case Group::Stability:
+            return "Stability";
         case Group::Levels:
             return "Levels";
         case Group::Flicker:

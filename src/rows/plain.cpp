@@ -50,8 +50,42 @@ void count_codes(const Sample* row, int width, int codes, std::uint32_t* counts)
 }
 
 template <typename Sample>
-constexpr Kernels<Sample> table{add_segment_sums<Sample>, add_segment_squared_differences<Sample>, comb_moments<Sample>,
-                                add_to_columns<Sample>, count_codes<Sample>};
+void smooth_and_slope(const Sample* row, int width, int bits, std::int16_t* smooth, std::int16_t* slope) {
+    const int before = bits > 10 ? bits - 10 : 0, after = bits > 10 ? 3 : bits - 7;
+    const auto at = [row, before](int x) { return row[x] >> before; };
+    for (int x = 0; x < width; ++x) {
+        const bool inside = x >= 2 && x + 2 < width;
+        const int sum = inside ? at(x - 2) + at(x + 2) + 8 * (at(x - 1) + at(x + 1)) + 14 * at(x) : 32 * at(x);
+        const int rise = inside ? 7 * (at(x + 2) - at(x - 2)) + 18 * (at(x + 1) - at(x - 1)) : 0;
+        smooth[x] = static_cast<std::int16_t>(sum >> after);
+        slope[x] = static_cast<std::int16_t>(rise >> after);
+    }
+}
+
+void shift_moments(const std::int16_t* smooth, const std::int16_t* slope, const std::int16_t* other_smooth,
+                   const std::int16_t* other_slope, int cells, ShiftMoments* moments) {
+    for (int cell = 0; cell < cells; ++cell) {
+        ShiftMoments sum;
+        for (int x = cell * shift_cell_samples; x < (cell + 1) * shift_cell_samples; ++x) {
+            const int d = smooth[x] - other_smooth[x], g = (slope[x] + other_slope[x]) >> 1;
+            sum.difference += d;
+            sum.slope += g;
+            sum.difference_squares += d * d;
+            sum.products += d * g;
+            sum.slope_squares += g * g;
+        }
+        moments[cell] = sum;
+    }
+}
+
+template <typename Sample>
+constexpr Kernels<Sample> table{add_segment_sums<Sample>,
+                                add_segment_squared_differences<Sample>,
+                                comb_moments<Sample>,
+                                add_to_columns<Sample>,
+                                count_codes<Sample>,
+                                smooth_and_slope<Sample>,
+                                shift_moments};
 
 }  // namespace
 

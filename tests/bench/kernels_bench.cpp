@@ -68,6 +68,33 @@ void comb_moments(benchmark::State& state) {
 }
 
 template <typename Sample, bool fast>
+void smooth_and_slope(benchmark::State& state) {
+    const auto row = random_row<Sample>(1);
+    std::vector<std::int16_t> smooth(width), slope(width);
+    for (auto _ : state) {
+        kernels<Sample, fast>().smooth_and_slope(row.data(), width, sizeof(Sample) == 1 ? 8 : 10, smooth.data(),
+                                                 slope.data());
+        benchmark::ClobberMemory();
+    }
+    count_rows(state, 1, sizeof(Sample));
+}
+
+template <typename Sample, bool fast>
+void shift_moments(benchmark::State& state) {
+    const auto a = random_row<Sample>(1), b = random_row<Sample>(2);
+    std::vector<std::int16_t> smooth(width), slope(width), other_smooth(width), other_slope(width);
+    kernels<Sample, fast>().smooth_and_slope(a.data(), width, 10, smooth.data(), slope.data());
+    kernels<Sample, fast>().smooth_and_slope(b.data(), width, 10, other_smooth.data(), other_slope.data());
+    std::vector<rows::ShiftMoments> moments(width / rows::shift_cell_samples);
+    for (auto _ : state) {
+        kernels<Sample, fast>().shift_moments(smooth.data(), slope.data(), other_smooth.data(), other_slope.data(),
+                                              width / rows::shift_cell_samples, moments.data());
+        benchmark::ClobberMemory();
+    }
+    count_rows(state, 4, sizeof(std::int16_t));
+}
+
+template <typename Sample, bool fast>
 void columns(benchmark::State& state) {
     const auto row = random_row<Sample>(1);
     std::vector<std::uint32_t> sums(width);
@@ -99,6 +126,8 @@ GUARDBAND_BENCH_ALL(segment_squared_differences);
 GUARDBAND_BENCH_ALL(comb_moments);
 GUARDBAND_BENCH_ALL(columns);
 GUARDBAND_BENCH_ALL(codes);
+GUARDBAND_BENCH_ALL(smooth_and_slope);
+GUARDBAND_BENCH_ALL(shift_moments);
 #undef GUARDBAND_BENCH_ALL
 
 /// All features of frames of random samples; argument: bits. Sixteen frames, so that they come from memory as decoded

@@ -87,7 +87,8 @@ ClipTally& ClipTally::operator+=(const ClipTally& other) {
     return *this;
 }
 
-ClipMaker::ClipMaker(Recipe recipe) : recipe_((check(recipe), std::move(recipe))), schedule_(recipe_) {
+ClipMaker::ClipMaker(Recipe recipe)
+    : recipe_((check(recipe), std::move(recipe))), schedule_(recipe_), time_base_(recipe_) {
     if (recipe_.screen || recipe_.lamp) light_.emplace(recipe_);
 }
 
@@ -96,9 +97,11 @@ Scene& ClipMaker::scene_at(double time_s) {
     const auto number =
         static_cast<std::size_t>(std::upper_bound(cuts.begin(), cuts.end(), time_s + 1e-9) - cuts.begin());
     auto& scene = scenes_[number];
+    Raster raster = recipe_.raster;
+    raster.width += 2 * time_base_.margin_px();
     if (!scene)
-        scene = std::make_unique<Scene>(recipe_.picture, recipe_.raster, aperture_lines(recipe_),
-                                        picture_rate(recipe_).value(), mixed_seed(recipe_.seed, scene_stream, number));
+        scene = std::make_unique<Scene>(recipe_.picture, raster, aperture_lines(recipe_), picture_rate(recipe_).value(),
+                                        mixed_seed(recipe_.seed, scene_stream, number));
     return *scene;
 }
 
@@ -123,7 +126,8 @@ void ClipMaker::make(std::int64_t index, ClipFrame& out) {
 
 void ClipMaker::make_field(std::int64_t source_field, Rows rows, ClipFrame& out) {
     const FieldSource source = schedule_.field(source_field);
-    scene_at(source.time_s).render(source.time_s, rows, picture_);
+    scene_at(source.time_s).render(source.time_s, rows, picture_, time_base_.lower_lines(source.noise_field));
+    time_base_.apply(source.noise_field, picture_);
     if (light_) light_->apply(source.time_s, rows, picture_);
     const auto noise = [&](std::uint64_t stream) {
         return Random(mixed_seed(recipe_.seed, stream, static_cast<std::uint64_t>(source.noise_field)));
@@ -172,8 +176,21 @@ double ClipMaker::stamp_s(std::int64_t index) const {
     return step_s > 0 ? std::round(stamp / step_s) * step_s : stamp;
 }
 
+FieldSource ClipMaker::source_of(std::int64_t clip_field) const {
+    return schedule_.field(2 * schedule_.source_frame(clip_field / 2) + clip_field % 2);
+}
+
+std::vector<double> ClipMaker::displacements_ns(std::int64_t clip_field) const {
+    return time_base_.displacements_ns(source_of(clip_field).noise_field);
+}
+
 bool ClipMaker::next(ClipFrame& out) {
     if (next_ >= frame_count()) return false;
+    for (std::int64_t field = 2 * next_; field < 2 * next_ + 2; ++field)
+        for (Dropout dropout : time_base_.dropouts(source_of(field).noise_field)) {
+            dropout.field = field;
+            dropouts_.push_back(dropout);
+        }
     make(next_++, out);
     tally_ += out.tally;
     return true;
@@ -190,6 +207,13 @@ Truth ClipMaker::truth() const {
     if (recipe_.picture.objects && !light_) truth.white_code = recipe_.levels.white_code;
     truth.tally = tally_;
     if (light_) truth.flicker = light_->truth();
+    truth.dropouts = dropouts_;
+    if (!recipe_.time_base) return truth;
+    TimeBaseTally tally(recipe_);
+    for (std::int64_t field = 0; field < 2 * frame_count(); ++field)
+        tally.add(time_base_.displacements_ns(source_of(field).noise_field),
+                  time_base_.lower_lines(source_of(field).noise_field));
+    truth.time_base = tally.truth();
     return truth;
 }
 

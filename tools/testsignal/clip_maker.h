@@ -12,6 +12,7 @@
 #include "testsignal/picture.h"
 #include "testsignal/recipe.h"
 #include "testsignal/scene.h"
+#include "testsignal/time_base.h"
 
 namespace guardband::testsignal {
 
@@ -48,6 +49,8 @@ struct Truth {
         white_code;   ///< 8-bit codes of true black and white; absent if the scene has none or the light varies
     ClipTally tally;  ///< of the frames that `next` has given
     std::optional<FlickerTruth> flicker;
+    std::optional<TimeBaseTruth> time_base;
+    std::vector<Dropout> dropouts;  ///< of the frames that `next` has given
 };
 
 /// Makes the frames of a clip from a recipe, in memory. The same recipe gives the same samples, whatever order they are
@@ -70,10 +73,15 @@ public:
     /// What is known so far: all of it after the last `next`.
     Truth truth() const;
 
+    /// By how much each line of a field of the clip lies too far to the right, ns; from the field's top.
+    /// @param clip_field  number in the order of time
+    std::vector<double> displacements_ns(std::int64_t clip_field) const;
+
     /// The scene that is seen at a moment.
     Scene& scene_at(double time_s);
 
 private:
+    FieldSource source_of(std::int64_t clip_field) const;
     void make_field(std::int64_t source_field, Rows rows, ClipFrame& out);
     void write_luma(const Picture& picture, Rows rows, Random& noise, ClipFrame& out);
     void write_chroma(FloatPlane& chroma, Rows rows, Random& noise, SamplePlane& out);
@@ -83,11 +91,13 @@ private:
     FieldSchedule schedule_;
     std::map<std::size_t, std::unique_ptr<Scene>> scenes_;  ///< by number of cuts before
     std::optional<FilmedLight> light_;
+    TimeBase time_base_;
     Picture picture_;
     FloatPlane reduced_;
     std::vector<float> noise_;
     std::int64_t next_ = 0;
     ClipTally tally_;
+    std::vector<Dropout> dropouts_;
 };
 
 }  // namespace guardband::testsignal

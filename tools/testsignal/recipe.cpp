@@ -103,6 +103,36 @@ void check_faults(const Recipe& r) {
     for (const int fields : r.pulldown) require_range(fields, 1, 100, "pulldown");
 }
 
+void check_time_base(const Recipe& r) {
+    require(r.scan == Scan::Interlaced || (!r.time_base && !r.blanking && !r.dropouts), "scan",
+            "lines are displaced, blanked and lost field by field", "set it to interlaced");
+    if (r.blanking) {
+        require_range(r.blanking->left_px, 0, r.raster.width / 4.0, "blanking.left_px");
+        require_range(r.blanking->right_px, 0, r.raster.width / 4.0, "blanking.right_px");
+        require_range(r.blanking->rise_ns, 50, 2000, "blanking.rise_ns");
+    }
+    if (r.dropouts) {
+        require_range(r.dropouts->per_minute, 0, 1e6, "dropouts.per_minute");
+        require_range(r.dropouts->length_us, 0.2, 50, "dropouts.length_us");
+        require(r.dropouts->bright || r.dropouts->dark, "dropouts.dark", "neither kind is asked for", "allow one");
+    }
+    if (!r.time_base) return;
+    const auto& t = *r.time_base;
+    require(t.sine_ns.size() == t.sine_hz.size(), "time_base.sine_hz", "there must be one for each of sine_ns",
+            "give lists of the same length");
+    double sum_ns = 6 * t.random_ns + std::abs(t.flagging_ns);
+    for (const double amplitude : t.sine_ns) sum_ns += std::abs(amplitude);
+    for (const double step : t.head_switch_steps_ns) sum_ns += std::abs(step);
+    require_range(sum_ns * r.raster.luma_sampling_hz / 1e9, 0, r.raster.width / 1.5, "time_base");
+    for (const double rate : t.sine_hz) require_range(rate, 0, 1e5, "time_base.sine_hz");
+    require_range(t.random_ns, 0, 1e5, "time_base.random_ns");
+    require_range(t.flagging_lines, 0.1, 1000, "time_base.flagging_lines");
+    require_range(t.vertical_rms_lines, 0, 100, "time_base.vertical_rms_lines");
+    require(t.head_switch_line.has_value() == !t.head_switch_steps_ns.empty(), "time_base.head_switch_steps_ns",
+            "a switch needs its line and its steps", "give both or neither");
+    if (t.head_switch_line) require_range(*t.head_switch_line, 1, r.raster.height / 4, "time_base.head_switch_line");
+}
+
 void check_light(const Recipe& r) {
     require(!(r.screen && r.lamp), "lamp", "there is a screen already", "give one of the two");
     require_range(r.camera.exposure_ms, 1e-3, 1e3, "camera.exposure_ms");
@@ -174,6 +204,7 @@ void check(const Recipe& recipe) {
     check_picture(recipe);
     check_levels(recipe);
     check_faults(recipe);
+    check_time_base(recipe);
     check_light(recipe);
 }
 

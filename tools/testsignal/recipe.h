@@ -16,6 +16,7 @@ struct Raster {
     int height = 576;                          ///< lines per frame; even when interlaced
     quantity::Rational frame_rate{25, 1};      ///< frames per second
     double luma_sampling_hz = 13.5e6;          ///< turns a bandwidth in MHz into cycles per sample
+    double line_rate_hz = 15625;               ///< lines per second, those of field blanking included
     quantity::Rational sample_aspect{1, 1};    ///< width over height of a sample
     double black_code = 16, white_code = 235;  ///< nominal, 8-bit codes; what noise is reckoned against lies between
 };
@@ -86,6 +87,32 @@ struct StampSettings {
                                  ///< so that their order never changes
 };
 
+/// What tape and machine do to the place of lines and fields. Displacements are in ns, to the right for positive
+/// values. `TimeBase` says how they add up.
+struct TimeBaseSettings {
+    std::vector<double> sine_ns,
+        sine_hz;                          ///< amplitudes and frequencies of sines that run on in time from line to line
+    double random_ns = 0;                 ///< RMS of a normal displacement of each line by itself
+    double flagging_ns = 0;               ///< of the first line of each field; dies away down the field
+    double flagging_lines = 8;            ///< in which it falls to 1/e
+    std::optional<int> head_switch_line;  ///< lines from the switch to the field's end
+    std::vector<double> head_switch_steps_ns;  ///< of the lines after it, by turns from field to field
+    double vertical_rms_lines = 0;             ///< RMS of a normal displacement of each field, frame lines
+};
+
+/// Line blanking at both edges of the stored picture. It moves with the lines.
+struct BlankingSettings {
+    double left_px = 9, right_px = 9;  ///< from the first and the last sample to where the edge is half way up
+    double rise_ns = 300;              ///< of the edges, 10 % to 90 %; their shape is a half wave of a cosine
+};
+
+/// Losses of signal, at random places. They come after the displacement of lines.
+struct DropoutSettings {
+    double per_minute = 60;           ///< mean number
+    double length_us = 10;            ///< of each; cut off at the picture's right edge
+    bool bright = true, dark = true;  ///< which kinds; both by turns
+};
+
 /// A picture tube's face or a lamp: the light in the camera's view.
 struct ScreenSettings {
     double rate_hz = 60.0;  ///< refresh of the tube: each point flashes once per refresh, from top to bottom
@@ -134,6 +161,9 @@ struct Recipe {
     NoiseSettings noise;
     LevelSettings levels;
     FaultSettings faults;
+    std::optional<TimeBaseSettings> time_base;  ///< this and the next two need Interlaced
+    std::optional<BlankingSettings> blanking;
+    std::optional<DropoutSettings> dropouts;
     StampSettings stamps;
     std::vector<int> pulldown;  ///< fields per film frame, cyclic: {2, 3}; the film is then what moves. Empty: none.
                                 ///< Needs Interlaced

@@ -61,6 +61,7 @@ void apply_system(Recipe& recipe, Section& top, const table::Table& table, const
     auto& r = recipe.raster;
     r.width = raster->width(), r.height = raster->height();
     r.frame_rate = scanning->frame_rate();
+    r.line_rate_hz = scanning->line_rate().value();
     r.black_code = raster->black_code(), r.white_code = raster->white_code();
     if (const auto* rate = raster->facts.known("sampling_rate")) r.luma_sampling_hz = rate->in("Hz");
     if (const auto* aspect = raster->facts.known("pixel_aspect"); aspect && aspect->exact)
@@ -88,6 +89,7 @@ void read_raster(Recipe& recipe, Section& top, const table::Table& table) {
         if (size.empty() || !top.has("frame_rate"))
             top.fail("raster", "neither a system nor raster and frame_rate are given", "add system = \"625/50\"");
         std::tie(recipe.raster.width, recipe.raster.height) = read_size(top, size);
+        recipe.raster.line_rate_hz = recipe.raster.height * recipe.raster.frame_rate.value();  // no field blanking
     }
     top.read_rate("sample_aspect", recipe.raster.sample_aspect);
 }
@@ -175,6 +177,35 @@ void read_faults(FaultSettings& f, Section s) {
     s.expect_no_more();
 }
 
+void read_time_base(TimeBaseSettings& t, Section s) {
+    s.read("sine_ns", t.sine_ns);
+    s.read("sine_hz", t.sine_hz);
+    s.read("random_ns", t.random_ns);
+    s.read("flagging_ns", t.flagging_ns);
+    s.read("flagging_lines", t.flagging_lines);
+    int line = 0;
+    s.read("head_switch_line", line);
+    if (s.has("head_switch_line")) t.head_switch_line = line;
+    s.read("head_switch_steps_ns", t.head_switch_steps_ns);
+    s.read("vertical_rms_lines", t.vertical_rms_lines);
+    s.expect_no_more();
+}
+
+void read_blanking(BlankingSettings& b, Section s) {
+    s.read("left_px", b.left_px);
+    s.read("right_px", b.right_px);
+    s.read("rise_ns", b.rise_ns);
+    s.expect_no_more();
+}
+
+void read_dropouts(DropoutSettings& d, Section s) {
+    s.read("per_minute", d.per_minute);
+    s.read("length_us", d.length_us);
+    s.read("bright", d.bright);
+    s.read("dark", d.dark);
+    s.expect_no_more();
+}
+
 void read_stamps(StampSettings& t, Section s) {
     s.read("rounding_ms", t.rounding_ms);
     s.read("jitter_rms_ms", t.jitter_rms_ms);
@@ -215,6 +246,9 @@ void read_sections(Recipe& recipe, Section& top, const table::Table& table) {
     if (auto s = top.inner("noise")) read_noise(recipe.noise, *s);
     if (auto s = top.inner("levels")) read_levels(recipe, *s, table);
     if (auto s = top.inner("faults")) read_faults(recipe.faults, *s);
+    if (auto s = top.inner("time_base")) read_time_base(recipe.time_base.emplace(), *s);
+    if (auto s = top.inner("blanking")) read_blanking(recipe.blanking.emplace(), *s);
+    if (auto s = top.inner("dropouts")) read_dropouts(recipe.dropouts.emplace(), *s);
     if (auto s = top.inner("stamps")) read_stamps(recipe.stamps, *s);
     if (auto s = top.inner("screen")) read_screen(recipe.screen.emplace(), *s);
     if (auto s = top.inner("lamp")) read_lamp(recipe.lamp.emplace(), *s);

@@ -78,15 +78,16 @@ Displacement Scene::background_displacement(double time_s) const {
     return {path * std::cos(direction), path * std::sin(direction)};
 }
 
-void Scene::place(double time_s) {
-    const auto back = background_displacement(time_s);
+void Scene::place(double time_s, double lower_lines) {
+    auto back = background_displacement(time_s);
+    back.y += lower_lines;
     back_luma_.set(background_.luma, back.x, back.y);
     back_cb_.set(background_.cb, back.x / 2, back.y);
     back_cr_.set(background_.cr, back.x / 2, back.y);
     const double path = path_px(time_s);
     for (auto& o : objects_) {
         o.position = {to_and_fro(o.start.x, path * o.speed_factor_x, o.low.x, o.high.x),
-                      to_and_fro(o.start.y, path * o.speed_factor_y, o.low.y, o.high.y)};
+                      to_and_fro(o.start.y, path * o.speed_factor_y, o.low.y, o.high.y) + lower_lines};
         o.luma.set(o.layer.luma, o.position.x, o.position.y);
         o.cover.set(o.layer.cover, o.position.x, o.position.y);
         o.cb.set(o.layer.cb, o.position.x / 2, o.position.y);
@@ -112,8 +113,8 @@ void Scene::cover_row(Object& o, int y, float* luma, float* cb, float* cr) {
     lay_over(cr + first / 2, ink_, cover_, half);
 }
 
-void Scene::render(double time_s, Rows rows, Picture& out) {
-    place(time_s);
+void Scene::render(double time_s, Rows rows, Picture& out, double lower_lines) {
+    place(time_s, lower_lines);
     const int step = rows == Rows::All ? 1 : 2, first = rows == Rows::Bottom ? 1 : 0;
     const int count = height_ / step;
     const auto width = static_cast<std::size_t>(width_);

@@ -25,7 +25,8 @@ public:
           std::uint64_t seed);
 
     /// The picture at a moment: all rows, or those of one field.
-    void render(double time_s, Rows rows, Picture& out);
+    /// @param lower_lines  by how many frame lines all of it lies lower than it should
+    void render(double time_s, Rows rows, Picture& out, double lower_lines = 0);
 
     /// Where the background stands against where it stood at time 0. It moves to the right and downwards for positive
     /// values.
@@ -44,7 +45,7 @@ private:
     void add_object(Layer layer, Displacement low, Displacement high, double speed_factor_x, double speed_factor_y);
     void paint_objects(Random& random, const Softness& softness);
     double path_px(double time_s) const;
-    void place(double time_s);
+    void place(double time_s, double lower_lines);
     void cover_row(Object& object, int y, float* luma, float* cb, float* cr);
 
     PictureSettings settings_;

@@ -113,6 +113,34 @@ Json faults_json(const Truth& truth) {
             {"stamps_keep_gap", truth.recipe.faults.stamps_keep_gap}};
 }
 
+Json time_base_json(const Truth& truth) {
+    if (!truth.time_base) return nullptr;
+    const auto& t = *truth.time_base;
+    return {{"time_base_error_rms_ns", t.time_base_error_rms_ns},
+            {"time_base_error_peak_ns", t.time_base_error_peak_ns},
+            {"line_jitter_rms_ns", t.line_jitter_rms_ns},
+            {"flagging_ns", t.flagging_ns},
+            {"head_switch_line", or_null(t.head_switch_line)},
+            {"head_switch_step_ns", or_null(t.head_switch_step_ns)},
+            {"vertical_jitter_rms_lines", t.vertical_jitter_rms_lines}};
+}
+
+Json blanking_json(const Recipe& r) {
+    if (!r.blanking) return nullptr;
+    return {{"left_px", r.blanking->left_px}, {"right_px", r.blanking->right_px}, {"rise_ns", r.blanking->rise_ns}};
+}
+
+Json dropouts_json(const Truth& truth) {
+    Json out = Json::array();
+    for (const Dropout& d : truth.dropouts)
+        out.push_back({{"kind", d.bright ? "bright" : "dark"},
+                       {"field", d.field},
+                       {"line", d.line},
+                       {"start_us", d.start_us},
+                       {"length_us", d.length_us}});
+    return out;
+}
+
 Json flicker_json(const Truth& truth) {
     if (!truth.flicker) return nullptr;
     const auto& f = *truth.flicker;
@@ -152,6 +180,9 @@ std::string truth_json(const Truth& truth, const std::string& file) {
                   {"chroma_snr_db", or_null(r.noise.chroma_snr_db ? r.noise.chroma_snr_db : r.noise.snr_db)}}},
                 {"levels", levels_json(truth)},
                 {"faults", faults_json(truth)},
+                {"time_base", time_base_json(truth)},
+                {"blanking", blanking_json(r)},
+                {"dropouts", dropouts_json(truth)},
                 {"stamps", {{"step_s", stamp_step_s(r)}, {"jitter_rms_s", r.stamps.jitter_rms_ms / 1e3}}},
                 {"flicker", flicker_json(truth)},
                 {"sound", r.sound ? Json({{"tone_hz", tone_hz}}) : Json(nullptr)},

@@ -1,0 +1,158 @@
+#include "measure/clip/displacement_track.h"
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+
+#include "dsp/robust.h"
+
+namespace guardband::measure {
+namespace {
+
+/// What is known of a step before anything is seen: 4 samples, 300 ns, RMS.
+constexpr float loose_step = 1.0F / 16;
+/// By how much what returns in each field may change from frame to frame, squared samples: 1 ns.
+constexpr float step_drift = 0.0002F;
+/// Errors of edges are alike over about as many lines.
+constexpr float edges_alike = 5;
+/// By how much cells differ whatever the noise, squared samples: outlines slant (2 ns), things move apart (1.5 ns).
+constexpr float slant_spread = 0.001F, motion_spread = 0.0004F;
+/// The slant of the picture's outlines is alike for about as many frames.
+constexpr float slant_alike = 5;
+/// What the variances of steps are multiplied by beside edges: with it they state what is found in clips of known
+/// truth.
+constexpr float scale_beside_edges = 2;
+/// An edge this many deviations off what all other evidence says is taken for none.
+constexpr float most_deviations = 4;
+/// Either part of a line must place its step within 0.2 samples, 15 ns.
+constexpr float half_weight = 25;
+constexpr float anchor_weight = 1e-3F;
+
+}  // namespace
+
+DisplacementTrack::DisplacementTrack(const media::PictureFormat& format, double black_code)
+    : format_(format), edges_(format, black_code), shifts_(format) {}
+
+void DisplacementTrack::see(const media::Frame& frame) {
+    for (std::size_t parity = 0; parity < 2; ++parity) see_field(frame, parity);
+    previous_ = frame;  // shares the samples
+}
+
+void DisplacementTrack::see_field(const media::Frame& frame, std::size_t parity) {
+    edges_.see(frame, static_cast<int>(parity), places_);
+    steps_.assign(places_.size(), {0, loose_step});
+    step_left_.assign(places_.size(), std::numeric_limits<float>::quiet_NaN());
+    step_right_ = step_left_;
+    compare_rows(frame, parity);
+    solve(fields_[parity]);
+}
+
+void DisplacementTrack::compare_rows(const media::Frame& frame, std::size_t parity) {
+    const PlacedLines& last = fields_[parity].lines;
+    // Where edges place the lines, the frame before adds little and costs as much again.
+    const bool has_last = previous_ && last.size() == places_.size() && !edges_.found();
+    CellShifts above, before;
+    int guess_before = 0;
+    for (std::size_t line = 0; line < places_.size(); ++line) {
+        const int y = static_cast<int>(2 * line + parity);
+        FilteredRow &row = rows_[line % 2], &row_above = rows_[1 - line % 2];
+        shifts_.filter(frame, y, row);
+        const bool sure = places_[line].weight > 0;
+        if (line > 0) {
+            float guess = has_last ? last.place_px[line] - last.place_px[line - 1] : 0;
+            if (sure && places_[line - 1].weight > 0) guess = places_[line].place_px - places_[line - 1].place_px;
+            int whole = static_cast<int>(std::lround(guess));
+            shifts_.compare(row, row_above, whole, sure && places_[line - 1].weight > 0, above);
+        }
+        if (has_last) {
+            shifts_.filter(*previous_, y, before_);
+            if (sure) guess_before = static_cast<int>(std::lround(places_[line].place_px - last.place_px[line]));
+            shifts_.compare(row, before_, guess_before, sure, before);
+        }
+        if (line > 0) add_steps(line, above, before, parity);
+        if (has_last) shifts_before_ = before;
+    }
+}
+
+/// The step by the left and by the right part of the line alone, where both see it well.
+void DisplacementTrack::add_halves(std::size_t line, const CellShifts& above) {
+    const auto left = above.mean(slant_spread, 0, above.cells / 2);
+    const auto right = above.mean(slant_spread, (above.cells + 1) / 2);
+    if (left.weight < half_weight || right.weight < half_weight) return;
+    step_left_[line] = left.samples, step_right_[line] = right.samples;
+}
+
+void DisplacementTrack::add_steps(std::size_t line, const CellShifts& above, const CellShifts& before,
+                                  std::size_t parity) {
+    if (!edges_.found()) add_halves(line, above);
+    const auto from_above = above.mean(slant_spread);
+    const float weight_above = from_above.weight / (edges_.found() ? scale_beside_edges : scale_ * slant_alike);
+    float sum = weight_above * from_above.samples, weights = weight_above;
+    if (before.cells > 0 && shifts_before_.cells > 0) {
+        CellShifts change;
+        change.cells = before.cells;
+        for (std::size_t c = 0; c < static_cast<std::size_t>(change.cells); ++c) {
+            const bool seen = before.weight[c] > 0 && shifts_before_.weight[c] > 0;
+            change.samples[c] = before.samples[c] - shifts_before_.samples[c];
+            change.weight[c] = seen ? 1 / (1 / before.weight[c] + 1 / shifts_before_.weight[c]) : 0;
+        }
+        const auto changed = change.mean(motion_spread);
+        const PlacedLines& last = fields_[parity].lines;
+        if (changed.weight > 0) {
+            const float value = last.place_px[line] - last.place_px[line - 1] + changed.samples;
+            const float variance = scale_ / changed.weight + last.step_variance[line] + step_drift;
+            sum += value / variance, weights += 1 / variance;
+            if (weight_above > 0) calibrate(from_above.samples - value, 1 / weight_above + variance);
+        }
+    }
+    if (weights <= 0) return;
+    steps_[line] = {sum / weights, weights + loose_step};
+}
+
+/// How far two kinds of evidence lie apart says by how much their variances are off.
+void DisplacementTrack::calibrate(float apart, float stated) {
+    constexpr float most = 9;  // outliers count as three deviations
+    apart_squares_ += static_cast<double>(std::min(apart * apart, most * stated));
+    apart_stated_ += static_cast<double>(stated);
+}
+
+void DisplacementTrack::solve(Field& field) {
+    field.has_edges = edges_.found();
+    for (LineEvidence& place : places_) place.weight /= edges_alike;
+    if (!field.has_edges) places_[places_.size() / 2] = {0, anchor_weight};
+    chain_.solve(places_, steps_, field.lines);
+    if (field.has_edges) {
+        bool changed = false;
+        for (std::size_t i = 0; i < places_.size(); ++i) {
+            if (places_[i].weight <= 0) continue;
+            const float off = places_[i].place_px - field.lines.place_px[i];
+            if (off * off * places_[i].weight < most_deviations * most_deviations) continue;
+            places_[i].weight = 0, changed = true;
+        }
+        if (changed) chain_.solve(places_, steps_, field.lines);
+    } else {
+        centre(field.lines);
+    }
+    if (field.has_edges)
+        edges_.pairs(field.lines.left_px, field.lines.right_px);
+    else
+        field.lines.left_px = step_left_, field.lines.right_px = step_right_;
+    if (apart_stated_ > 0)
+        scale_ = std::clamp(scale_ * static_cast<float>(std::pow(apart_squares_ / apart_stated_, 0.2)), 0.7F, 50.0F);
+    apart_squares_ = apart_stated_ = 0;
+}
+
+/// Relative places: the mean over the middle half is 0, and the anchor's uncertainty is none of the lines'.
+void DisplacementTrack::centre(PlacedLines& lines) {
+    const std::size_t count = lines.size();
+    spare_.clear();
+    for (std::size_t i = count / 4; i < count - count / 4; ++i)
+        if (lines.variance[i] - 1 / anchor_weight < placed_variance) spare_.push_back(lines.place_px[i]);
+    const auto middle = spare_.empty() ? 0.0F : static_cast<float>(dsp::median(std::span<const float>(spare_)));
+    for (std::size_t i = 0; i < count; ++i) {
+        lines.place_px[i] -= middle;
+        lines.variance[i] = std::max(lines.variance[i] - 1 / anchor_weight, 0.0F);
+    }
+}
+
+}  // namespace guardband::measure

@@ -1,0 +1,69 @@
+#pragma once
+
+#include <array>
+#include <optional>
+#include <vector>
+
+#include "measure/clip/line_chain.h"
+#include "measure/clip/picture_edges.h"
+#include "measure/clip/row_shift.h"
+
+namespace guardband::measure {
+
+/// The displacement of every line of one field after another.
+///
+/// Method, three kinds of evidence, put together by `LineChain`: the picture's edges against captured blanking
+/// (`PictureEdges`); the picture of each line against the line above; and against the same line of the frame before,
+/// cell by cell and as a difference to the line above, so that motion drops out wherever both lines see the same thing
+/// move. The last is added to the step that the frame before had there, whose variance is carried along (a Kalman
+/// filter per line), so that steps which return in each field become ever surer and what slanting outlines do to the
+/// second kind averages out as they move.
+///
+/// Without blanking a field's displacement as a whole can't be told from the scene's motion: the mean over the middle
+/// half of each field is then 0. A picture whose upright outlines all slant the same way, and stand still, is taken for
+/// a slant of the lines.
+class DisplacementTrack {
+public:
+    /// @param black_code  where blanking should lie, 8-bit codes
+    DisplacementTrack(const media::PictureFormat& format, double black_code);
+
+    /// Shows both fields of a frame. `field(0)` are the frame's rows 0, 2, 4 …
+    void see(const media::Frame& frame);
+    const PlacedLines& field(std::size_t parity) const { return fields_[parity].lines; }
+    /// Whether the places of this field rest on edges, so that they are those of the line and not only relative.
+    bool has_edges(std::size_t parity) const { return fields_[parity].has_edges; }
+
+private:
+    struct Field {
+        PlacedLines lines;
+        bool has_edges = false;
+    };
+
+    void see_field(const media::Frame& frame, std::size_t parity);
+    void compare_rows(const media::Frame& frame, std::size_t parity);
+    void add_steps(std::size_t line, const CellShifts& above, const CellShifts& before, std::size_t parity);
+    void add_halves(std::size_t line, const CellShifts& above);
+    void calibrate(float apart, float stated);
+    void solve(Field& field);
+    void centre(PlacedLines& lines);
+
+    media::PictureFormat format_;
+    PictureEdges edges_;
+    RowShifts shifts_;
+    LineChain chain_;
+    std::array<Field, 2> fields_;
+    std::optional<media::Frame> previous_;
+    std::vector<LineEvidence> places_, steps_;
+    std::vector<float> step_left_, step_right_;
+    std::array<FilteredRow, 2> rows_;  ///< the line and the line above, by turns
+    FilteredRow before_;
+    CellShifts shifts_before_;  ///< of the line above against the frame before
+    double apart_squares_ = 0, apart_stated_ = 0;
+    float scale_ = 2;  ///< what the rows' stated variances are multiplied by
+    std::vector<float> spare_;
+};
+
+/// Places less certain than this are not counted: 0.7 samples.
+inline constexpr float placed_variance = 0.5F;
+
+}  // namespace guardband::measure

@@ -1,0 +1,124 @@
+#include "measure/clip/edge_filter.h"
+
+#include <algorithm>
+#include <cmath>
+#include <numbers>
+#include <utility>
+
+namespace guardband::measure {
+namespace {
+
+constexpr int n = EdgeFilter::taps;
+using Row = std::array<double, n>;
+using Matrix = std::array<Row, n>;
+
+/// RMS error of the level of blanking, 8-bit codes: what clamping leaves.
+constexpr double blanking_error = 1.5;
+/// 10 % to 90 % of a Gaussian rise, in standard deviations.
+constexpr double rise_in_deviations = 2.5631;
+/// Samples of the window whose misfit is looked at: blanking and the edge, not the picture behind.
+constexpr int judged = EdgeFilter::before + 3;
+
+/// Solves a symmetric positive definite system for several right sides, in place, by Cholesky's way.
+void solve(Matrix& a, std::array<Row, 2>& sides) {
+    for (std::size_t j = 0; j < n; ++j) {
+        for (std::size_t k = 0; k < j; ++k) a[j][j] -= a[j][k] * a[j][k];
+        a[j][j] = std::sqrt(a[j][j]);
+        for (std::size_t i = j + 1; i < n; ++i) {
+            for (std::size_t k = 0; k < j; ++k) a[i][j] -= a[i][k] * a[j][k];
+            a[i][j] /= a[j][j];
+        }
+    }
+    for (Row& b : sides) {
+        for (std::size_t i = 0; i < n; ++i) {
+            for (std::size_t k = 0; k < i; ++k) b[i] -= a[i][k] * b[k];
+            b[i] /= a[i][i];
+        }
+        for (std::size_t i = n; i-- > 0;) {
+            for (std::size_t k = i + 1; k < n; ++k) b[i] -= a[k][i] * b[k];
+            b[i] /= a[i][i];
+        }
+    }
+}
+
+double dot(const Row& a, const Row& b) {
+    double sum = 0;
+    for (std::size_t i = 0; i < n; ++i) sum += a[i] * b[i];
+    return sum;
+}
+
+float dot(const std::array<float, n>& a, const float* b) {
+    std::array<float, 4> sums{};  // four at once, which the compiler turns into a vector
+    for (std::size_t i = 0; i < n; i += sums.size())
+        for (std::size_t k = 0; k < sums.size(); ++k) sums[k] += a[i + k] * b[i + k];
+    return sums[0] + sums[1] + sums[2] + sums[3];
+}
+
+}  // namespace
+
+double PictureCourse::squared_difference(double distance) const {
+    constexpr double roughness = 1.7;  // between a kinked course and a smooth one
+    return -2 * spread * spread * std::expm1(-std::pow(std::abs(distance) / reach, roughness));
+}
+
+EdgeFilter::EdgeFilter(double rise_px, double noise_codes, const PictureCourse& course) {
+    phases_.reserve(phases);
+    for (int i = 0; i < phases; ++i) phases_.push_back(make_phase((i + 0.5) / phases, rise_px, noise_codes, course));
+}
+
+EdgeFilter::Phase EdgeFilter::make_phase(double fraction, double rise_px, double noise_codes,
+                                         const PictureCourse& course) {
+    const double deviation = rise_px / rise_in_deviations;
+    Row place{}, step{}, slope{};
+    for (std::size_t i = 0; i < n; ++i) {
+        place[i] = static_cast<double>(i) - before - fraction;
+        step[i] = 0.5 * std::erfc(-place[i] / deviation / std::numbers::sqrt2);
+        slope[i] = std::exp(-0.5 * place[i] * place[i] / (deviation * deviation)) /
+                   (deviation * std::sqrt(2 * std::numbers::pi));
+    }
+    // Covariance of what the picture does at two places beyond what it is at the edge, from its squared differences.
+    Row from_edge{}, apart{};
+    for (std::size_t i = 0; i < n; ++i) {
+        from_edge[i] = course.squared_difference(place[i]);
+        apart[i] = course.squared_difference(static_cast<double>(i));
+    }
+    Matrix covariance{};
+    for (std::size_t i = 0; i < n; ++i)
+        for (std::size_t j = 0; j < n; ++j)
+            covariance[i][j] = (i == j ? noise_codes * noise_codes : 0) + blanking_error * blanking_error +
+                               step[i] * step[j] * 0.5 * (from_edge[i] + from_edge[j] - apart[i > j ? i - j : j - i]);
+    std::array<Row, 2> weighted{step, slope};
+    solve(covariance, weighted);
+    const double ss = dot(step, weighted[0]), sh = dot(step, weighted[1]), hh = dot(slope, weighted[1]);
+    const double determinant = ss * hh - sh * sh;
+    Phase out;
+    for (std::size_t i = 0; i < n; ++i) {
+        out.height[i] = static_cast<float>((hh * weighted[0][i] - sh * weighted[1][i]) / determinant);
+        // An edge further right lowers the row by the slope.
+        out.moved[i] = static_cast<float>(-(ss * weighted[1][i] - sh * weighted[0][i]) / determinant);
+        out.step[i] = static_cast<float>(step[i]), out.slope[i] = static_cast<float>(slope[i]);
+    }
+    out.moved_variance = static_cast<float>(ss / determinant);
+    return out;
+}
+
+EdgeFit EdgeFilter::step(const float* window, int first, float guess) const {
+    const float fraction = guess - static_cast<float>(first);
+    const int index = std::clamp(static_cast<int>(fraction * phases), 0, phases - 1);
+    const Phase& phase = phases_[static_cast<std::size_t>(index)];
+    EdgeFit fit;
+    fit.height = dot(phase.height, window);
+    const float moved = dot(phase.moved, window);
+    float squares = 0;
+    for (std::size_t i = 0; i < judged; ++i) {
+        const float left = window[i] - fit.height * phase.step[i] + moved * phase.slope[i];
+        squares += left * left;
+    }
+    fit.misfit = squares / judged;
+    const float height = std::max(fit.height, 1.0F);
+    fit.variance = phase.moved_variance / (height * height);
+    fit.place = static_cast<float>(first) + (static_cast<float>(index) + 0.5F) / phases + moved / height;
+    return fit;
+}
+
+}  // namespace guardband::measure

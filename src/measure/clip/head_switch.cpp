@@ -1,0 +1,134 @@
+#include "measure/clip/head_switch.h"
+
+#include <algorithm>
+#include <cmath>
+#include <vector>
+
+#include "dsp/robust.h"
+
+namespace guardband::measure {
+namespace {
+
+/// Lines at the bottom where a switch can be, from the standards' 5 to 8 lines before sync to far too early.
+constexpr std::size_t zone = 24;
+constexpr std::size_t lines_before = 10;
+/// By how much it must stand out of the others' scatter, and the least RMS step, samples: 20 ns.
+constexpr double stands_out = 8, least_step_px = 0.27;
+constexpr std::size_t fewest_fields = 4;
+/// So many of the fields must step by half the RMS or more: it returns, and isn't something that stood there for a
+/// while.
+constexpr double returning_share = 0.7;
+constexpr double most_errors = 6;
+
+/// A mean and how surely it is known.
+struct Mean {
+    double sum = 0, squares = 0, count = 0;
+
+    void add(double value) { sum += value, squares += value * value, ++count; }
+    double value() const { return count > 0 ? sum / count : 0; }
+    double error() const {
+        return count > 1 ? std::sqrt(std::max(squares / count - value() * value(), 0.0) / (count - 1)) : 1e3;
+    }
+};
+
+/// A line's step beyond the mean of the steps around it, so that a slope down the field is none.
+double step_beyond_slope(const std::vector<StoredLine>& field, std::size_t line) {
+    constexpr std::size_t reach = 3;
+    const auto place = [&field](std::size_t i) { return static_cast<double>(field[i].place_px); };
+    double slope = 0, count = 0;
+    if (line > reach) slope += place(line - 1) - place(line - 1 - reach), count += reach;
+    if (line + reach < field.size()) slope += place(line + reach) - place(line), count += reach;
+    return place(line) - place(line - 1) - (count > 0 ? slope / count : 0);
+}
+
+/// Mean squared step at each line, noise taken out.
+std::vector<double> squared_steps(const DisplacementStore& store, std::size_t lines) {
+    std::vector<double> out(lines);
+    for (std::size_t line = 1; line < lines; ++line) {
+        Mean mean;
+        for (std::size_t i = 0; i < store.frames(); ++i)
+            for (const auto& field : store.frame(i)) {
+                if (line >= field.size() || !field[line].step_known()) continue;
+                if (!store.has_edges()) {  // what both parts of the line see
+                    const StoredLine& one = field[line];
+                    if (one.has_pair()) mean.add(static_cast<double>(one.left_px) * static_cast<double>(one.right_px));
+                    continue;
+                }
+                const double step = step_beyond_slope(field, line);
+                mean.add(step * step - static_cast<double>(field[line].step_variance));
+            }
+        out[line] = mean.count >= fewest_fields ? mean.value() : 0;
+    }
+    return out;
+}
+
+/// Whether the fields of a parity step at a line again and again: most of them by half of their RMS or more.
+bool returns(const DisplacementStore& store, std::size_t parity, std::size_t line) {
+    std::vector<double> steps;
+    double squares = 0;
+    for (std::size_t i = 0; i < store.frames(); ++i) {
+        const auto& field = store.frame(i)[parity];
+        if (!field[line].step_known()) continue;
+        steps.push_back(std::abs(step_beyond_slope(field, line)));
+        squares += steps.back() * steps.back();
+    }
+    if (steps.empty()) return false;
+    const auto count = static_cast<double>(steps.size());
+    const double rms = std::sqrt(squares / count);
+    const auto stepping = std::ranges::count_if(steps, [rms](double step) { return step >= rms / 2; });
+    return rms >= least_step_px && static_cast<double>(stepping) >= returning_share * count;
+}
+
+/// Mean of the placed lines from `from` to before `to`; nothing if there is none.
+std::optional<double> mean_place(const std::vector<StoredLine>& field, std::size_t from, std::size_t to) {
+    Mean mean;
+    for (std::size_t i = from; i < to; ++i)
+        if (field[i].placed()) mean.add(static_cast<double>(field[i].place_px));
+    return mean.count > 0 ? std::optional(mean.value()) : std::nullopt;
+}
+
+}  // namespace
+
+std::optional<HeadSwitch> find_head_switch(const DisplacementStore& store) {
+    const std::size_t lines = std::min(store.lines(0), store.lines(1));
+    if (lines < 4 * zone || 2 * store.frames() < fewest_fields) return std::nullopt;
+    const std::vector<double> steps = squared_steps(store, lines);
+    // How far the line stands out: against the lines above the zone, the top left out.
+    const std::vector<double> usual(steps.begin() + static_cast<std::ptrdiff_t>(lines / 4),
+                                    steps.end() - static_cast<std::ptrdiff_t>(zone));
+    const double middle = dsp::median(std::span<const double>(usual));
+    const double scatter = dsp::spread(std::span<const double>(usual));
+    const auto found = std::max_element(steps.end() - static_cast<std::ptrdiff_t>(zone), steps.end());
+    const auto at = static_cast<std::size_t>(found - steps.begin());
+    if (*found - middle < stands_out * scatter || *found < least_step_px * least_step_px || *found < 2 * middle)
+        return std::nullopt;
+    if (!returns(store, 0, at) && !returns(store, 1, at)) return std::nullopt;
+    HeadSwitch out;
+    Mean all, by_size;
+    bool sure = false;  // the step of either parity stands out of its scatter
+    for (std::size_t parity = 0; parity < 2; ++parity) {
+        Mean mean;
+        for (std::size_t i = 0; i < store.frames(); ++i) {
+            const auto& field = store.frame(i)[parity];
+            const auto after = mean_place(field, at, field.size()), before = mean_place(field, at - lines_before, at);
+            if (!after || !before) continue;
+            mean.add(*after - *before), all.add(*after - *before);
+            by_size.add((*after - *before) * (*after - *before));
+        }
+        out.step_by_parity_px[parity] = mean.value();
+        sure = sure || std::abs(mean.value()) > most_errors * mean.error();
+    }
+    if (!sure) return std::nullopt;
+    // One line alone, such as a dropout that returns, is no switch: what follows must stay where it stepped to.
+    if (all.count < fewest_fields || by_size.value() < *found / 16) return std::nullopt;
+    out.lines = static_cast<double>(lines - at);
+    out.lines_error = 0.3;  // a step is seen between two lines: uniform over one
+    out.step_px = all.value();
+    // Steps that change from field to field by turns scatter, but their mean is sure.
+    const double half_apart = (out.step_by_parity_px[0] - out.step_by_parity_px[1]) / 2;
+    const double variance = all.error() * all.error() - half_apart * half_apart / std::max(1.0, all.count - 1);
+    out.step_error_px = std::sqrt(std::max(variance, 0.0)) + 0.03;  // 2 ns: what edges err by alike in all fields
+    return out;
+}
+
+}  // namespace guardband::measure

@@ -1,0 +1,28 @@
+#pragma once
+
+#include <optional>
+#include <string>
+
+#include "measure/clip/displacement_store.h"
+
+namespace guardband::measure {
+
+/// Where the heads change over in a clip's fields.
+struct HeadSwitch {
+    double lines = 0, lines_error = 0;  ///< from the switch to the end of the field's active picture
+    double step_px = 0, step_error_px = 0;
+    std::array<double, 2> step_by_parity_px{};
+};
+
+/// Finds the head switch: the line near the bottom at which the displacement steps in one field after another, by the
+/// same amount in all fields of a parity or by one that changes.
+///
+/// Method: mean squared step from each line to the next, noise taken out, over all fields. The switch is where it
+/// stands out most from the steps of all other lines, among the last 24 lines. The step is the mean displacement after
+/// it less the mean of the ten lines before it, over all fields. Nothing is claimed unless the steps there stand out
+/// eightfold from the scatter of the others, are 20 ns RMS, and last for more than one line.
+///
+/// Bias of the line: none. Can't tell: a switch below the stored picture; one that all lines' jitter hides.
+std::optional<HeadSwitch> find_head_switch(const DisplacementStore& store);
+
+}  // namespace guardband::measure

@@ -1,0 +1,99 @@
+#include "measure/clip/line_displacement.h"
+
+#include <fmt/format.h>
+
+#include "measure/clip/head_switch.h"
+#include "measure/clip/luma_range.h"
+#include "measure/clip/time_base_sums.h"
+
+namespace guardband::measure {
+namespace {
+
+using quantity::Figure;
+
+/// Pictures below this have too few lines or samples to make a field of.
+constexpr int least_width = 320, least_height = 96;
+constexpr double standard_sampling_hz = 13.5e6;
+constexpr int standard_width = 720;
+
+double nanoseconds_per_sample(const media::PictureFormat& picture, const table::Table& table) {
+    if (const table::Raster* raster = table.find_raster(picture.width, picture.height))
+        if (const auto* rate = raster->facts.known("sampling_rate")) return 1e9 / rate->in("Hz");
+    return 1e9 / standard_sampling_hz * standard_width / picture.width;
+}
+
+double black_code(const media::PictureFormat& picture, const table::Table& table) {
+    const LumaRange range = luma_range(picture, table);
+    return range.to_8_bit(range.black);
+}
+
+constexpr const char* no_blanking =
+    "without blanking at the picture's edges a slow course down the field can't be told from outlines that slant";
+
+const char* too_few(const DisplacementStore& store) {
+    return store.has_edges() ? "too few lines could be placed" : no_blanking;
+}
+
+Figure figure(const std::optional<Estimated>& found, double ns_per_px, const char* reason) {
+    return found ? Figure::measured(found->value * ns_per_px, found->error * ns_per_px, "ns") : Figure::unknown(reason);
+}
+
+}  // namespace
+
+LineDisplacement::LineDisplacement(const ClipContext& context)
+    : usable_(context.info.picture.width >= least_width && context.info.picture.height >= least_height),
+      ns_per_px_(nanoseconds_per_sample(context.info.picture, context.table)),
+      track_(context.info.picture, black_code(context.info.picture, context.table)) {}
+
+void LineDisplacement::see(const media::Frame& frame, const FrameFeatures&) {
+    if (!usable_ || frame.damaged) return;
+    track_.see(frame);
+    store_.add(frame.index, track_);
+}
+
+void LineDisplacement::finish(quantity::Figures& figures, std::vector<quantity::Event>&) {
+    if (!usable_ || store_.frames() < 2) {
+        const char* reason =
+            usable_ ? "fewer than two whole frames" : "the picture is too small to hold lines of a field";
+        for (const char* id : {"time_base_error_rms", "time_base_error_peak", "line_jitter_rms", "flagging",
+                               "head_switch_line", "head_switch_step"})
+            figures.add(id, Figure::unknown(reason));
+        return;
+    }
+    const auto found = find_head_switch(store_);
+    const std::size_t lines = std::min(store_.lines(0), store_.lines(1));
+    const std::size_t end = found ? lines - static_cast<std::size_t>(found->lines) : lines;
+    const TimeBaseSums sums = time_base_sums(store_, end);
+    const double all = static_cast<double>(sums.counted + sums.not_placed);
+    const double lost = all > 0 ? 100 * static_cast<double>(sums.not_placed) / all : 0;
+    auto rms = figure(sums.rms_px, ns_per_px_, too_few(store_));
+    if (rms.is_known())
+        rms.with_note(
+            fmt::format("by the blanking at the picture's edges and the picture itself; {:.1f} % of the lines "
+                        "could not be placed; {:.0f} % of its square is the same in every field",
+                        lost, 100 * sums.fixed_share));
+    figures.add("time_base_error_rms", std::move(rms));
+    figures.add("time_base_error_peak", figure(sums.peak_px, ns_per_px_, too_few(store_)));
+    figures.add(
+        "line_jitter_rms",
+        figure(sums.jitter_px, ns_per_px_,
+               store_.has_edges() ? too_few(store_)
+                                  : "no blanking at the picture's edges, and too little upright detail to compare "
+                                    "lines by"));
+    figures.add("flagging", figure(sums.flagging_px, ns_per_px_,
+                                   store_.has_edges() ? "too few fields show their first lines' places" : no_blanking));
+    constexpr const char* none = "no step that returns at one line near the bottom of the fields stands out";
+    if (!found) {
+        figures.add("head_switch_line", Figure::unknown(none));
+        figures.add("head_switch_step", Figure::unknown(none));
+        return;
+    }
+    figures.add("head_switch_line", Figure::measured(found->lines, found->lines_error, "lines"));
+    figures.add("head_switch_step",
+                Figure::measured(found->step_px * ns_per_px_, found->step_error_px * ns_per_px_, "ns")
+                    .with_note(fmt::format("{:.0f} ns in the fields of the upper lines, {:.0f} ns in the others",
+                                           found->step_by_parity_px[0] * ns_per_px_,
+                                           found->step_by_parity_px[1] * ns_per_px_)));
+}
+
+}  // namespace guardband::measure

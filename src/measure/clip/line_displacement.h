@@ -1,0 +1,30 @@
+#pragma once
+
+#include "measure/clip/displacement_store.h"
+#include "measure/clip/displacement_track.h"
+#include "measure/clip_measurement.h"
+
+namespace guardband::measure {
+
+/// `time_base_error_rms`, `time_base_error_peak`, `line_jitter_rms`, `flagging`, `head_switch_line` and
+/// `head_switch_step`.
+///
+/// Method: `DisplacementTrack` places each line, `DisplacementStore` keeps what it found, `find_head_switch` and
+/// `time_base_sums` make the figures. Every frame is taken for two fields, whatever its scan. Bias and scatter: in the
+/// tests' tables. Needs blanking at the picture's edges, three samples of it; without it only the jitter
+/// from line to line and a head switch are to be had, from moving or upright detail on both sides of the picture. Can't
+/// tell: how far all lines together lie off.
+class LineDisplacement final : public ClipMeasurement {
+public:
+    explicit LineDisplacement(const ClipContext& context);
+    void see(const media::Frame& frame, const FrameFeatures& features) override;
+    void finish(quantity::Figures& figures, std::vector<quantity::Event>& events) override;
+
+private:
+    bool usable_;
+    double ns_per_px_;
+    DisplacementTrack track_;
+    DisplacementStore store_;
+};
+
+}  // namespace guardband::measure

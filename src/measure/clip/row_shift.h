@@ -1,0 +1,71 @@
+#pragma once
+
+#include <array>
+#include <cstdint>
+#include <optional>
+#include <vector>
+
+#include "media/clip.h"
+#include "rows/kernels.h"
+
+namespace guardband::measure {
+
+/// A row of luma as `smooth_and_slope` leaves it.
+struct FilteredRow {
+    std::vector<std::int16_t> smooth, slope;
+};
+
+/// By how much each cell of one row lies to the right of what another row shows there.
+struct CellShifts {
+    static constexpr int most_cells = 24;
+
+    int cells = 0;
+    std::array<float, most_cells> samples{};
+    std::array<float, most_cells>
+        weight{};  ///< 1 / variance, as what the fit leaves over says; 0 where nothing is seen
+
+    /// Mean of all cells, those that disagree with most counting less; nothing where no cell says anything.
+    struct Mean {
+        float samples = 0, weight = 0;
+    };
+    /// @param systematic  variance by which cells differ whatever the noise, squared samples
+    /// @param first, end   cells that count
+    Mean mean(float systematic, int first = 0, int end = most_cells) const;
+};
+
+/// Finds by how much one row lies to the right of another.
+///
+/// Method: least squares on the mean slope of both rows, cell by cell of 80 samples, about a whole number of samples
+/// that is improved until the rest is below 0.6 samples; where the rows don't fit there, the middle of both, reduced to
+/// a quarter of the samples, is laid over each other within ±96 samples for a new start. Brightness that differs by a
+/// constant within a cell drops out. Bias: 2 % of the rest, 0.01 samples at most, where the rows show the same picture
+/// up to 2.7 MHz.
+class RowShifts {
+public:
+    explicit RowShifts(const media::PictureFormat& format);
+
+    int cells() const { return cells_; }
+    /// Rows must live no longer than this object.
+    void filter(const media::Frame& frame, int y, FilteredRow& out) const;
+
+    /// @param guess    of the shift; improved on return
+    /// @param trusted  the guess is near: no search
+    /// @param out      shifts with the guess's whole samples included
+    void compare(const FilteredRow& row, const FilteredRow& other, int& guess, bool trusted, CellShifts& out);
+
+private:
+    bool at(const FilteredRow& row, const FilteredRow& other, int shift, CellShifts& out);
+    bool may_search();
+    std::optional<int> search(const FilteredRow& row, const FilteredRow& other);
+
+    media::PictureFormat format_;
+    const rows::Kernels<std::uint8_t>& narrow_ = rows::fast_kernels<std::uint8_t>();
+    const rows::Kernels<std::uint16_t>& wide_ = rows::fast_kernels<std::uint16_t>();
+    int cells_;
+    int hope_ = 64, skipped_ = 0;
+    float offset_ = 0, misfit_px_ = 0;  ///< of the latest comparison
+    std::array<rows::ShiftMoments, CellShifts::most_cells> moments_{};
+    FilteredRow reduced_, other_reduced_;
+};
+
+}  // namespace guardband::measure

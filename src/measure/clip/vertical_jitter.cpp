@@ -1,0 +1,202 @@
+#include "measure/clip/vertical_jitter.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <numeric>
+
+#include "dsp/robust.h"
+
+namespace guardband::measure {
+namespace {
+
+using quantity::Figure;
+
+constexpr int segments_in_column = 2, largest_shift = 12;
+constexpr int pieces_across = 11, pieces_down = 12, fewest_pieces = 20;
+/// Shifts beyond this are read again about another whole number of rows.
+constexpr double nearest = 0.7;
+/// A piece says nothing where its slopes are below this, codes² per sample and row.
+constexpr double least_slope = 1;
+/// Pieces must agree this well, rows RMS: cuts don't.
+constexpr double most_scatter = 0.5;
+/// A jump is this many rows of the field, and this many times what the shifts of the frames before scatter by.
+constexpr double least_jump = 2, jump_in_scatters = 8;
+constexpr std::size_t frames_before = 7;
+constexpr double lines_of_row = 2;  // of the frame to a row of the field
+constexpr std::size_t most_events = 50;
+constexpr std::size_t fewest_places = 8;
+/// Variance of a place against the mean of the 25 around it from steps of variance 1: 2 Σ (j / 25)², j = 1 … 12.
+constexpr double variance_of_window = 2.08;
+
+}  // namespace
+
+/// Reduces, smooths and differentiates the rows of one parity. Taps as those of rows/kernels.h.
+void FieldFollower::filter(const Grid<std::uint32_t>& sums, std::size_t parity) {
+    columns_ = sums.width / segments_in_column;
+    rows_ = (sums.height + 1 - static_cast<int>(parity)) / 2;
+    const auto columns = static_cast<std::size_t>(columns_), size = columns * static_cast<std::size_t>(rows_);
+    reduced_.resize(size), now_.smooth.assign(size, 0), now_.slope.assign(size, 0);
+    constexpr float scale = 1.0F / (segments_in_column * FrameFeatures::segment);
+    for (int y = 0; y < rows_; ++y) {
+        const std::uint32_t* from = &sums.at(0, 2 * y + static_cast<int>(parity));
+        float* to = reduced_.data() + static_cast<std::size_t>(y) * columns;
+        for (std::size_t x = 0; x < columns; ++x)
+            to[x] = scale * static_cast<float>(static_cast<std::int32_t>(from[2 * x] + from[2 * x + 1]));
+    }
+    for (int y = 2; y + 2 < rows_; ++y) {
+        const float* c = reduced_.data() + static_cast<std::size_t>(y) * columns;
+        const float *a = c - 2 * columns, *b = c - columns, *d = c + columns, *e = c + 2 * columns;
+        float* smooth = now_.smooth.data() + static_cast<std::size_t>(y) * columns;
+        float* slope = now_.slope.data() + static_cast<std::size_t>(y) * columns;
+        for (std::size_t x = 0; x < columns; ++x) {
+            smooth[x] = (a[x] + e[x] + 8 * (b[x] + d[x]) + 14 * c[x]) / 32;
+            slope[x] = (7 * (e[x] - a[x]) + 18 * (d[x] - b[x])) / 64;
+        }
+    }
+}
+
+float FieldFollower::mean_difference(int whole) const {
+    float sum = 0;
+    int count = 0;
+    for (int y = largest_shift + 2; y + largest_shift + 2 < rows_; y += 3, ++count) {
+        const float* now = now_.smooth.data() + static_cast<std::ptrdiff_t>(y) * columns_;
+        const float* before = before_.smooth.data() + static_cast<std::ptrdiff_t>(y - whole) * columns_;
+        for (int x = 0; x < columns_; x += 2) sum += std::abs(now[x] - before[x]);
+    }
+    return count > 0 ? sum / static_cast<float>(count) : 0;
+}
+
+/// Median over the pieces of the shift beyond `whole` rows.
+std::optional<VerticalShift> FieldFollower::shift_about(int whole) {
+    pieces_.clear();
+    const int width = columns_ / pieces_across, height = rows_ / pieces_down, end = std::abs(whole) + 2;
+    for (int piece = 0; piece < pieces_across * pieces_down; ++piece) {
+        const int left = std::max(1, piece % pieces_across * width);
+        const int right = std::min(columns_ - 1, (piece % pieces_across + 1) * width);
+        const int top = std::max(end, piece / pieces_across * height);
+        const int bottom = std::min(rows_ - end, (piece / pieces_across + 1) * height);
+        float yy = 0, xy = 0, xx = 0, yd = 0, xd = 0;
+        for (int y = top; y < bottom; ++y) {
+            const auto row = static_cast<std::ptrdiff_t>(y) * columns_, row_before = row - whole * columns_;
+            const float *now = now_.smooth.data() + row, *before = before_.smooth.data() + row_before;
+            const float *slope = now_.slope.data() + row, *slope_before = before_.slope.data() + row_before;
+            for (int x = left; x < right; ++x) {
+                const float down = (slope[x] + slope_before[x]) / 2;
+                const float along = (now[x + 1] - now[x - 1] + before[x + 1] - before[x - 1]) / 4;
+                const float change = now[x] - before[x];
+                yy += down * down, xy += down * along, xx += along * along;
+                yd += down * change, xd += along * change;
+            }
+        }
+        const double determinant =
+            static_cast<double>(yy) * static_cast<double>(xx) - static_cast<double>(xy) * static_cast<double>(xy);
+        const double samples = static_cast<double>(std::max(0, bottom - top) * (right - left));
+        if (static_cast<double>(yy) < least_slope * samples ||
+            determinant <= 0.05 * static_cast<double>(yy) * static_cast<double>(xx))
+            continue;
+        const auto product = [](float a, float b) { return static_cast<double>(a) * static_cast<double>(b); };
+        pieces_.push_back(-(product(xx, yd) - product(xy, xd)) / determinant);
+    }
+    if (pieces_.size() < fewest_pieces) return std::nullopt;
+    const double middle = dsp::median(std::span<const double>(pieces_));
+    const double scatter = dsp::spread(std::span<const double>(pieces_));
+    if (scatter > most_scatter) return std::nullopt;
+    // Of a median: π/2 times that of the mean.
+    return VerticalShift{whole + middle, 1.57 * scatter * scatter / static_cast<double>(pieces_.size())};
+}
+
+std::optional<VerticalShift> FieldFollower::see(const Grid<std::uint32_t>& segment_sums, std::size_t parity) {
+    std::swap(now_, before_);
+    filter(segment_sums, parity);
+    if (before_.smooth.size() != now_.smooth.size() || rows_ < 4 * largest_shift || columns_ < 2 * pieces_across)
+        return std::nullopt;
+    auto found = shift_about(0);
+    if (found && std::abs(found->rows) < nearest) return found;
+    int best = 0;
+    float least = mean_difference(0);
+    for (int whole = -largest_shift; whole <= largest_shift; ++whole)
+        if (const float difference = mean_difference(whole); difference < least) least = difference, best = whole;
+    found = shift_about(best);
+    return found && std::abs(found->rows - best) < 2 ? found : std::nullopt;
+}
+
+void VerticalJitter::add(const std::vector<double>& places, std::size_t from, std::size_t to, double step_variance) {
+    const auto count = static_cast<double>(places.size());
+    const double mean = std::accumulate(places.begin(), places.end(), 0.0) / count;
+    for (std::size_t i = from; i < to; ++i) {
+        const double off = places[i] - mean;
+        // The place itself is part of the mean.
+        squares_ += off * off * count / (count - 1);
+        subtracted_ += variance_of_window * step_variance;
+        ++count_;
+    }
+}
+
+/// The place in the middle of the last second.
+void VerticalJitter::judge(Track& track) {
+    if (track.places.size() < window) return;
+    add(track.places, window / 2, window / 2 + 1, track.variance);
+    track.places.erase(track.places.begin());
+}
+
+/// A frame whose shift has nothing to do with those before it.
+void VerticalJitter::look_for_jump(const media::Frame& frame, double rows) {
+    const double time_s = clock_.time_s(frame);
+    if (last_shifts_.size() == frames_before) {
+        const double middle = dsp::median(std::span<const double>(last_shifts_));
+        const double scatter = dsp::spread(std::span<const double>(last_shifts_));
+        if (std::abs(rows - middle) >= std::max(least_jump, jump_in_scatters * scatter))
+            jumps_.note(frame.index, time_s, 1, lines_of_row * (rows - middle));
+        last_shifts_.erase(last_shifts_.begin());
+    }
+    last_shifts_.push_back(rows);
+}
+
+void VerticalJitter::see(const media::Frame& frame, const FrameFeatures& features) {
+    for (std::size_t parity = 0; parity < 2; ++parity) {
+        Track& track = tracks_[parity];
+        const auto shift = track.follower.see(features.segment_sums, parity);
+        if (!shift || frame.damaged) {
+            track.restart();
+            if (parity == 0) last_shifts_.clear();
+            continue;
+        }
+        track.place += shift->rows;
+        if (parity == 0) look_for_jump(frame, shift->rows);
+        track.variance += 0.1 * (shift->variance - track.variance);
+        track.places.push_back(track.place);
+        judge(track);
+    }
+}
+
+void VerticalJitter::finish(quantity::Figures& figures, std::vector<quantity::Event>& events) {
+    const auto& jumps = jumps_.all();
+    for (std::size_t i = 0; i < std::min(jumps.size(), most_events); ++i) {
+        quantity::Event event;
+        event.kind = "vertical jump", event.severity = quantity::Severity::Warning;
+        event.time_s = jumps[i].time_s, event.frame = jumps[i].frame, event.count = jumps[i].count;
+        event.what = fmt::format("the picture jumps {} by {:.0f} lines", jumps[i].largest > 0 ? "down" : "up",
+                                 std::abs(jumps[i].largest));
+        if (jumps[i].count > 1) event.what += fmt::format(", {} times within a few frames", jumps[i].count);
+        events.push_back(event);
+    }
+    if (jumps.size() > most_events)
+        events.back().what += fmt::format("; it jumps at {} more places", jumps.size() - most_events);
+    if (count_ == 0)  // shorter than a second: all that there is, against its mean
+        for (const Track& track : tracks_)
+            if (track.places.size() >= fewest_places) add(track.places, 0, track.places.size(), track.variance);
+    if (count_ == 0)
+        return figures.add("vertical_jitter_rms",
+                           Figure::unknown("too few fields in a row show enough detail to follow"));
+    const auto count = static_cast<double>(count_);
+    const double noise = subtracted_ / count, square = std::max(0.0, squares_ / count - noise);
+    const double value = std::sqrt(square);
+    // Places that follow one another are alike: half as many count. A third of what was subtracted may be wrong.
+    const double error = std::hypot(square / std::sqrt(count / 4 + 1), noise / 3);
+    const double uncertainty = value * value > error ? error / (2 * value) : std::sqrt(error);
+    figures.add("vertical_jitter_rms", Figure::measured(lines_of_row * value, lines_of_row * uncertainty, "lines"));
+}
+
+}  // namespace guardband::measure
