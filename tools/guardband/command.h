@@ -42,6 +42,7 @@ void add_convert_command(CLI::App& program, Session& session, const SetAction& s
 void add_storage_command(CLI::App& program, Session& session, const SetAction& set_action);
 void add_track_command(CLI::App& program, Session& session, const SetAction& set_action);
 void add_beat_command(CLI::App& program, Session& session, const SetAction& set_action);
+void add_identify_command(CLI::App& program, Session& session, const SetAction& set_action);
 void add_draw_command(CLI::App& program, Session& session, const SetAction& set_action);
 
 /// @throws InputError if both were asked for: only one can go to standard output

@@ -33,6 +33,7 @@ public:
         add_runtime_command(app_, session_, set_action);
         add_pack_command(app_, session_, set_action);
         add_counter_command(app_, session_, set_action);
+        add_identify_command(app_, session_, set_action);
         add_measure_command(app_, session_, set_action);
         add_track_command(app_, session_, set_action);
         add_beat_command(app_, session_, set_action);

@@ -1,0 +1,102 @@
+#include <fstream>
+#include <iterator>
+#include <memory>
+#include <optional>
+
+#include "guardband/command.h"
+#include "identify/answer.h"
+#include "identify/shelf.h"
+#include "quantity/errors.h"
+#include "report/identify_report.h"
+
+namespace guardband::command_line {
+namespace {
+
+using identify::Observation;
+using quantity::InputError;
+
+struct Options {
+    std::vector<std::string> observed;
+    std::string evidence, prior, region, machines;
+    bool kinds = false, alike = false;
+};
+
+constexpr std::size_t most_observations = 200;   // more are no evidence about one tape
+constexpr std::size_t largest_file = 1'000'000;  // bytes; such files are written by hand
+
+table::Document document_of(const std::string& path, const std::string& option) {
+    std::ifstream stream(path, std::ios::binary);
+    std::string text(std::istreambuf_iterator<char>(stream), {});
+    if (!stream.is_open() || stream.bad())
+        throw InputError(option + " " + path, "can't be read", "name a readable TOML file");
+    if (text.size() > largest_file)
+        throw InputError(option + " " + path, "is too large", "name a TOML file written for it");
+    return table::parse_document(path, text);
+}
+
+std::vector<Observation> observations_of(const table::Table& table, const Options& options) {
+    std::vector<Observation> all;
+    if (!options.evidence.empty()) all = identify::read_evidence(table, document_of(options.evidence, "--evidence"));
+    for (const std::string& text : options.observed) all.push_back(identify::parse_observation(table, text));
+    if (all.size() > most_observations)
+        throw InputError("identify", "more observations than one tape can have", "give those of one tape, 200 at most");
+    return all;
+}
+
+std::string colour_of(const std::vector<Observation>& observations) {
+    for (const Observation& seen : observations)
+        if (seen.kind == identify::Kind::Colour) return seen.text;
+    return "";
+}
+
+int show(Session& session, const Options& options) {
+    const table::Table& table = session.table();
+    if (options.kinds) {
+        session.out() << (session.json ? report::evidence_kinds_json(table) : report::evidence_kinds_text(table));
+        return Done;
+    }
+    const table::Region* region =
+        options.region.empty() ? nullptr : &identify::region_named(table, options.region, "--region");
+    const std::vector<Observation> observations = observations_of(table, options);
+    const identify::Models models(table, region);
+    if (options.alike) {
+        session.out() << (session.json ? report::alike_json(models) : report::alike_text(models));
+        return Done;
+    }
+    identify::Prior prior(models);
+    if (region != nullptr) prior.weigh(weights_of(models, *region));
+    if (!options.prior.empty()) prior.weigh(read_prior(models, document_of(options.prior, "--prior")));
+    std::vector<identify::Machine> shelf;
+    if (!options.machines.empty()) shelf = identify::read_shelf(table, document_of(options.machines, "--machines"));
+    const identify::Answer answer = answer_of(models, prior, observations);
+    std::optional<identify::Playable> plays;
+    if (!shelf.empty()) plays = playable(shelf, answer.candidates[0], colour_of(answer.observations));
+    session.out() << (session.json ? report::identify_json(answer, models, plays ? &*plays : nullptr)
+                                   : report::identify_text(answer, models, plays ? &*plays : nullptr));
+    return Done;
+}
+
+}  // namespace
+
+void add_identify_command(CLI::App& program, Session& session, const SetAction& set_action) {
+    auto options = std::make_shared<Options>();
+    CLI::App* command = program.add_subcommand(
+        "identify", "what a tape is, how sure, why, what contradicts it and what to measure next");
+    command
+        ->add_option("--observe", options->observed,
+                     "one thing that was observed, KIND=VALUE or KIND=VALUE@CONTEXT; may be repeated: "
+                     "tape_width=12.65, control_track_rate=25.0±0.1@vhs:625/50:SP")
+        ->type_name("KIND=VALUE")
+        ->allow_extra_args(false);
+    command->add_option("--evidence", options->evidence, "a TOML file of observations")->type_name("FILE.toml");
+    command->add_option("--prior", options->prior, "a TOML file of weights for formats, systems and modes")
+        ->type_name("FILE.toml");
+    command->add_option("--region", options->region, "where the tape comes from: north-america, western-europe ...");
+    command->add_option("--machines", options->machines, "a TOML file of machines: which of them plays the tape")
+        ->type_name("SHELF.toml");
+    command->add_flag("--kinds", options->kinds, "explain every kind of evidence and how to measure it");
+    command->add_flag("--alike", options->alike, "list the modes that nothing outside a machine tells apart");
+    set_action(command, [&session, options] { return show(session, *options); });
+}
+
+}  // namespace guardband::command_line
