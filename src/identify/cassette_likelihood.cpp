@@ -30,7 +30,8 @@ double log_words(const Evidence& evidence, const Cassettes& of_format, const Cas
     double sum = 0;
     for (const Observation* seen : evidence.in(Group::Cassette)) {
         if (seen->kind == Kind::Label) sum += log_label(evidence, cassette, *seen);
-        if (seen->kind == Kind::Shell) sum += log_shell(evidence.models(), of_format, cassette, seen->text);
+        if (seen->kind == Kind::Shell)
+            sum += std::log(shell_probability(evidence.models(), of_format, cassette, evidence.shell_at(*seen)));
     }
     return sum;
 }
@@ -101,17 +102,12 @@ double log_pack_outer(double log_length, double log_thickness, double log_hub) {
     return std::log(std::exp(2 * log_hub) + 4 / std::numbers::pi * std::exp(log_length + log_thickness)) / 2;
 }
 
-double log_shell(const Models& models, const Cassettes& of_format, const Cassette& cassette, const std::string& seen) {
-    const double blunders = models.data(Kind::Shell).blunders;
-    const double count = static_cast<double>(models.shells().size());
-    const auto if_true = [&](const std::string& shell) {
-        return shell == seen ? 1 - blunders : blunders * models.confusion(shell, seen);
-    };
-    if (!cassette.shell.empty()) return std::log(if_true(cassette.shell));
-    if (of_format.shells.empty()) return -std::log(count);  // the table knows of none: any may be it
+double shell_probability(const Models& models, const Cassettes& of_format, const Cassette& cassette, std::size_t seen) {
+    if (!cassette.shell.empty()) return models.shell_seen(cassette.shell_at, seen);
+    if (of_format.shells.empty()) return 1 / static_cast<double>(models.shells().size());  // any may be it
     double sum = 0;
-    for (const std::string& shell : of_format.shells) sum += if_true(shell);
-    return std::log(sum / static_cast<double>(of_format.shells.size()));
+    for (const std::size_t shell : of_format.shells_at) sum += models.shell_seen(shell, seen);
+    return sum / static_cast<double>(of_format.shells.size());
 }
 
 void start_cassettes(const ModeModel& model, ModeState& state) {

@@ -13,7 +13,7 @@ void start_cassettes(const ModeModel& model, ModeState& state);
 /// @returns ln of the likelihood, that of `speed`'s weights in it
 double weigh_cassettes(const ModeModel& model, const Evidence& evidence, Mixture& speed, ModeState* state);
 
-/// ln of the probability of a shell being seen, if the tape is this cassette.
-double log_shell(const Models& models, const Cassettes& of_format, const Cassette& cassette, const std::string& seen);
+/// Probability that a shell is seen, if the tape is this cassette. @param seen  its place in `Models::shells`
+double shell_probability(const Models& models, const Cassettes& of_format, const Cassette& cassette, std::size_t seen);
 
 }  // namespace guardband::identify

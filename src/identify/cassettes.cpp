@@ -33,7 +33,8 @@ Normal thickness_of(const Fact* fact, const CassetteSpread& spread) {
 }
 
 Cassette listed(const table::TapeFormat& format, const table::GradeOfFormat& listed, const CassetteSpread& spread) {
-    Cassette cassette{listed.owner, listed.grade, {}, {}, spread.length_m, spread.thickness_um, spread.hub_mm, false};
+    Cassette cassette{listed.owner,        listed.grade,  {},   {}, 0, spread.length_m,
+                      spread.thickness_um, spread.hub_mm, false};
     cassette.names.push_back(plain_label(listed.grade->id));
     for (const std::string& alias : listed.grade->aliases) cassette.names.push_back(plain_label(alias));
     if (const table::Shell* shell = calc::shell_of(*listed.owner, *listed.grade)) cassette.shell = shell->id;
@@ -47,7 +48,7 @@ Cassette listed(const table::TapeFormat& format, const table::GradeOfFormat& lis
 }
 
 Cassette unlisted(const table::TapeFormat& format, const CassetteSpread& spread) {
-    return {&format,       nullptr, {}, {}, spread.length_m, thickness_of(format.tape.known("thickness"), spread),
+    return {&format,       nullptr, {}, {}, 0, spread.length_m, thickness_of(format.tape.known("thickness"), spread),
             spread.hub_mm, false};
 }
 
@@ -67,12 +68,12 @@ CassetteSpread cassette_spread(const table::Table& table) {
     return {wide_normal(lengths), wide_normal(thicknesses), wide_normal(hubs)};
 }
 
-std::shared_ptr<const Cassettes> cassettes_of(const table::Table& table, const table::TapeFormat& format,
+std::shared_ptr<const Cassettes> cassettes_of(const Models& models, const table::TapeFormat& format,
                                               const std::string& system, const CassetteSpread& spread) {
     auto cassettes = std::make_shared<Cassettes>();
     std::vector<double> weights;
     double sum = 0;
-    for (const table::GradeOfFormat& grade : table.grades_in(format)) {
+    for (const table::GradeOfFormat& grade : models.table().grades_in(format)) {
         cassettes->all.push_back(listed(format, grade, spread));
         const std::string& counts = grade.grade->label_system;
         weights.push_back(counts.empty() || counts == system ? 1 : crossing_share);
@@ -82,7 +83,12 @@ std::shared_ptr<const Cassettes> cassettes_of(const table::Table& table, const t
     for (const double weight : weights) cassettes->log_shares.push_back(std::log((1 - unlisted_part) * weight / sum));
     cassettes->all.push_back(unlisted(format, spread));
     cassettes->log_shares.push_back(std::log(unlisted_part));
-    for (const table::Shell& shell : format.shells) cassettes->shells.push_back(shell.id);
+    for (Cassette& cassette : cassettes->all)
+        if (!cassette.shell.empty()) cassette.shell_at = models.shell_place(cassette.shell);
+    for (const table::Shell& shell : format.shells) {
+        cassettes->shells.push_back(shell.id);
+        cassettes->shells_at.push_back(models.shell_place(shell.id));
+    }
     return cassettes;
 }
 

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 #include <numbers>
+#include <unordered_map>
 
 #include "identify/cassette_likelihood.h"
 #include "identify/weighing.h"
@@ -122,32 +123,64 @@ double log_total_of(const Mixture& mixture) {
     return sum;
 }
 
-double weigh(const ModeModel& model, const Evidence& evidence, ModeState* state) {
-    double log_likelihood = log_colour(model, evidence);
-    for (const Group group : independent_groups) {
-        if (evidence.is_empty(group)) continue;
-        Mixture after;
-        log_likelihood += weigh_quantity(model, evidence, group, after);
-        if (state != nullptr) state->groups[index_of(group)] = normalised(std::move(after));
+/// What modes have in common is weighed once: quantities that are believed the same, cassettes of one format in one
+/// standard.
+class Weighing {
+public:
+    explicit Weighing(const Evidence& evidence) : evidence_(evidence) {}
+
+    double weigh(const ModeModel& model, ModeState* state) {
+        double sum = log_colour(model, evidence_);
+        for (const Group group : independent_groups)
+            if (!evidence_.is_empty(group)) sum += quantity(model, group, state);
+        Mixture speed = model.speed.prior;
+        for (const Group group : speed_groups) {
+            if (evidence_.is_empty(group)) continue;
+            Mixture after;
+            weigh_speed(model, evidence_, group, speed, after);
+            if (state != nullptr) state->groups[index_of(group)] = normalised(std::move(after));
+        }
+        sum += cassettes(model, speed, state);
+        if (state != nullptr) state->speed = normalised(std::move(speed));
+        return sum;
     }
-    Mixture speed = model.speed.prior;
-    for (const Group group : speed_groups) {
-        if (evidence.is_empty(group)) continue;
+
+private:
+    double quantity(const ModeModel& model, Group group, ModeState* state) {
+        std::vector<double>& known = quantities_[index_of(group)];
+        const std::size_t number = model.groups[index_of(group)].number;
+        if (state == nullptr && number < known.size() && !std::isnan(known[number])) return known[number];
         Mixture after;
-        weigh_speed(model, evidence, group, speed, after);
+        const double weight = weigh_quantity(model, evidence_, group, after);
         if (state != nullptr) state->groups[index_of(group)] = normalised(std::move(after));
+        if (number >= known.size()) known.resize(number + 1, std::nan(""));
+        return known[number] = weight;
     }
-    log_likelihood +=
-        evidence.is_empty(Group::Cassette) ? log_total_of(speed) : weigh_cassettes(model, evidence, speed, state);
-    if (state != nullptr) state->speed = normalised(std::move(speed));
-    return log_likelihood;
-}
+
+    double cassettes(const ModeModel& model, Mixture& speed, ModeState* state) {
+        if (evidence_.is_empty(Group::Cassette)) return log_total_of(speed);
+        const bool rests_on_speed = std::ranges::any_of(
+            evidence_.in(Group::Cassette), [](const auto* seen) { return seen->kind == Kind::ProgrammeTime; });
+        if (rests_on_speed || state != nullptr) return weigh_cassettes(model, evidence_, speed, state);
+        const auto known = cassettes_.find(model.cassettes.get());
+        if (known != cassettes_.end()) return known->second + log_total_of(speed);
+        Mixture any_speed{{0, 0, 1}};
+        const double weight = weigh_cassettes(model, evidence_, any_speed, nullptr);
+        cassettes_.emplace(model.cassettes.get(), weight);
+        return weight + log_total_of(speed);
+    }
+
+    const Evidence& evidence_;
+    std::array<std::vector<double>, group_count> quantities_;
+    std::unordered_map<const Cassettes*, double> cassettes_;
+};
 
 }  // namespace
 
 Evidence::Evidence(const Models& models, std::span<const Observation> observations) : models_(&models) {
     for (const Observation& seen : observations) {
         all_.push_back(&seen);
+        if (seen.kind == Kind::Shell) shells_.emplace_back(&seen, models.shell_place(seen.text));
         if (seen.kind != Kind::Label) continue;
         const std::vector<std::string> words = label_words(seen.text);
         Label label{&seen, {}, 0};
@@ -191,15 +224,24 @@ bool Evidence::fits(const Observation& label, const table::Grade* grade) const {
     return grade != nullptr && std::ranges::binary_search(grades, grade);
 }
 
+std::size_t Evidence::shell_at(const Observation& shell) const {
+    return std::ranges::find(shells_, &shell, &std::pair<const Observation*, std::size_t>::first)->second;
+}
+
 double Evidence::label_share(const Observation& label) const { return read(label).share; }
 
-double log_likelihood(const ModeModel& model, const Evidence& evidence) { return weigh(model, evidence, nullptr); }
+std::vector<double> log_likelihoods(const Evidence& evidence) {
+    Weighing weighing(evidence);
+    std::vector<double> all;
+    for (const ModeModel& model : evidence.models().all()) all.push_back(weighing.weigh(model, nullptr));
+    return all;
+}
 
 ModeState weighed(const ModeModel& model, const Evidence& evidence) {
     ModeState state;
     for (std::size_t i = 0; i < group_count; ++i) state.groups[i] = model.groups[i].prior;
     start_cassettes(model, state);
-    state.log_likelihood = weigh(model, evidence, &state);
+    state.log_likelihood = Weighing(evidence).weigh(model, &state);
     return state;
 }
 

@@ -27,6 +27,9 @@ public:
     /// The share of all labels that what was read could be; 0: it is none that the table knows.
     double label_share(const Observation& label) const;
 
+    /// The place in `Models::shells` of a shell that was seen.
+    std::size_t shell_at(const Observation& shell) const;
+
 private:
     struct Label {
         const Observation* seen;
@@ -40,6 +43,7 @@ private:
     std::vector<const Observation*> all_;
     std::array<std::vector<const Observation*>, group_count> groups_;
     std::vector<Label> labels_;
+    std::vector<std::pair<const Observation*, std::size_t>> shells_;
 };
 
 /// What is believed of one mode's tape after the evidence, apart from how likely the mode is.
@@ -62,8 +66,9 @@ inline constexpr std::size_t length_at = 0, thickness_at = 1, hub_at = 2;
 /// have can only be a blunder. Closed forms throughout, but for the diameter of a pack, which is not quite linear in
 /// the logarithms and is taken as straight where the belief stands (exact to a few parts in a thousand where the
 /// cassette is known).
-/// @returns ln of the density of the readings' logarithms, and of the probability of the words
-double log_likelihood(const ModeModel& model, const Evidence& evidence);
+/// @returns ln of the density of the readings' logarithms, and of the probability of the words, for each of
+/// `Models::all`
+std::vector<double> log_likelihoods(const Evidence& evidence);
 
 /// The same with all that is believed afterwards.
 ModeState weighed(const ModeModel& model, const Evidence& evidence);

@@ -93,10 +93,13 @@ Term<N> learned(const Term<N>& term, const Line<N>& line) {
 /// is lost: with the shares used here less than the sixth digit of a probability.
 template <std::size_t N>
 void prune(Terms<N>& terms, double share, std::size_t most) {
+    double heaviest = minus_infinity;
+    for (const Term<N>& term : terms) heaviest = std::max(heaviest, term.log_weight);
+    const double floor = heaviest + std::log(share);
+    std::erase_if(terms, [&](const Term<N>& term) { return term.log_weight < floor; });
+    if (terms.size() <= most) return;
     std::ranges::stable_sort(terms, std::greater{}, &Term<N>::log_weight);
-    if (terms.size() > most) terms.resize(most);
-    const double floor = terms.empty() ? 0 : terms.front().log_weight + std::log(share);
-    while (terms.size() > 1 && terms.back().log_weight < floor) terms.pop_back();
+    terms.resize(most);
 }
 
 }  // namespace guardband::identify

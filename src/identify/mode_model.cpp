@@ -151,6 +151,65 @@ void set_scanning(ModeModel& model, const table::Table& table) {
     model.groups[index_of(Group::Drum)] = drum_belief(table, model.log_field_rate);
 }
 
+bool same(const Belief& a, const Belief& b) {
+    return a.known == b.known && a.absent == b.absent &&
+           std::ranges::equal(a.prior, b.prior, [](const Normal& x, const Normal& y) {
+               return x.log_weight == y.log_weight && x.mean == y.mean && x.variance == y.variance;
+           });
+}
+
+/// Gives the same number to beliefs that are the same, so that they are weighed once. Those in the drum are about what
+/// each scanning standard makes of it.
+void set_numbers(std::vector<ModeModel>& models, Group group) {
+    std::vector<const ModeModel*> known;
+    for (ModeModel& model : models) {
+        Belief& belief = model.groups[index_of(group)];
+        const auto twin = std::ranges::find_if(known, [&](const ModeModel* other) {
+            return same(other->groups[index_of(group)], belief) &&
+                   (group != Group::Drum || other->mode->system == model.mode->system);
+        });
+        belief.number = static_cast<std::size_t>(twin - known.begin());
+        if (twin == known.end()) known.push_back(&model);
+    }
+}
+
+using Sizes = std::map<std::string, std::array<double, 3>>;
+
+Sizes sizes_of(const table::Table& table) {
+    Sizes sizes;
+    for (const table::TapeFormat& format : table.formats)
+        for (const table::Shell& shell : format.shells) {
+            const Fact *width = shell.facts.known("width"), *depth = shell.facts.known("depth"),
+                       *height = shell.facts.known("height");
+            if (width != nullptr && depth != nullptr && height != nullptr)
+                sizes[shell.id] = {width->in("mm"), depth->in("mm"), height->in("mm")};
+        }
+    return sizes;
+}
+
+/// A shell of like size is taken for another five times as often as one of another size. Judged.
+double confusion_weight(const Sizes& sizes, const std::string& one, const std::string& other) {
+    constexpr double alike_weight = 5, alike_within = 0.06;
+    const auto a = sizes.find(one), b = sizes.find(other);
+    if (a == sizes.end() || b == sizes.end()) return 1;
+    for (std::size_t i = 0; i < a->second.size(); ++i)
+        if (std::abs(std::log(a->second[i] / b->second[i])) > alike_within) return 1;
+    return alike_weight;
+}
+
+std::vector<std::vector<double>> shell_confusion(const Sizes& sizes, const std::vector<std::string>& shells,
+                                                 double blunders) {
+    std::vector<std::vector<double>> seen(shells.size(), std::vector<double>(shells.size()));
+    for (std::size_t i = 0; i < shells.size(); ++i) {
+        double sum = 0;
+        for (std::size_t j = 0; j < shells.size(); ++j)
+            if (i != j) sum += seen[i][j] = confusion_weight(sizes, shells[i], shells[j]);
+        for (std::size_t j = 0; j < shells.size(); ++j)
+            seen[i][j] = i == j ? 1 - blunders : blunders * seen[i][j] / sum;
+    }
+    return seen;
+}
+
 const TableFigure& speed_in(const Figures& figures, Group) { return figures.speed; }
 const TableFigure& group_in(const Figures& figures, Group group) { return figures.groups[index_of(group)]; }
 
@@ -174,6 +233,9 @@ void set_beliefs(std::vector<ModeModel>& models, const std::vector<Figures>& fig
 }  // namespace
 
 Models::Models(const table::Table& table, const table::Region* region) : table_(&table) {
+    for (const KindInfo& info : all_kinds()) data_.push_back(data_of(table, info.kind));
+    labels_ = all_labels(table);
+    shells_ = all_shells(table);
     const CassetteSpread spread = cassette_spread(table);
     std::vector<Figures> figures;
     for (const table::TapeFormat& format : table.formats) {
@@ -184,39 +246,19 @@ Models::Models(const table::Table& table, const table::Region* region) : table_(
             set_scanning(model, table);
             set_colours(model, table, region);
             auto& of_system = cassettes[mode.system];
-            if (!of_system) of_system = cassettes_of(table, format, mode.system, spread);
+            if (!of_system) of_system = cassettes_of(*this, format, mode.system, spread);
             model.cassettes = of_system;
             figures.push_back(figures_of(table, format, mode));
             models_.push_back(std::move(model));
         }
     }
     set_beliefs(models_, figures);
-    for (const KindInfo& info : all_kinds()) data_.push_back(data_of(table, info.kind));
-    labels_ = all_labels(table);
-    shells_ = all_shells(table);
-    for (const table::TapeFormat& format : table.formats)
-        for (const table::Shell& shell : format.shells) {
-            const Fact *width = shell.facts.known("width"), *depth = shell.facts.known("depth"),
-                       *height = shell.facts.known("height");
-            if (width != nullptr && depth != nullptr && height != nullptr)
-                shell_sizes_[shell.id] = {width->in("mm"), depth->in("mm"), height->in("mm")};
-        }
+    for (std::size_t i = 0; i < group_count; ++i) set_numbers(models_, static_cast<Group>(i));
+    shell_seen_ = shell_confusion(sizes_of(table), shells_, data(Kind::Shell).blunders);
 }
 
-double Models::confusion(const std::string& true_shell, const std::string& seen) const {
-    // A shell of like size is taken for another five times as often as one of another size. Judged.
-    constexpr double alike_weight = 5, alike_within = 0.06;
-    const auto weight = [&](const std::string& other) {
-        const auto a = shell_sizes_.find(true_shell), b = shell_sizes_.find(other);
-        if (a == shell_sizes_.end() || b == shell_sizes_.end()) return 1.0;
-        for (std::size_t i = 0; i < a->second.size(); ++i)
-            if (std::abs(std::log(a->second[i] / b->second[i])) > alike_within) return 1.0;
-        return alike_weight;
-    };
-    double sum = 0;
-    for (const std::string& other : shells_)
-        if (other != true_shell) sum += weight(other);
-    return sum > 0 ? weight(seen) / sum : 0;
+std::size_t Models::shell_place(const std::string& shell) const {
+    return static_cast<std::size_t>(std::ranges::lower_bound(shells_, shell) - shells_.begin());
 }
 
 }  // namespace guardband::identify

@@ -19,6 +19,7 @@ struct Belief {
     bool known = false;   ///< the table has a figure; else the spread of all formats' figures stands in
     bool absent = false;  ///< the mode has no such thing: fixed heads have no slanted tracks
     Mixture prior;
+    std::size_t number = 0;  ///< beliefs of one group that are the same have the same number, from 0 on
 
     /// The logarithm of the table's figure, or the middle of the spread.
     double centre() const;
@@ -30,6 +31,7 @@ struct Cassette {
     const table::Grade* grade = nullptr;  ///< nullptr: a grade that the table does not list
     std::vector<std::string> names;       ///< plain labels
     std::string shell;                    ///< empty if not known
+    std::size_t shell_at = 0;             ///< its place in `Models::shells`
     Normal length_m, thickness_um, hub_mm;
     bool is_known = false;  ///< the table gives length and thickness
 };
@@ -38,7 +40,8 @@ struct Cassette {
 struct Cassettes {
     std::vector<Cassette> all;
     std::vector<double> log_shares;
-    std::vector<std::string> shells;  ///< of the format
+    std::vector<std::string> shells;     ///< of the format
+    std::vector<std::size_t> shells_at;  ///< their places in `Models::shells`
 };
 
 /// What one mode leads to expect of everything that can be observed.
@@ -70,15 +73,16 @@ public:
     const KindData& data(Kind kind) const { return data_[static_cast<std::size_t>(kind)]; }
     const std::vector<std::string>& labels() const { return labels_; }
     const std::vector<std::string>& shells() const { return shells_; }
-    /// How likely a shell is taken for another, if it is: those of like size first. Sums to 1 over the others.
-    double confusion(const std::string& true_shell, const std::string& seen) const;
+    /// Probability that a shell is seen as another, by their places: blunders go to those of like size first.
+    double shell_seen(std::size_t true_shell, std::size_t seen) const { return shell_seen_[true_shell][seen]; }
+    std::size_t shell_place(const std::string& shell) const;
 
 private:
     const table::Table* table_;
     std::vector<ModeModel> models_;
     std::vector<KindData> data_;
     std::vector<std::string> labels_, shells_;
-    std::map<std::string, std::array<double, 3>> shell_sizes_;
+    std::vector<std::vector<double>> shell_seen_;
 };
 
 }  // namespace guardband::identify

@@ -18,14 +18,12 @@ std::vector<std::size_t> Posterior::ranked() const {
 }
 
 Posterior posterior_of(const Prior& prior, const Evidence& evidence) {
-    const std::vector<ModeModel>& models = evidence.models().all();
     Posterior posterior;
     posterior.log_evidence = minus_infinity;
-    for (std::size_t i = 0; i < models.size(); ++i) {
-        const double prior_probability = prior.probabilities()[i];
-        // A mode that the prior rules out is weighed too: what the evidence says of it is shown all the same.
-        posterior.log_likelihoods.push_back(log_likelihood(models[i], evidence));
-        posterior.probabilities.push_back(std::log(prior_probability) + posterior.log_likelihoods.back());
+    // A mode that the prior rules out is weighed too: what the evidence says of it is shown all the same.
+    posterior.log_likelihoods = log_likelihoods(evidence);
+    for (std::size_t i = 0; i < posterior.log_likelihoods.size(); ++i) {
+        posterior.probabilities.push_back(std::log(prior.probabilities()[i]) + posterior.log_likelihoods[i]);
         posterior.log_evidence = log_add(posterior.log_evidence, posterior.probabilities.back());
     }
     double sum = 0;

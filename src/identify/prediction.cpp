@@ -119,10 +119,12 @@ bool is_known(const ModeModel& model, const ModeState& state, const KindInfo& in
 using Words = std::map<std::string, double>;
 
 void add_shells(Words& words, const Models& models, const ModeModel& model, const ModeState& state) {
-    for (std::size_t i = 0; i < state.cassettes.size(); ++i)
-        for (const std::string& shell : models.shells())
-            words[shell] +=
-                std::exp(state.cassettes[i] + log_shell(models, *model.cassettes, model.cassettes->all[i], shell));
+    for (std::size_t shell = 0; shell < models.shells().size(); ++shell) {
+        double& share = words[models.shells()[shell]];
+        for (std::size_t i = 0; i < state.cassettes.size(); ++i)
+            share += std::exp(state.cassettes[i]) *
+                     shell_probability(models, *model.cassettes, model.cassettes->all[i], shell);
+    }
 }
 
 /// Each label with the probability that it is read; what no label of the table is, as an empty text.
