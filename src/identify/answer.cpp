@@ -43,12 +43,12 @@ public:
           posterior_(posterior_of(prior, evidence_)),
           others_(prior, evidence_) {}
 
-    Answer whole() {
+    Answer whole(bool with_next) {
         rank();
         add_evidence();
         suspect();
         judge();
-        answer_.next = next_measurements(evidence_, posterior_, states());
+        if (with_next) answer_.next = next_measurements(evidence_, posterior_, states());
         if (!answer_.observations.empty())
             for (const std::size_t twin : alike(models_, order_.front())) answer_.alike.push_back(&models_.all()[twin]);
         return std::move(answer_);
@@ -105,18 +105,22 @@ private:
     void add_evidence() {
         for (std::size_t rank = 0; rank < shown(); ++rank) {
             const std::size_t mode = order_[rank];
+            const ModeModel& model = models_.all()[mode];
+            const ModeState before = unweighed(model);
             std::vector<Agreement> agreements;
             std::vector<const Observation*> seen;
             bool tested = true;
             for (std::size_t i = 0; i < answer_.observations.size(); ++i) {
-                const ModeState rest = weighed(models_.all()[mode], others_.rest(i));
-                agreements.push_back(agreement(models_, models_.all()[mode], rest, answer_.observations[i]));
+                const bool is_of_cassette = info_of(answer_.observations[i].kind).group == Group::Cassette;
+                agreements.push_back(agreement(models_, model,
+                                               is_of_cassette ? weighed(model, others_.rest(i)) : before,
+                                               answer_.observations[i]));
                 seen.push_back(&answer_.observations[i]);
                 tested = tested && agreements.back().prediction.known;
                 answer_.candidates[rank].evidence.push_back(weight_of(i, mode, agreements.back()));
             }
             p_values_.push_back(p_value(models_, agreements, seen));
-            if (!tested) answer_.not_tested.push_back(&models_.all()[mode]);
+            if (!tested) answer_.not_tested.push_back(&model);
         }
     }
 
@@ -152,14 +156,13 @@ private:
                         1.0);
     }
 
-    /// The candidates' own p-values, weighed by how likely each is.
+    /// The best of the likely candidates: what is seldom may fit by chance.
     void judge() {
-        double sum = 0, share = 0;
-        for (std::size_t rank = 0; rank < p_values_.size(); ++rank) {
-            sum += answer_.candidates[rank].probability * p_values_[rank];
-            share += answer_.candidates[rank].probability;
-        }
-        answer_.fit = fit_of(share > 0 ? sum / share : 1, !answer_.suspicions.empty() || !answer_.conflicting.empty());
+        constexpr double likely = 0.05;
+        double best = p_values_.front();
+        for (std::size_t rank = 0; rank < p_values_.size(); ++rank)
+            if (answer_.candidates[rank].probability >= likely) best = std::max(best, p_values_[rank]);
+        answer_.fit = fit_of(best, !answer_.suspicions.empty() || !answer_.conflicting.empty());
     }
 
     std::vector<ModeState> states() const {
@@ -195,8 +198,8 @@ std::vector<Share> summed(const Answer& answer, NameOf name_of) {
 
 }  // namespace
 
-Answer answer_of(const Models& models, const Prior& prior, std::vector<Observation> observations) {
-    return Answering(models, prior, std::move(observations)).whole();
+Answer answer_of(const Models& models, const Prior& prior, std::vector<Observation> observations, bool with_next) {
+    return Answering(models, prior, std::move(observations)).whole(with_next);
 }
 
 std::vector<Share> by_format(const Answer& answer) {

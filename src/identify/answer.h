@@ -55,7 +55,9 @@ struct Answer {
 };
 
 /// Weighs the observations. @param observations  any number, none too: then the prior stands
-Answer answer_of(const Models& models, const Prior& prior, std::vector<Observation> observations);
+/// @param with_next  false: leave out the next measurements, which take most of the time
+Answer answer_of(const Models& models, const Prior& prior, std::vector<Observation> observations,
+                 bool with_next = true);
 
 /// Sums of the candidates by format; by format and scanning standard. The largest first.
 std::vector<Share> by_format(const Answer& answer);

@@ -33,8 +33,8 @@ Normal thickness_of(const Fact* fact, const CassetteSpread& spread) {
 }
 
 Cassette listed(const table::TapeFormat& format, const table::GradeOfFormat& listed, const CassetteSpread& spread) {
-    Cassette cassette{listed.owner,        listed.grade,  {},   {}, 0, spread.length_m,
-                      spread.thickness_um, spread.hub_mm, false};
+    Cassette cassette{listed.owner,        listed.grade,  {},    {},   0, spread.length_m,
+                      spread.thickness_um, spread.hub_mm, false, false};
     cassette.names.push_back(plain_label(listed.grade->id));
     for (const std::string& alias : listed.grade->aliases) cassette.names.push_back(plain_label(alias));
     if (const table::Shell* shell = calc::shell_of(*listed.owner, *listed.grade)) cassette.shell = shell->id;
@@ -43,13 +43,14 @@ Cassette listed(const table::TapeFormat& format, const table::GradeOfFormat& lis
     if (length != nullptr) cassette.length_m = with_scatter(*length, "m", length_scatter);
     if (hub != nullptr) cassette.hub_mm = with_scatter(*hub, "mm", 0.01);
     cassette.thickness_um = thickness_of(calc::pack_fact(PackSize::Thickness, &format, listed), spread);
-    cassette.is_known = length != nullptr;
+    cassette.knows_length = length != nullptr;
+    cassette.knows_hub = hub != nullptr;
     return cassette;
 }
 
 Cassette unlisted(const table::TapeFormat& format, const CassetteSpread& spread) {
-    return {&format,       nullptr, {}, {}, 0, spread.length_m, thickness_of(format.tape.known("thickness"), spread),
-            spread.hub_mm, false};
+    return {&format,       nullptr, {},   {}, 0, spread.length_m, thickness_of(format.tape.known("thickness"), spread),
+            spread.hub_mm, false,   false};
 }
 
 }  // namespace

@@ -19,28 +19,30 @@ struct Fit {
     FitVerdict verdict = FitVerdict::Consistent;
 };
 
-/// What one observation is to one candidate, given the other observations.
+/// What one observation is to one candidate.
 struct Agreement {
     Prediction prediction;
     double tail = 1;      ///< probability of a reading at least as far off, blunders left out; 0 if nothing can be said
     bool counts = false;  ///< it is part of the fit
 };
 
-/// @param rest  what is believed of the candidate by the other observations
-Agreement agreement(const Models& models, const ModeModel& model, const ModeState& rest, const Observation& seen);
+/// @param state  what is believed of the candidate: before all evidence, but for what bears on the cassette, which goes
+/// by
+///               the other observations: they say which grade it is
+Agreement agreement(const Models& models, const ModeModel& model, const ModeState& state, const Observation& seen);
 
 /// How often a tape of this mode gives evidence at least as far off as this, blunders included.
 ///
-/// Method: the tail of each reading, t, becomes (1 - b) t + b with its kind's share b of blunders, which are taken to
-/// be always as far off; the product is judged by Fisher's rule (-2 Σ ln p has a χ² distribution of 2n degrees; R. A.
-/// Fisher, Statistical Methods for Research Workers). Errs on the side of a good fit, since a reading is seldom at that
-/// floor. A reading that the table has no figure of the mode for counts as a blunder: a format can't be said to fit by
-/// what is not known of it. Words that the table lacks don't count at all.
+/// Method: what is further off is first what leaves more readings unexplained (beyond 2.8 standard deviations, which
+/// blunders are taken to be always, honest readings once in 200), then what makes a smaller product of the other
+/// readings' tails (R. A. Fisher's rule: -2 Σ ln t has a χ² distribution of 2n degrees). The probability of all that is
+/// further off is a p-value. A reading that the table has no figure of the mode for counts as unexplained: a format
+/// can't be said to fit by what is not known of it. What is not known of its cassettes, and words, don't count at all.
 double p_value(const Models& models, const std::vector<Agreement>& agreements,
                const std::vector<const Observation*>& seen);
 
-/// The verdict on the evidence: `no known format fits` below 0.03, which takes two readings that are not explained, or
-/// more among many; `strained` below 0.1, or where one reading is likely a blunder.
+/// The verdict on the evidence: `no known format fits` below 0.01, which takes two of three readings that are not
+/// explained, and more among many; `strained` below 0.1, or where one reading is likely a blunder.
 Fit fit_of(double p_value, bool a_blunder_is_likely);
 
 }  // namespace guardband::identify

@@ -237,10 +237,16 @@ std::vector<double> log_likelihoods(const Evidence& evidence) {
     return all;
 }
 
-ModeState weighed(const ModeModel& model, const Evidence& evidence) {
+ModeState unweighed(const ModeModel& model) {
     ModeState state;
     for (std::size_t i = 0; i < group_count; ++i) state.groups[i] = model.groups[i].prior;
+    state.speed = model.speed.prior;
     start_cassettes(model, state);
+    return state;
+}
+
+ModeState weighed(const ModeModel& model, const Evidence& evidence) {
+    ModeState state = unweighed(model);
     state.log_likelihood = Weighing(evidence).weigh(model, &state);
     return state;
 }

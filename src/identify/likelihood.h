@@ -70,7 +70,10 @@ inline constexpr std::size_t length_at = 0, thickness_at = 1, hub_at = 2;
 /// `Models::all`
 std::vector<double> log_likelihoods(const Evidence& evidence);
 
-/// The same with all that is believed afterwards.
+/// What is believed of a mode before any evidence.
+ModeState unweighed(const ModeModel& model);
+
+/// What is believed of one mode after the evidence.
 ModeState weighed(const ModeModel& model, const Evidence& evidence);
 
 /// ln of the diameter of a full pack, as a function of the logarithms of length, thickness and hub.

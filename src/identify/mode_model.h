@@ -33,7 +33,7 @@ struct Cassette {
     std::string shell;                    ///< empty if not known
     std::size_t shell_at = 0;             ///< its place in `Models::shells`
     Normal length_m, thickness_um, hub_mm;
-    bool is_known = false;  ///< the table gives length and thickness
+    bool knows_length = false, knows_hub = false;  ///< the table gives it
 };
 
 /// The cassettes that a format's tapes may be, and how likely each is in one scanning standard.

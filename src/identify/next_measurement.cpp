@@ -47,7 +47,7 @@ public:
                 narrowest = std::min(narrowest, std::sqrt(kind.scatter * kind.scatter + term.variance));
         start_ = std::log(kind.lowest);
         const double span = std::log(kind.highest) - start_;
-        count_ = static_cast<std::size_t>(std::ceil(span / (narrowest / 2))) + 1;
+        count_ = static_cast<std::size_t>(std::ceil(span / narrowest)) + 1;
         step_ = span / static_cast<double>(count_ - 1);
         floor_ = kind.blunders * std::exp(kind.log_blunder_density);
     }
@@ -83,11 +83,7 @@ private:
             const double sd = std::sqrt(term.variance + kind_.scatter * kind_.scatter);
             const double height =
                 (1 - kind_.blunders) * std::exp(term.log_weight) / (sd * std::sqrt(2 * std::numbers::pi));
-            const auto [first, last] = window(term.mean - reach * sd, term.mean + reach * sd);
-            for (std::size_t i = first; i < last; ++i) {
-                const double z = (start_ + static_cast<double>(i) * step_ - term.mean) / sd;
-                scratch_[i] += height * std::exp(-z * z / 2);
-            }
+            add_bell(height, term.mean, sd, reach);
         }
         std::vector<Point> points;
         for (std::size_t i = 0; i < count_; ++i)
@@ -95,11 +91,27 @@ private:
         return points;
     }
 
-    std::pair<std::size_t, std::size_t> window(double low, double high) const {
-        const auto index = [&](double at) {
-            return static_cast<std::size_t>(std::clamp((at - start_) / step_, 0.0, static_cast<double>(count_)));
-        };
-        return {index(low), std::min(index(high) + 1, count_)};
+    /// Adds a normal density's bell to the scratch line. On an even grid each value follows from the one before by a
+    /// factor which itself changes by a constant factor, so that no more than three exponentials are needed.
+    void add_bell(double height, double mean, double sd, double reach) {
+        const double middle = (mean - start_) / step_, steps = reach * sd / step_;
+        const double first = std::max(std::ceil(middle - steps), 0.0);
+        const double last = std::min(std::floor(middle + steps), static_cast<double>(count_ - 1));
+        if (first > last) return;
+        const double peak = std::clamp(std::round(middle), first, last);
+        add_flank(height, (peak - middle) * step_ / sd, step_ / sd, peak, last, 1);
+        add_flank(height, (peak - 1 - middle) * step_ / sd, -step_ / sd, peak - 1, first, -1);
+    }
+
+    void add_flank(double height, double z, double dz, double from, double to, int direction) {
+        double value = height * std::exp(-z * z / 2), factor = std::exp(-z * dz - dz * dz / 2);
+        const double change = std::exp(-dz * dz);
+        for (auto i = static_cast<std::ptrdiff_t>(from); direction * (static_cast<double>(i) - to) <= 0;
+             i += direction) {
+            scratch_[static_cast<std::size_t>(i)] += value;
+            value *= factor;
+            factor *= change;
+        }
     }
 
     /// A mode that has no such thing can only be misread: all of its density is floor.

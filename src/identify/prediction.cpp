@@ -76,9 +76,11 @@ Mixture time_of(const ModeState& state) {
     return shifted(difference(length, state.speed), std::log(mm_in_m));
 }
 
-bool knows_cassette(const ModeModel& model, const ModeState& state) {
+/// Does the table know what the likeliest cassette leads to expect?
+bool knows_cassette(const ModeModel& model, const ModeState& state, Kind kind) {
     const auto likeliest = std::ranges::max_element(state.cassettes) - state.cassettes.begin();
-    return model.cassettes->all[static_cast<std::size_t>(likeliest)].is_known;
+    const Cassette& cassette = model.cassettes->all[static_cast<std::size_t>(likeliest)];
+    return kind == Kind::PackHub ? cassette.knows_hub : cassette.knows_length;
 }
 
 Mixture numbers_of(const ModeModel& model, const ModeState& state, const KindInfo& info, const Setting& setting) {
@@ -112,7 +114,7 @@ bool is_known(const ModeModel& model, const ModeState& state, const KindInfo& in
                                 info.kind == Kind::ProgrammeTime ||
                                 (info.kind == Kind::ControlTrackRate && setting.played_mm_s);
     if (rests_on_speed && !model.speed.known) return false;
-    if (info.group == Group::Cassette) return knows_cassette(model, state);
+    if (info.group == Group::Cassette) return knows_cassette(model, state, info.kind);
     return info.group == Group::Speed || belief_of(model, info.group).known;
 }
 

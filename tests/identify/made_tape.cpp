@@ -270,7 +270,8 @@ std::optional<Observation> TapeMaker::observed(const Tape& tape, Kind kind, bool
     if (!value && !wrong) return std::nullopt;
     const double read = wrong ? blunder(value.value_or(std::sqrt(lowest * highest)), lowest, highest)
                               : *value * std::exp(scatter * normal());
-    seen.value = std::clamp(read, lowest, highest);
+    if (read < lowest || read > highest) return std::nullopt;  // nobody can read that
+    seen.value = read;
     seen.uncertainty = scatter * seen.value;
     seen.text = quantity::shortest(seen.value);
     return seen;
@@ -281,6 +282,36 @@ std::vector<Kind> TapeMaker::shuffled_kinds() {
     for (const identify::KindInfo& info : identify::all_kinds()) kinds.push_back(info.kind);
     for (std::size_t i = kinds.size(); i > 1; --i) std::swap(kinds[i - 1], kinds[below(i)]);
     return kinds;
+}
+
+std::optional<double> TapeMaker::nominal(const TapeFormat& format, const Mode& mode, Kind kind) const {
+    const identify::Group group = identify::info_of(kind).group;
+    if (group == identify::Group::Cassette || group == identify::Group::Colour || !is_documented(format, mode, kind))
+        return std::nullopt;
+    const auto at = [&](const char* key) { return number(raw_fact(format, mode, key), units().at(key)); };
+    const table::Scanning& scanning = *table_.find_scanning(mode.system);
+    switch (kind) {
+        case Kind::TapeWidth:
+            return at("width");
+        case Kind::TrackPitch:
+            return at("track_pitch");
+        case Kind::TrackAngle:
+            return at("track_angle_moving");
+        case Kind::TracksPerMm:
+            return tracks_per_s(table_, format, mode) / at("tape_speed");
+        case Kind::ControlTrackRate:
+            return at("control_track_rate") / at("tape_speed");
+        case Kind::FieldRate:
+            return scanning.field_rate().value();
+        case Kind::LineRate:
+            return scanning.line_rate().value();
+        case Kind::LumaBandwidth:
+            return at("luma_bandwidth");
+        case Kind::SoundBandwidth:
+            return at("sound_bandwidth");
+        default:
+            return 1 / at("tape_speed");
+    }
 }
 
 bool TapeMaker::is_documented(const TapeFormat& format, const Mode& mode, Kind kind) const {

@@ -44,6 +44,10 @@ public:
     /// True if the table has the figure that a kind is predicted from.
     bool is_documented(const table::TapeFormat& format, const table::Mode& mode, identify::Kind kind) const;
 
+    /// What a kind would read on a tape of this mode by the table's figures alone, at 1 mm/s and 1 mm where a setting
+    /// matters; nothing where the table lacks one, or for cassettes.
+    std::optional<double> nominal(const table::TapeFormat& format, const table::Mode& mode, identify::Kind kind) const;
+
 private:
     double normal() { return std::normal_distribution<double>()(random_); }
     bool happens(double share) { return std::bernoulli_distribution(share)(random_); }
