@@ -48,7 +48,8 @@ bool share_a_shell(const ModeModel& a, const ModeModel& b) {
 }
 
 bool knows_tracks(const ModeModel& model) {
-    return belief_of(model, Group::Tracks).absent || is_known(model, Group::Tracks) || is_known(model, Group::Pitch);
+    const auto settled = [&](Group group) { return belief_of(model, group).absent || is_known(model, group); };
+    return settled(Group::Tracks) && settled(Group::Pitch);
 }
 
 }  // namespace

@@ -26,7 +26,7 @@ using identify::Weight;
 constexpr std::size_t page_width = 80;
 constexpr double settled = 0.9;  // a probability that is said without an alternative
 constexpr double least_shown = 0.005;
-constexpr std::size_t most_candidates = 8, most_next = 6;
+constexpr std::size_t most_candidates = 8, most_next = 4;
 constexpr double worthless_bits = 0.02;  // a measurement that promises less is not worth a line
 
 std::string paragraph(const std::string& text) { return "  " + wrapped(text, page_width, 2) + "\n"; }
@@ -65,6 +65,34 @@ std::string open_modes(const Answer& answer, const ModeModel& leader, bool one_s
     return text;
 }
 
+/// Is it one system, or one mode of one name, whichever of the family's formats it is?
+template <typename Same>
+double share_of(const Answer& answer, Same same) {
+    double sum = 0;
+    for (const Candidate& candidate : answer.candidates)
+        if (same(*candidate.model)) sum += candidate.probability;
+    return sum;
+}
+
+/// `VHS family, 625/50, SP, 98 %: S-VHS 49 %, VHS 49 %.` where formats of one family lead together; else empty.
+std::string family_sentence(const Answer& answer) {
+    const ModeModel& leader = *answer.candidates[0].model;
+    const std::string& family = leader.format->family;
+    const auto of_family = [&](const ModeModel& model) { return !family.empty() && model.format->family == family; };
+    const auto of_system = [&](const ModeModel& m) { return of_family(m) && m.mode->system == leader.mode->system; };
+    const auto of_mode = [&](const ModeModel& m) { return of_system(m) && m.mode->id == leader.mode->id; };
+    double share = share_of(answer, of_family);
+    if (share < settled) return "";
+    std::string name = family;
+    if (share_of(answer, of_system) >= settled) name += ", " + leader.mode->system, share = share_of(answer, of_system);
+    if (share_of(answer, of_mode) >= settled) name += mode_words(*leader.mode), share = share_of(answer, of_mode);
+    std::string formats;
+    for (const identify::Share& format : by_format(answer))
+        if (format.probability >= 0.02)
+            formats += (formats.empty() ? "" : ", ") + format.name + " " + percent(format.probability);
+    return fmt::format("{}, {}; which format of it is open: {}.", name, percent(share), formats);
+}
+
 std::string settled_sentence(const Answer& answer) {
     const Candidate& first = answer.candidates[0];
     const ModeModel& model = *first.model;
@@ -77,6 +105,7 @@ std::string settled_sentence(const Answer& answer) {
     if (format.probability >= settled && format.name == model.format->id)
         return fmt::format("{}, {}; its mode is open: {}.", model.format->name, percent(format.probability),
                            open_modes(answer, model, false));
+    if (const std::string family = family_sentence(answer); !family.empty()) return family;
     return fmt::format("Not settled: {}, {}, or {}, {}{}.", mode_name(model), percent(first.probability),
                        mode_name(*answer.candidates[1].model), percent(answer.candidates[1].probability),
                        answer.candidates[2].probability > 0.02 ? ", or others" : "");
@@ -177,19 +206,31 @@ std::string fit_text(const Answer& answer) {
         to_string(answer.fit.verdict), calc::significant(answer.fit.p_value, 2), percent(answer.fit.p_value)));
 }
 
-std::string next_text(const Answer& answer, const Models& models) {
+/// The measurements with or without a machine that promise most.
+std::string next_rows(const Answer& answer, const Models& models, bool with_machine) {
     using enum TextTable::Align;
-    TextTable rows({{"kind", Left}, {"bits", Right}, {"min", Right}, {"takes", Left}});
+    TextTable rows({{with_machine ? "by playing it" : "on the tape itself", Left},
+                    {"bits", Right},
+                    {"min", Right},
+                    {"takes", Left}});
     std::size_t count = 0;
     for (const auto& next : answer.next) {
-        if (next.bits < worthless_bits || count++ == most_next) break;
         const table::EvidenceKind& entry = *models.data(next.kind).entry;
+        if (entry.needs_machine != with_machine || next.bits < worthless_bits || count == most_next) continue;
         rows.add_wrapped({entry.id, fmt::format("{:.2f}", next.bits),
                           fmt::format("{:.0f}", entry.facts.known("effort")->in("min")), entry.needs},
-                         46);
+                         40);
+        ++count;
     }
-    if (rows.is_empty()) return "\nMeasure next\n" + paragraph("Nothing that the table knows of would tell much more.");
-    return "\nMeasure next\n" + rows.to_string("  ") +
+    return rows.is_empty() ? "" : rows.to_string("  ");
+}
+
+std::string next_text(const Answer& answer, const Models& models) {
+    const std::string by_hand = next_rows(answer, models, false), by_machine = next_rows(answer, models, true);
+    if (by_hand.empty() && by_machine.empty())
+        return "\nMeasure next\n" + paragraph("Nothing that the table knows of would tell much more.");
+    const std::string rows = by_hand + (by_hand.empty() || by_machine.empty() ? "" : "\n") + by_machine;
+    return "\nMeasure next\n" + rows +
            paragraph(
                "Bits: by how much the doubt about the mode should shrink; 1 halves it. `guardband identify --kinds` "
                "says how to measure each.");

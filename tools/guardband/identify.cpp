@@ -1,3 +1,4 @@
+#include <algorithm>
 #include <fstream>
 #include <iterator>
 #include <memory>
@@ -5,8 +6,12 @@
 
 #include "guardband/command.h"
 #include "identify/answer.h"
+#include "identify/capture.h"
 #include "identify/shelf.h"
+#include "measure/pass.h"
+#include "media/clip.h"
 #include "quantity/errors.h"
+#include "report/figures_json.h"
 #include "report/identify_report.h"
 
 namespace guardband::command_line {
@@ -17,7 +22,7 @@ using quantity::InputError;
 
 struct Options {
     std::vector<std::string> observed;
-    std::string evidence, prior, region, machines;
+    std::string evidence, capture, playing_as, prior, region, machines;
     bool kinds = false, alike = false;
 };
 
@@ -34,9 +39,49 @@ table::Document document_of(const std::string& path, const std::string& option) 
     return table::parse_document(path, text);
 }
 
+/// How much of a clip is measured: rates and bandwidths don't change along it, and whoever asks is waiting.
+constexpr double seconds_of_clip = 60;
+
+std::string text_of(const std::string& path, const std::string& input) {
+    std::ifstream stream(path, std::ios::binary);
+    if (!stream.is_open()) throw InputError(input, "can't be read", "name a readable file");
+    std::string text(largest_file + 1, '\0');
+    stream.read(text.data(), static_cast<std::streamsize>(text.size()));
+    text.resize(static_cast<std::size_t>(std::max<std::streamsize>(stream.gcount(), 0)));
+    return text;
+}
+
+/// What `measure` printed, or a clip to be measured now.
+quantity::Figures figures_of(const table::Table& table, const std::string& path, const std::string& input) {
+    const std::string text = text_of(path, input);
+    const std::size_t first = text.find_first_not_of(" \t\r\n");
+    if (first != std::string::npos && text[first] == '{') {
+        if (text.size() > largest_file)
+            throw InputError(input, "is too large for measured figures", "name a smaller file");
+        return report::read_figures(text, input);
+    }
+    media::ReadOptions read;
+    read.duration_s = seconds_of_clip;
+    const auto reader = media::open_clip(path, read);
+    return measure::measure_clip(*reader, table, {}).figures;
+}
+
+std::vector<Observation> captured(const table::Table& table, const Options& options) {
+    const std::string input = "--capture " + options.capture;
+    const std::vector<Observation> all =
+        identify::observations_from(table, figures_of(table, options.capture, input), options.playing_as, input);
+    if (all.empty())
+        throw InputError(input, "shows nothing of what a tape is known by",
+                         "measure more of it, or give other evidence with --observe");
+    return all;
+}
+
 std::vector<Observation> observations_of(const table::Table& table, const Options& options) {
     std::vector<Observation> all;
-    if (!options.evidence.empty()) all = identify::read_evidence(table, document_of(options.evidence, "--evidence"));
+    if (!options.capture.empty()) all = captured(table, options);
+    if (!options.evidence.empty())
+        for (Observation& seen : identify::read_evidence(table, document_of(options.evidence, "--evidence")))
+            all.push_back(std::move(seen));
     for (const std::string& text : options.observed) all.push_back(identify::parse_observation(table, text));
     if (all.size() > most_observations)
         throw InputError("identify", "more observations than one tape can have", "give those of one tape, 200 at most");
@@ -89,6 +134,13 @@ void add_identify_command(CLI::App& program, Session& session, const SetAction& 
         ->type_name("KIND=VALUE")
         ->allow_extra_args(false);
     command->add_option("--evidence", options->evidence, "a TOML file of observations")->type_name("FILE.toml");
+    CLI::Option* capture = command->add_option("--capture", options->capture,
+                                               "a clip of it, or what `guardband measure clip FILE --json` printed");
+    command
+        ->add_option("--playing-as", options->playing_as,
+                     "the mode that the machine ran in during the capture, or its tape speed")
+        ->type_name("ADDRESS")
+        ->needs(capture);
     command->add_option("--prior", options->prior, "a TOML file of weights for formats, systems and modes")
         ->type_name("FILE.toml");
     command->add_option("--region", options->region, "where the tape comes from: north-america, western-europe ...");
