@@ -188,7 +188,7 @@ std::vector<Share> summed(const Answer& answer, NameOf name_of) {
         const std::string name = name_of(*candidate.model);
         const auto same = std::ranges::find(shares, name, &Share::name);
         if (same == shares.end())
-            shares.push_back({name, candidate.probability});
+            shares.push_back({name, candidate.model->format->name, candidate.probability});
         else
             same->probability += candidate.probability;
     }

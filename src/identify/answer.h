@@ -38,7 +38,8 @@ struct Suspicion {
 
 /// Candidates of one format, or of one format in one standard, together.
 struct Share {
-    std::string name;
+    std::string name;   ///< id, or id and scanning standard
+    std::string title;  ///< the format's name
     double probability = 0;
 };
 

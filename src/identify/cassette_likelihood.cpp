@@ -12,9 +12,6 @@ namespace {
 constexpr std::size_t speed_at = 3;  // behind length, thickness and hub
 constexpr double mm_in_m = 1000;
 
-// A grade that the table does not list bears one of the listed labels this often. Judged.
-constexpr double listed_label_share = 0.5;
-
 double log_label(const Evidence& evidence, const Cassette& cassette, const Observation& seen) {
     const double blunders = evidence.models().data(Kind::Label).blunders;
     const double labels = static_cast<double>(std::max<std::size_t>(evidence.models().labels().size(), 1));

@@ -139,7 +139,8 @@ void add_labels(Words& words, const Models& models, const ModeState& state, cons
         if (cassette.grade != nullptr)
             words[cassette.names.front()] += (1 - blunders) * probability;
         else
-            words[""] += (1 - blunders) * probability / 2, by_chance += (1 - blunders) * probability / 2;
+            words[""] += (1 - blunders) * probability * (1 - listed_label_share),
+                by_chance += (1 - blunders) * probability * listed_label_share;
         by_chance += blunders * probability;
     }
     for (const std::string& label : models.labels()) words[label] += by_chance / count;

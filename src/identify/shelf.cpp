@@ -95,6 +95,30 @@ std::string lacking(const Machine& machine, const ModeModel& tape) {
     return "plays " + format.name + " on " + system + ", but not in its mode " + tape.mode->id;
 }
 
+std::string colour_of(const std::vector<Observation>& observations) {
+    for (const Observation& seen : observations)
+        if (seen.kind == Kind::Colour) return seen.text;
+    return "";
+}
+
+Playable players_of(const std::vector<Machine>& shelf, const Candidate& candidate, const std::string& colour) {
+    Playable result{candidate.model, candidate.probability, {}, {}};
+    for (const Machine& machine : shelf) {
+        const std::string lacks = lacking(machine, *candidate.model);
+        if (!lacks.empty()) {
+            if (plays_format(machine, *candidate.model->format)) result.missing.push_back(machine.name + " " + lacks);
+            continue;
+        }
+        const bool lacks_colour =
+            !colour.empty() && colour != "none" && !machine.colours.empty() && !has(machine.colours, colour);
+        result.players.push_back({&machine, lacks_colour ? "plays it without colour: it has no " + colour : ""});
+    }
+    std::ranges::stable_sort(result.players, {}, [](const Player& player) { return !player.remark.empty(); });
+    if (result.players.empty() && result.missing.empty())
+        result.missing.push_back("No machine on the shelf plays " + candidate.model->format->name + " at all");
+    return result;
+}
+
 }  // namespace
 
 bool Machine::plays(const TapeFormat& format, const Mode& mode) const {
@@ -120,22 +144,19 @@ std::vector<Machine> read_shelf(const table::Table& table, const table::Document
     return shelf;
 }
 
-Playable playable(const std::vector<Machine>& shelf, const Candidate& candidate, const std::string& colour) {
-    Playable result{candidate.model, candidate.probability, {}, {}};
-    for (const Machine& machine : shelf) {
-        const std::string lacks = lacking(machine, *candidate.model);
-        if (!lacks.empty()) {
-            if (plays_format(machine, *candidate.model->format)) result.missing.push_back(machine.name + " " + lacks);
-            continue;
-        }
-        const bool lacks_colour =
-            !colour.empty() && colour != "none" && !machine.colours.empty() && !has(machine.colours, colour);
-        result.players.push_back({&machine, lacks_colour ? "plays it without colour: it has no " + colour : ""});
+std::vector<Playable> playable(const std::vector<Machine>& shelf, const Answer& answer) {
+    constexpr double enough = 0.9;
+    constexpr std::size_t most = 4;
+    std::vector<Playable> all;
+    double sum = 0;
+    if (shelf.empty() || answer.observations.empty()) return all;
+    const std::string colour = colour_of(answer.observations);
+    for (const Candidate& candidate : answer.candidates) {
+        if (sum >= enough || all.size() == most) break;
+        all.push_back(players_of(shelf, candidate, colour));
+        sum += candidate.probability;
     }
-    std::ranges::stable_sort(result.players, {}, [](const Player& player) { return !player.remark.empty(); });
-    if (result.players.empty() && result.missing.empty())
-        result.missing.push_back("No machine on the shelf plays " + candidate.model->format->name + " at all");
-    return result;
+    return all;
 }
 
 }  // namespace guardband::identify

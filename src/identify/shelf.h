@@ -40,7 +40,8 @@ struct Playable {
     std::vector<std::string> missing;  ///< for each machine that comes near, what it lacks; whole sentences
 };
 
-/// @param colour  the tape's, if it was observed; empty if not
-Playable playable(const std::vector<Machine>& shelf, const Candidate& candidate, const std::string& colour);
+/// For each of the likeliest modes: one if it is 90 % likely, else as many as make that up, four at most. A colour
+/// system that was observed is minded. Nothing without a shelf.
+std::vector<Playable> playable(const std::vector<Machine>& shelf, const Answer& answer);
 
 }  // namespace guardband::identify

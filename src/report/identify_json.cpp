@@ -90,7 +90,7 @@ Json plays_json(const identify::Playable& plays) {
 
 }  // namespace
 
-std::string identify_json(const Answer& answer, const Models& models, const identify::Playable* plays) {
+std::string identify_json(const Answer& answer, const Models& models, const std::vector<identify::Playable>& plays) {
     Json candidates = Json::array();
     for (const Candidate& candidate : answer.candidates) candidates.push_back(candidate_json(candidate, answer));
     Json json = {{"candidates", std::move(candidates)},
@@ -102,7 +102,7 @@ std::string identify_json(const Answer& answer, const Models& models, const iden
                  {"alike_outside_a_machine", addresses_json(answer.alike)},
                  {"not_tested", addresses_json(answer.not_tested)},
                  {"sentence", identify_sentence(answer)}};
-    if (plays != nullptr) json["plays"] = plays_json(*plays);
+    for (const identify::Playable& tape : plays) json["plays"].push_back(plays_json(tape));
     json["table_version"] = models.table().edition.version;
     return to_text(json);
 }

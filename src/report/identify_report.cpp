@@ -29,7 +29,17 @@ constexpr double least_shown = 0.005;
 constexpr std::size_t most_candidates = 8, most_next = 4;
 constexpr double worthless_bits = 0.02;  // a measurement that promises less is not worth a line
 
-std::string paragraph(const std::string& text) { return "  " + wrapped(text, page_width, 2) + "\n"; }
+/// Broken into lines, but never between a number and its per cent or decibels.
+std::string wrapped_whole(std::string text, std::size_t indent) {
+    constexpr char held = '\x01';
+    for (const std::string_view unit : {" %", " dB"})
+        for (std::size_t at = text.find(unit); at != std::string::npos; at = text.find(unit, at + 1)) text[at] = held;
+    text = wrapped(text, page_width, indent);
+    std::ranges::replace(text, held, ' ');
+    return text;
+}
+
+std::string paragraph(const std::string& text) { return "  " + wrapped_whole(text, 2) + "\n"; }
 
 std::string capital(std::string text) {
     if (!text.empty()) text[0] = static_cast<char>(std::toupper(static_cast<unsigned char>(text[0])));
@@ -89,8 +99,8 @@ std::string family_sentence(const Answer& answer) {
     std::string formats;
     for (const identify::Share& format : by_format(answer))
         if (format.probability >= 0.02)
-            formats += (formats.empty() ? "" : ", ") + format.name + " " + percent(format.probability);
-    return fmt::format("{}, {}; which format of it is open: {}.", name, percent(share), formats);
+            formats += (formats.empty() ? "" : ", ") + format.title + " " + percent(format.probability);
+    return fmt::format("{}, {}; but which format is open: {}.", name, percent(share), formats);
 }
 
 std::string settled_sentence(const Answer& answer) {
@@ -291,15 +301,15 @@ std::string identify_sentence(const Answer& answer) {
     return capital(settled_sentence(answer));
 }
 
-std::string identify_text(const Answer& answer, const Models& models, const identify::Playable* plays) {
-    std::string text = wrapped(identify_sentence(answer), page_width) + "\n";
+std::string identify_text(const Answer& answer, const Models& models, const std::vector<identify::Playable>& plays) {
+    std::string text = wrapped_whole(identify_sentence(answer), 0) + "\n";
     if (!answer.observations.empty()) {
         text += reasons_text(answer, answer.candidates[0]);
         text += candidates_text(answer) + sums_text(answer) + fit_text(answer);
         text += contradictions_text(answer);
     }
     text += next_text(answer, models);
-    if (plays != nullptr) text += plays_text(*plays);
+    for (const identify::Playable& tape : plays) text += plays_text(tape);
     if (!answer.observations.empty()) text += limits_text(answer);
     text += cautions_text(models.table(), {"mould", "sticky", "damaged", "mains"});
     return text + "\n" + wrapped(edition_text(models.table().edition) + ".", page_width) + "\n";

@@ -11,11 +11,11 @@ namespace guardband::report {
 /// tell, cautions. Lines of at most 80 columns.
 /// @param plays  what plays the tape; empty if no shelf was given
 std::string identify_text(const identify::Answer& answer, const identify::Models& models,
-                          const identify::Playable* plays);
+                          const std::vector<identify::Playable>& plays);
 
 /// The same as JSON.
 std::string identify_json(const identify::Answer& answer, const identify::Models& models,
-                          const identify::Playable* plays);
+                          const std::vector<identify::Playable>& plays);
 
 /// The first sentence alone: `Beta format, 525/60, speed I, 98 %.`
 std::string identify_sentence(const identify::Answer& answer);

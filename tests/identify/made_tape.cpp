@@ -163,7 +163,7 @@ void TapeMaker::choose_cassette(Tape& tape) {
         tape.thickness_um = t * std::exp(0.03 * normal());
     const auto& shells = tape.format->shells;
     tape.shell = shells.empty() ? shells_[below(shells_.size())] : shells[below(shells.size())].id;
-    tape.label = happens(0.5) ? labels_[below(labels_.size())] : "QX-77";
+    tape.label = happens(0.1) ? labels_[below(labels_.size())] : "QX-77";
     if (!grades.empty() && !happens(0.1)) {
         const table::GradeOfFormat grade = grades[below(grades.size())];
         tape.label = grade.grade->id;

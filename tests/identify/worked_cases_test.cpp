@@ -52,7 +52,8 @@ Case read_case(const table::Document& document, const table::Node& node) {
 std::vector<Case> all_cases() {
     const std::string path = GUARDBAND_SOURCE "/tests/identify/cases.toml";
     std::ifstream stream(path);
-    const table::Document document = table::parse_document(path, {std::istreambuf_iterator<char>(stream), {}});
+    const std::string text(std::istreambuf_iterator<char>(stream), {});
+    const table::Document document = table::parse_document(path, text);
     std::vector<Case> cases;
     for (const auto& [key, list] : *document.root.as_table())
         for (const table::Node& node : *list.as_array()) cases.push_back(read_case(document, node));

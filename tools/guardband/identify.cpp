@@ -2,7 +2,6 @@
 #include <fstream>
 #include <iterator>
 #include <memory>
-#include <optional>
 
 #include "guardband/command.h"
 #include "identify/answer.h"
@@ -88,12 +87,6 @@ std::vector<Observation> observations_of(const table::Table& table, const Option
     return all;
 }
 
-std::string colour_of(const std::vector<Observation>& observations) {
-    for (const Observation& seen : observations)
-        if (seen.kind == identify::Kind::Colour) return seen.text;
-    return "";
-}
-
 int show(Session& session, const Options& options) {
     const table::Table& table = session.table();
     if (options.kinds) {
@@ -114,10 +107,9 @@ int show(Session& session, const Options& options) {
     std::vector<identify::Machine> shelf;
     if (!options.machines.empty()) shelf = identify::read_shelf(table, document_of(options.machines, "--machines"));
     const identify::Answer answer = answer_of(models, prior, observations);
-    std::optional<identify::Playable> plays;
-    if (!shelf.empty()) plays = playable(shelf, answer.candidates[0], colour_of(answer.observations));
-    session.out() << (session.json ? report::identify_json(answer, models, plays ? &*plays : nullptr)
-                                   : report::identify_text(answer, models, plays ? &*plays : nullptr));
+    const std::vector<identify::Playable> plays = playable(shelf, answer);
+    session.out() << (session.json ? report::identify_json(answer, models, plays)
+                                   : report::identify_text(answer, models, plays));
     return Done;
 }
 
