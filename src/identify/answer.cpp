@@ -14,6 +14,14 @@ constexpr std::size_t most_shown = 12;    // and no more than these
 constexpr double suspicious_above = 0.5;  // probability of a blunder
 constexpr double decibels = 10 / std::numbers::ln10;
 
+/// A label as the table prints it, where the word is one; else the word.
+std::string printed_label(const table::Table& table, const std::string& word) {
+    for (const table::TapeFormat& format : table.formats)
+        for (const table::Grade& grade : format.grades)
+            if (plain_label(grade.id) == word) return grade.id;
+    return word;
+}
+
 /// Leaves out one observation after another.
 class LeaveOneOut {
 public:
@@ -96,10 +104,24 @@ private:
         weight.absent = agreement.prediction.absent;
         weight.weight_db = weight_db(observation, mode);
         if (agreement.prediction.known)
-            for (const auto& [word, probability] : agreement.prediction.words)
-                if (!word.empty() && weight.expected_words.size() < 3 && probability > 0.05)
-                    weight.expected_words.push_back(word);
+            weight.expected_words = expected_words(answer_.observations[observation], agreement.prediction);
         return weight;
+    }
+
+    /// The likeliest words, those that were read first.
+    std::vector<std::string> expected_words(const Observation& seen, const Prediction& prediction) const {
+        constexpr std::size_t most = 3;
+        constexpr double least = 0.02;
+        const std::vector<std::string> read = label_words(seen.text);
+        std::vector<std::string> first, rest;
+        for (const auto& [word, probability] : prediction.words) {
+            if (word.empty() || probability < least) continue;
+            const bool was_read = seen.kind == Kind::Label ? label_matches(read, word) : word == seen.text;
+            (was_read ? first : rest).push_back(printed_label(models_.table(), word));
+        }
+        if (first.empty()) first = std::move(rest);
+        if (first.size() > most) first.resize(most);
+        return first;
     }
 
     void add_evidence() {

@@ -1,4 +1,4 @@
-#include <cmath>
+#include <fmt/format.h>
 
 #include "identify/alike.h"
 #include "report/identify_report.h"
@@ -21,9 +21,12 @@ Json observed_json(const Observation& seen) {
     return seen.value;
 }
 
+/// Without the noise of logarithms: 19.05, not 19.049999999999997.
+double tidy(double value) { return std::stod(fmt::format("{:.10g}", value)); }
+
 Json expected_json(const Weight& weight, const Observation& seen) {
     if (is_word(seen)) return weight.expected_words.empty() ? Json(nullptr) : Json(weight.expected_words.front());
-    return weight.expected ? Json(*weight.expected) : Json(nullptr);
+    return weight.expected ? Json(tidy(*weight.expected)) : Json(nullptr);
 }
 
 Json weight_json(const Weight& weight, const Answer& answer) {

@@ -99,7 +99,7 @@ std::string family_sentence(const Answer& answer) {
     std::string formats;
     for (const identify::Share& format : by_format(answer))
         if (format.probability >= 0.02)
-            formats += (formats.empty() ? "" : ", ") + format.title + " " + percent(format.probability);
+            formats += (formats.empty() ? "" : "; ") + format.title + " " + percent(format.probability);
     return fmt::format("{}, {}; but which format is open: {}.", name, percent(share), formats);
 }
 

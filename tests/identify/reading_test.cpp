@@ -90,11 +90,11 @@ TEST(EvidenceFile, IsReadAndItsFaultsAreNamed) {
         EXPECT_THAT([&] { evidence_of(text); }, ThrowsMessage<InputError>(HasSubstr(place))) << text;
     };
     complains("", "evidence.toml: holds no [[observation]]");
-    complains("[[observation]]\nkind = \"shell\"\n", "evidence.toml:1: [[observation]] value");
-    complains("[[observation]]\nkind = \"shel\"\nvalue = \"vhs\"\n", "evidence.toml:2: [[observation]] kind");
-    complains("[[observation]]\nkind = \"shell\"\nvalue = \"vhx\"\n", "evidence.toml:3: [[observation]] value");
+    complains("[[observation]]\nkind = \"shell\"\n", "evidence.toml:1: [[observation]]: has no value");
+    complains("[[observation]]\nkind = \"shel\"\nvalue = \"vhs\"\n", "evidence.toml:2: [[observation]].kind");
+    complains("[[observation]]\nkind = \"shell\"\nvalue = \"vhx\"\n", "evidence.toml:3: [[observation]].value");
     complains("[[observation]]\nkind = \"shell\"\nvalue = \"vhs\"\nfoo = \"x\"\n",
-              "evidence.toml:4: [[observation]] foo");
+              "evidence.toml:4: [[observation]].foo");
 }
 
 double share_of(const Prior& prior, const std::string& start) {
