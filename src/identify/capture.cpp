@@ -34,6 +34,13 @@ std::optional<std::string> value_of(const table::Table& table, const quantity::F
     return fmt::format("{:.7g}±{:.2g}", value, std::max(given, data.scatter * value));
 }
 
+/// Fields that were put together to whole frames on the way: the rate that is left is that of the frames.
+bool hides_the_fields(const quantity::Figures& figures) {
+    const quantity::Figure* scan = figures.find("scan");
+    const auto* text = scan == nullptr ? nullptr : std::get_if<std::string>(&scan->value());
+    return text != nullptr && *text == "progressive";
+}
+
 }  // namespace
 
 std::vector<Observation> observations_from(const table::Table& table, const quantity::Figures& figures,
@@ -42,6 +49,7 @@ std::vector<Observation> observations_from(const table::Table& table, const quan
     for (const auto& [id, kind] : sources) {
         const quantity::Figure* figure = figures.find(id);
         if (figure == nullptr || !figure->is_known()) continue;
+        if (kind == Kind::FieldRate && hides_the_fields(figures)) continue;
         const KindInfo::Context wants = info_of(kind).context;
         if (wants == KindInfo::Context::SpeedNeeded && playing_as.empty()) continue;
         const std::string context = wants == KindInfo::Context::None ? "" : playing_as;

@@ -27,8 +27,7 @@ std::string same_word(const std::vector<std::string>& known, const std::string& 
 
 void sort_once(std::vector<std::string>& words) {
     std::ranges::sort(words);
-    const auto rest = std::ranges::unique(words);
-    words.erase(rest.begin(), rest.end());
+    words.erase(std::unique(words.begin(), words.end()), words.end());
 }
 
 /// The longest text that is compared with a label: more is no label, and would make the search for * slow.

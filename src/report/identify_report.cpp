@@ -275,7 +275,9 @@ std::string limits_text(const Answer& answer) {
                 "machine's mode if it was not.");
             break;
         }
-    text += paragraph("Formats that are not in the table are not among the candidates.");
+    text += paragraph(
+        "Formats that are not in the table are not among the candidates, and before the evidence all that are count as "
+        "equally likely, however rare, unless --region or --prior says otherwise.");
     return "\nWhat this can't tell\n" + text;
 }
 

@@ -184,6 +184,8 @@ TEST(Capture, FiguresBecomeEvidenceByTheirIds) {
     EXPECT_NEAR(read[2].value, 2.9, 1e-6);
     EXPECT_NEAR(*read[4].played_mm_s, 23.39, 1e-9);
     EXPECT_THAT(observations_from(built_in(), figures, "", "capture"), SizeIs(4)) << "a ratio to nothing says nothing";
+    figures.add("scan", Figure::text("progressive"));
+    EXPECT_THAT(observations_from(built_in(), figures, "", "capture"), SizeIs(3)) << "nor do frames of fields";
 }
 
 TEST(Alike, VhsAndSVhsAreAndTheirSpeedsAreNot) {

@@ -1,6 +1,6 @@
 #include <algorithm>
+#include <filesystem>
 #include <fstream>
-#include <iterator>
 #include <memory>
 
 #include "guardband/command.h"
@@ -28,20 +28,10 @@ struct Options {
 constexpr std::size_t most_observations = 200;   // more are no evidence about one tape
 constexpr std::size_t largest_file = 1'000'000;  // bytes; such files are written by hand
 
-table::Document document_of(const std::string& path, const std::string& option) {
-    std::ifstream stream(path, std::ios::binary);
-    std::string text(std::istreambuf_iterator<char>(stream), {});
-    if (!stream.is_open() || stream.bad())
-        throw InputError(option + " " + path, "can't be read", "name a readable TOML file");
-    if (text.size() > largest_file)
-        throw InputError(option + " " + path, "is too large", "name a TOML file written for it");
-    return table::parse_document(path, text);
-}
-
-/// How much of a clip is measured: rates and bandwidths don't change along it, and whoever asks is waiting.
-constexpr double seconds_of_clip = 60;
-
+/// No more than a byte above the largest, so that a wrong file costs nothing.
 std::string text_of(const std::string& path, const std::string& input) {
+    std::error_code error;
+    if (std::filesystem::is_directory(path, error)) throw InputError(input, "is a folder", "name a file in it");
     std::ifstream stream(path, std::ios::binary);
     if (!stream.is_open()) throw InputError(input, "can't be read", "name a readable file");
     std::string text(largest_file + 1, '\0');
@@ -49,6 +39,16 @@ std::string text_of(const std::string& path, const std::string& input) {
     text.resize(static_cast<std::size_t>(std::max<std::streamsize>(stream.gcount(), 0)));
     return text;
 }
+
+table::Document document_of(const std::string& path, const std::string& option) {
+    const std::string text = text_of(path, option + " " + path);
+    if (text.size() > largest_file)
+        throw InputError(option + " " + path, "is too large", "name a TOML file written for it");
+    return table::parse_document(path, text);
+}
+
+/// How much of a clip is measured: rates and bandwidths don't change along it, and whoever asks is waiting.
+constexpr double seconds_of_clip = 60;
 
 /// What `measure` printed, or a clip to be measured now.
 quantity::Figures figures_of(const table::Table& table, const std::string& path, const std::string& input) {
