@@ -83,7 +83,7 @@ TEST(IdentifyReport, OneSentenceFirst) {
     EXPECT_THAT(sentence({"shell=vcr", "tracks_per_mm=0.35", "track_pitch=187"}), testing::StartsWith("VCR"));
     EXPECT_THAT(sentence({"shell=vhs", "tracks_per_mm=2.14"}), testing::StartsWith("VHS family, 625/50, SP, 9"));
     EXPECT_THAT(sentence({"tape_width=40", "tracks_per_mm=0.7"}), testing::StartsWith("No known format fits"));
-    EXPECT_THAT(sentence({"tape_width=12.65"}), testing::StartsWith("Not settled"));
+    EXPECT_THAT(sentence({"tape_width=12.65"}), testing::StartsWith("Not settled: "));
 }
 
 TEST(MeasuredFigures, AreReadBackAndOtherFilesRefused) {
