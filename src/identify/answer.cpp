@@ -142,6 +142,7 @@ private:
                 answer_.candidates[rank].evidence.push_back(weight_of(i, mode, agreements.back()));
             }
             p_values_.push_back(p_value(models_, agreements, seen));
+            if (rank == 0) first_is_contradicted_ = std::ranges::any_of(agreements, contradicts);
             if (!tested) answer_.not_tested.push_back(&model);
         }
     }
@@ -184,7 +185,8 @@ private:
         double best = p_values_.front();
         for (std::size_t rank = 0; rank < p_values_.size(); ++rank)
             if (answer_.candidates[rank].probability >= likely) best = std::max(best, p_values_[rank]);
-        answer_.fit = fit_of(best, !answer_.suspicions.empty() || !answer_.conflicting.empty());
+        answer_.fit =
+            fit_of(best, first_is_contradicted_ || !answer_.suspicions.empty() || !answer_.conflicting.empty());
     }
 
     std::vector<ModeState> states() const {
@@ -201,6 +203,7 @@ private:
     LeaveOneOut others_;
     std::vector<std::size_t> order_;
     std::vector<double> p_values_;
+    bool first_is_contradicted_ = false;
 };
 
 template <typename NameOf>

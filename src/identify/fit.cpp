@@ -97,6 +97,10 @@ Agreement agreement(const Models& models, const ModeModel& model, const ModeStat
     return result;
 }
 
+bool contradicts(const Agreement& agreement) {
+    return agreement.counts && agreement.prediction.known && agreement.tail < unexplained_below;
+}
+
 double p_value(const Models& models, const std::vector<Agreement>& agreements,
                const std::vector<const Observation*>& seen) {
     std::vector<double> chances, tails;
@@ -116,11 +120,11 @@ double p_value(const Models& models, const std::vector<Agreement>& agreements,
     return std::min(more + counts[unexplained] * product_tail(tails), 1.0);
 }
 
-Fit fit_of(double p_value, bool a_blunder_is_likely) {
+Fit fit_of(double p_value, bool has_contradiction) {
     Fit fit{p_value, FitVerdict::Consistent};
     if (p_value < no_format_below)
         fit.verdict = FitVerdict::NoKnownFormat;
-    else if (p_value < strained_below || a_blunder_is_likely)
+    else if (p_value < strained_below || has_contradiction)
         fit.verdict = FitVerdict::Strained;
     return fit;
 }

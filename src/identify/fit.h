@@ -31,6 +31,9 @@ struct Agreement {
 ///               the other observations: they say which grade it is
 Agreement agreement(const Models& models, const ModeModel& model, const ModeState& state, const Observation& seen);
 
+/// True if the table has a figure that the reading contradicts: 2.8 standard deviations or more.
+bool contradicts(const Agreement& agreement);
+
 /// How often a tape of this mode gives evidence at least as far off as this, blunders included.
 ///
 /// Method: what is further off is first what leaves more readings unexplained (beyond 2.8 standard deviations, which
@@ -42,7 +45,8 @@ double p_value(const Models& models, const std::vector<Agreement>& agreements,
                const std::vector<const Observation*>& seen);
 
 /// The verdict on the evidence: `no known format fits` below 0.01, which takes two of three readings that are not
-/// explained, and more among many; `strained` below 0.1, or where one reading is likely a blunder.
-Fit fit_of(double p_value, bool a_blunder_is_likely);
+/// explained, and more among many; `strained` below 0.1, or where one reading is likely a blunder or
+/// contradicts the first candidate.
+Fit fit_of(double p_value, bool has_contradiction);
 
 }  // namespace guardband::identify

@@ -124,7 +124,9 @@ std::string contradictions_text(const Answer& answer) {
                                       name_of(answer, suspicion.observation), percent(suspicion.probability),
                                       mode_name(*suspicion.without), percent(suspicion.without_probability)));
     if (answer.fit.verdict == FitVerdict::Strained && text.empty())
-        text = paragraph("No single observation stands out, but together they lie further off than they should.");
+        text = paragraph(
+            "No observation is likely a mistake by itself, but the evidence lies further off than it should: see "
+            "what is expected above, and read again what differs.");
     return text.empty() ? "" : "\nWhat contradicts\n" + text;
 }
 
