@@ -221,6 +221,24 @@ Json codecs_file() {
                 {"codec"});
 }
 
+Json evidence_file() {
+    Json own = Json::object();
+    for (const char* key : {"id", "title", "measures", "how", "needs", "source", "where"}) own[key] = text();
+    own["machine"] = {{"enum", {"yes", "no"}}};
+    own["standing"] = standings();
+    Json kind = both(section(SectionKind::Evidence, std::move(own),
+                             {"id", "title", "measures", "how", "needs", "machine", "source", "standing"}),
+                     required_facts(SectionKind::Evidence));
+    Json region = {{"type", "object"},
+                   {"additionalProperties", false},
+                   {"required", {"id", "name", "systems", "colours", "source", "standing"}}};
+    for (const char* key : {"id", "name", "source", "where"}) region["properties"][key] = text();
+    region["properties"]["systems"] = texts();
+    region["properties"]["colours"] = texts();
+    region["properties"]["standing"] = standings();
+    return file({{"evidence", list_of(kind)}, {"region", list_of(region)}}, {"evidence"});
+}
+
 Json edition_file() {
     Json edition = {{"type", "object"}, {"additionalProperties", false}, {"required", {"version", "changed"}}};
     edition["properties"]["version"] = {{"type", "string"},
@@ -242,6 +260,7 @@ Json definitions() {
     defs["limits-file"] = limits_file();
     defs["cautions-file"] = cautions_file();
     defs["codecs-file"] = codecs_file();
+    defs["evidence-file"] = evidence_file();
     defs["edition-file"] = edition_file();
     return defs;
 }
@@ -252,13 +271,14 @@ Json files_schema() {
     Json json = {{"$schema", "https://json-schema.org/draft/2020-12/schema"},
                  {"title",
                   "Files of a guardband table: a tape format, the TV systems, the sources, the limits, the cautions, "
-                  "the codecs, the edition"},
+                  "the codecs, the kinds of evidence, the edition"},
                  {"type", "object"}};
-    // One file is known by its section, so that a complaint is about that kind of file and not about all seven.
+    // One file is known by its section, so that a complaint is about that kind of file and not about all eight.
     Json choice = reference("systems-file");
     for (const auto& [key, name] :
-         {std::pair{"table", "edition-file"}, std::pair{"codec", "codecs-file"}, std::pair{"caution", "cautions-file"},
-          std::pair{"limit", "limits-file"}, std::pair{"source", "sources-file"}, std::pair{"format", "format-file"}})
+         {std::pair{"table", "edition-file"}, std::pair{"evidence", "evidence-file"}, std::pair{"codec", "codecs-file"},
+          std::pair{"caution", "cautions-file"}, std::pair{"limit", "limits-file"}, std::pair{"source", "sources-file"},
+          std::pair{"format", "format-file"}})
         choice = Json{{"if", {{"required", {key}}}}, {"then", reference(name)}, {"else", std::move(choice)}};
     json["allOf"] = Json::array({choice});
     json["$defs"] = definitions();

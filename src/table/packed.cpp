@@ -170,13 +170,21 @@ void walk(Archive& a, Container& c) {
     walk_all(a, c.id, c.name, c.aliases, c.facts);
 }
 template <typename Archive>
+void walk(Archive& a, EvidenceKind& k) {
+    walk_all(a, k.id, k.title, k.measures, k.how, k.needs, k.needs_machine, k.facts, k.source, k.where, k.standing);
+}
+template <typename Archive>
+void walk(Archive& a, Region& r) {
+    walk_all(a, r.id, r.name, r.systems, r.colours, r.source, r.where, r.standing);
+}
+template <typename Archive>
 void walk(Archive& a, Edition& e) {
     walk_all(a, e.version, e.changed, e.additions);
 }
 template <typename Archive>
 void walk(Archive& a, Table& t) {
     walk_all(a, t.edition, t.sources, t.scannings, t.rasters, t.colours, t.transmissions, t.screens, t.formats,
-             t.limits, t.cautions, t.codecs, t.containers);
+             t.limits, t.cautions, t.codecs, t.containers, t.evidence, t.regions);
 }
 
 template <typename Archive, typename T>

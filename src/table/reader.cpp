@@ -9,6 +9,7 @@
 #include <utility>
 
 #include "table/codecs_reader.h"
+#include "table/evidence_reader.h"
 #include "table/format_reader.h"
 #include "table/suggestion.h"
 #include "table/systems_reader.h"
@@ -20,8 +21,8 @@ namespace fs = std::filesystem;
 
 std::string name_of(const Document& document) { return fs::path(document.file).filename().string(); }
 
-constexpr std::array<std::string_view, 6> other_files{"sources.toml",  "tv-systems.toml", "limits.toml",
-                                                      "cautions.toml", "codecs.toml",     "table.toml"};
+constexpr std::array<std::string_view, 7> other_files{"sources.toml", "tv-systems.toml", "limits.toml", "cautions.toml",
+                                                      "codecs.toml",  "evidence.toml",   "table.toml"};
 
 bool is_format(const Document& document) {
     return std::ranges::find(other_files, name_of(document)) == other_files.end();
@@ -107,6 +108,7 @@ void read_documents(const std::vector<Document>& documents, Table& table) {
     std::ranges::sort(table.formats, {}, &TapeFormat::id);
     if (const Document* cautions = named(documents, "cautions.toml")) read_cautions(*cautions, table);
     if (const Document* codecs = named(documents, "codecs.toml")) read_codecs(*codecs, table);
+    if (const Document* evidence = named(documents, "evidence.toml")) read_evidence(*evidence, table);
     if (const Document* limits = named(documents, "limits.toml")) read_limits(*limits, table);
 }
 

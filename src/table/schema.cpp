@@ -149,12 +149,19 @@ constexpr KeyRule rules[] = {
     {CodecPicture, "snr", Number, "dB", 10, 90, required, "luma and chroma S/N, unweighted"},
     {CodecPicture, "bits_per_pixel", Number, "", 0.01, 64, required, "bits a pixel"},
     {Container, "frame_overhead", Number, "bytes", 0, 1e5, required, "bytes added to each frame"},
+    // Kinds of evidence
+    {Evidence, "effort", Number, "min", 0.1, 1000, required, "work"},
+    {Evidence, "scatter", Number, "%", 0.001, 50, optional, "usual error, one standard deviation"},
+    {Evidence, "blunders", Number, "%", 0.01, 50, required, "readings that are wrong altogether"},
+    {Evidence, "lowest", Number, "", 1e-6, 1e9, optional, "reads from"},
+    {Evidence, "highest", Number, "", 1e-6, 1e9, optional, "reads to"},
 };
 
-constexpr std::array section_names{"[[scanning]]", "[[raster]]", "[[colour]]", "[[transmission]]", "[[screen]]",
-                                   "[format]",     "[tape]",     "[[shell]]",  "[drum]",           "[[system]]",
-                                   "[[mode]]",     "[[grade]]",  "[[codec]]",  "[[codec.system]]", "[[codec.picture]]",
-                                   "[[container]]"};
+constexpr std::array section_names{
+    "[[scanning]]",  "[[raster]]",  "[[colour]]", "[[transmission]]", "[[screen]]",
+    "[format]",      "[tape]",      "[[shell]]",  "[drum]",           "[[system]]",
+    "[[mode]]",      "[[grade]]",   "[[codec]]",  "[[codec.system]]", "[[codec.picture]]",
+    "[[container]]", "[[evidence]]"};
 
 const KeyRule* exact_rule(SectionKind section, std::string_view key) {
     const auto* found =

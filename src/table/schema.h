@@ -23,7 +23,8 @@ enum class SectionKind {
     Codec,
     CodecSystem,
     CodecPicture,
-    Container
+    Container,
+    Evidence
 };
 
 /// `[tape]`, `[[mode]]` …, as the files write it.

@@ -7,6 +7,7 @@
 #include <vector>
 
 #include "table/entries.h"
+#include "table/origin.h"
 #include "table/suggestion.h"
 
 namespace guardband::table {
@@ -94,19 +95,6 @@ std::optional<Fact> read_limit_end(Fields& fields, const std::string& key, const
     fact.unit = known;
     fact.value = quantity::parse_quantity(text, *known, fields.error(key, "").input()).value;
     return fact;
-}
-
-/// The source and the standing of a row that is not a fact.
-template <typename Row>
-void read_origin(Fields& fields, const Table& table, Row& row) {
-    row.source = fields.required_text("source");
-    row.where = fields.optional_text("where");
-    const auto standing = standing_named(fields.required_text("standing"));
-    if (!standing) throw fields.error("standing", "is not a standing", "see the other files");
-    row.standing = *standing;
-    if (table.find_source(row.source) == nullptr)
-        throw fields.error("source", "\"" + row.source + "\" is not listed in sources.toml",
-                           "add a [[source]] with that id");
 }
 
 Caution read_caution(Fields& fields, const Table& table) {

@@ -150,6 +150,28 @@ struct Caution {
     Standing standing = Standing::CommonPractice;
 };
 
+/// One kind of evidence of what a tape is, and how it is come by.
+struct EvidenceKind {
+    std::string id;              ///< `tape_width`
+    std::string title;           ///< `width of the tape`
+    std::string measures;        ///< what it is, in whole sentences
+    std::string how;             ///< how to measure it safely, in whole sentences
+    std::string needs;           ///< means that it takes: `ruler`
+    bool needs_machine = false;  ///< the tape must be played, else it can be measured on the tape by itself
+    Facts facts;                 ///< effort, scatter, blunders, lowest, highest
+    std::string source, where;
+    Standing standing = Standing::CommonPractice;
+};
+
+/// A part of the world and what was broadcast and sold there in the years of tape.
+struct Region {
+    std::string id, name;
+    std::vector<std::string> systems;  ///< ids of scanning standards
+    std::vector<std::string> colours;  ///< everyday words: NTSC, PAL, SECAM
+    std::string source, where;
+    Standing standing = Standing::CommonPractice;
+};
+
 /// How a codec makes its frames.
 enum class Coding { Uncompressed, ConstantRate, Lossless };
 
@@ -209,6 +231,8 @@ public:
     std::vector<Caution> cautions;
     std::vector<Codec> codecs;
     std::vector<Container> containers;
+    std::vector<EvidenceKind> evidence;
+    std::vector<Region> regions;
 
     const Source* find_source(std::string_view id) const;
     const Scanning* find_scanning(std::string_view name) const;

@@ -48,9 +48,11 @@ std::string scratch_folder() {
     return folder.string();
 }
 
-/// `{cli}` in an argument is the folder of these files, `{empty}` one that holds nothing, `{scratch}` one to write to.
+/// `{cli}` in an argument is the folder of these files, `{samples}` that of the samples, `{empty}` one that holds
+/// nothing, `{scratch}` one to write to.
 std::string filled_in(std::string argument) {
     for (const auto& [word, value] : {std::pair<std::string, std::string>{"{cli}", GUARDBAND_CLI_TESTS},
+                                      {"{samples}", GUARDBAND_CLI_TESTS "/../../samples"},
                                       {"{empty}", empty_folder()},
                                       {"{scratch}", scratch_folder()}})
         if (const std::size_t at = argument.find(word); at != std::string::npos)

@@ -25,7 +25,7 @@ const std::map<std::string, std::set<std::string>> may_use{
     {"rows", {}},
     {"measure", {"media", "dsp", "rows", "calc", "table"}},
     {"judge", {"table"}},
-    {"report", {"calc", "table"}},
+    {"report", {"calc", "identify", "table"}},
     {"archive", {"measure", "identify", "judge", "report"}},
 };
 

@@ -42,6 +42,7 @@ void add_convert_command(Command program, Session& session, const SetAction& set
 void add_storage_command(Command program, Session& session, const SetAction& set_action);
 void add_track_command(Command program, Session& session, const SetAction& set_action);
 void add_beat_command(Command program, Session& session, const SetAction& set_action);
+void add_identify_command(Command program, Session& session, const SetAction& set_action);
 void add_draw_command(Command program, Session& session, const SetAction& set_action);
 
 /// @throws InputError if both were asked for: only one can go to standard output

@@ -37,6 +37,7 @@ public:
         add_runtime_command(program, session_, set_action);
         add_pack_command(program, session_, set_action);
         add_counter_command(program, session_, set_action);
+        add_identify_command(program, session_, set_action);
         add_measure_command(program, session_, set_action);
         add_track_command(program, session_, set_action);
         add_beat_command(program, session_, set_action);

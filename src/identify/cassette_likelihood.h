@@ -1,0 +1,23 @@
+#pragma once
+
+#include "identify/likelihood.h"
+
+namespace guardband::identify {
+
+/// A grade that the table does not list bears one of the listed labels this often: makers kept letters and numbers
+/// apart, but a bare number of minutes is met on many kinds of tape. Judged.
+inline constexpr double listed_label_share = 0.1;
+
+/// Sets a state's cassettes to what is believed before any evidence.
+void start_cassettes(const ModeModel& model, ModeState& state);
+
+/// Weighs label, shell, pack and programme time: a sum over the cassettes that the tape may be.
+/// @param speed  with its weights so far; learns from the programme time
+/// @param state  nullptr if only the likelihood is wanted
+/// @returns ln of the likelihood, that of `speed`'s weights in it
+double weigh_cassettes(const ModeModel& model, const Evidence& evidence, Mixture& speed, ModeState* state);
+
+/// Probability that a shell is seen, if the tape is this cassette. @param seen  its place in `Models::shells`
+double shell_probability(const Models& models, const Cassettes& of_format, const Cassette& cassette, std::size_t seen);
+
+}  // namespace guardband::identify
