@@ -14,12 +14,13 @@ struct DeflectionReading {
 };
 
 /// Reads a series of relative speeds in one band, as a meter would that has watched the tape for some time before: the
-/// series is mirrored in front of its start to settle the filter. The network is one of least delay with exactly the
-/// response of `flutter_response`; its output is taken at four times the series' rate, so that a detector meets the
-/// peaks between values too.
+/// series is mirrored about a turn of its wow in the first seconds to settle the filter, and up to its first ten seconds
+/// are not read where five are left to read. The network is one of least delay with exactly the response of
+/// `flutter_response`; its output is taken at four times the series' rate, so that a detector meets the peaks between
+/// values too.
 ///
 /// Bias: below 0.5 % for a sine from 0.2 to 100 Hz and deflections of any size. Scatter: that of the signal. Needs 5 s;
-/// of the slowest wow a reading settles to 3 % in about 10 s.
+/// of wow below 0.5 Hz a reading is good to 3 % from 15 s on.
 /// @param deviation  relative, its mean and straight trend taken out   @param rate_hz  above 800
 DeflectionReading read_deflection(std::span<const float> deviation, double rate_hz, FlutterBand band,
                                   Detector detector);

@@ -62,13 +62,14 @@ SpeedSeries follow(media::SoundReader& sound, const FoundTone& tone, const ToneO
 }
 
 /// The relative speed about its mean, without its straight trend.
-std::vector<float> flutter_of(const SpeedStretch& stretch, const Drift& drift) {
+std::vector<float> flutter_of(const SpeedStretch& stretch) {
+    const Trend trend = straight_trend(stretch.deviation);
     std::vector<float> flutter;
     flutter.reserve(stretch.deviation.size());
     const auto count = static_cast<double>(stretch.deviation.size());
     for (std::size_t i = 0; i < stretch.deviation.size(); ++i) {
-        const double trend = drift.mean + drift.change * (static_cast<double>(i) / count - 0.5);
-        flutter.push_back(static_cast<float>((static_cast<double>(stretch.deviation[i]) - trend) / (1 + drift.mean)));
+        const double line = trend.mean + trend.change * ((static_cast<double>(i) + 0.5) / count - 0.5);
+        flutter.push_back(static_cast<float>((static_cast<double>(stretch.deviation[i]) - line) / (1 + trend.mean)));
     }
     return flutter;
 }
@@ -167,7 +168,7 @@ ToneReport measure_tone(const std::function<std::unique_ptr<media::SoundReader>(
     const double tone_hz = series.carrier_hz * (1 + drift.mean);
     const double uncertainty_hz = series.carrier_hz * drift.mean_uncertainty;
     const NominalTone nominal = nominal_tone(tone_hz, options.nominal_hz);
-    const std::vector<float> flutter = flutter_of(stretch, drift);
+    const std::vector<float> flutter = flutter_of(stretch);
     const SpeedSpectrum spectrum = find_lines(flutter, stretch.rate_hz, {0.1, 200, noise_low_hz, noise_high_hz});
     report.figures.add("tone_frequency", Figure::measured(tone_hz, uncertainty_hz, "Hz"));
     report.figures.add("speed_ratio", ratio_figure(tone_hz, uncertainty_hz, nominal));

@@ -30,12 +30,13 @@ double high_pass(double hz, double edge_hz, int order) {
 double octaves(std::size_t i) { return std::log2(points[i].hz); }
 double chord(std::size_t i) { return (points[i + 1].db - points[i].db) / (octaves(i + 1) - octaves(i)); }
 
-/// Slope of the curve at a point, dB an octave: the chords' to either side, weighted by their nearness.
+/// Slope of the curve at a point, dB an octave: the harmonic mean of the chords' to either side, none at a top, so that
+/// the curve turns only where the points do (Fritsch and Butland, 1984; from memory).
 double slope_at(std::size_t i) {
     if (i == 0) return slope_below_db_octave;
     if (i + 1 == points.size()) return slope_above_db_octave;
-    const double before = octaves(i) - octaves(i - 1), after = octaves(i + 1) - octaves(i);
-    return (chord(i - 1) * after + chord(i) * before) / (before + after);
+    const double before = chord(i - 1), after = chord(i);
+    return before * after <= 0 ? 0 : 2 * before * after / (before + after);
 }
 
 /// Hermite's cubic through both ends of an interval with the slopes there.
