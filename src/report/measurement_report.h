@@ -23,6 +23,7 @@ struct Measurement {
     std::vector<quantity::Event> events;  ///< in time order
     std::string trouble;                  ///< why the input ended early; empty if it did not
     table::Edition edition;               ///< of the table whose limits it was held against
+    std::size_t columns = 100;            ///< of the text
 };
 
 /// The measurement for people: the verdict first, then the figures by group, what could not be measured and why, and
