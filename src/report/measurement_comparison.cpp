@@ -31,10 +31,17 @@ std::string change_text(const Figure& before, const Figure& after) {
     const double uncertainty = std::hypot(before.uncertainty().value_or(0), after.uncertainty().value_or(0));
     if (std::abs(change) <= coverage_factor * uncertainty) return "no change";
     const std::string unit = after.unit().empty() || after.unit() == "ratio" ? "" : " " + after.unit();
-    return fmt::format("{} {:.3g}{}", change > 0 ? "up by" : "down by", std::abs(change), unit);
+    return fmt::format("{} {:.2g}{}", change > 0 ? "up by" : "down by", std::abs(change), unit);
 }
 
-std::string value_text(const Figure* figure) { return figure == nullptr ? "-" : figure_value_text(*figure); }
+/// The value alone: its uncertainty is behind the verdict on the change.
+std::string value_text(const Figure* figure) {
+    if (figure == nullptr) return "-";
+    const auto number = figure->number();
+    if (!number) return figure_value_text(*figure);
+    const std::string unit = figure->unit() == "ratio" ? "" : " " + figure->unit();
+    return (figure->unit() == "%" ? fmt::format("{:.3g}", *number) : fmt::format("{:.7g}", *number)) + unit;
+}
 
 const Component* counterpart(const Component& component, const std::vector<Component>& others) {
     const auto found = std::ranges::find_if(others, [&](const Component& other) {

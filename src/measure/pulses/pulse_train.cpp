@@ -17,6 +17,7 @@ constexpr double regular_reach = 0.2;
 constexpr double place_reach = 0.25;  ///< of a period
 constexpr double period_gain = 0.02;  ///< follows a wander over some fifty pulses
 constexpr double detrend_s = 10;
+constexpr std::size_t parabola_terms = 3;
 constexpr std::size_t tenths = 10;
 constexpr std::size_t most_moments = 100;
 
@@ -181,17 +182,34 @@ void add_rate(PulseStretch& stretch, std::span<const Placed> placed) {
     stretch.rate_uncertainty_hz = stretch.rate_hz * rms * std::sqrt(12 / independent_count(placed, line)) / span_s;
 }
 
+/// What is left of the displacements when the best parabola is taken away: the sum of its squares.
+double squares_about_parabola(std::span<const Placed> part) {
+    const Line line = fit(part);
+    const auto count = static_cast<double>(part.size());
+    double middle = 0, spread = 0, skew = 0;
+    for (const Placed& p : part) middle += p.number / count;
+    for (const Placed& p : part) spread += std::pow(p.number - middle, 2) / count;
+    for (const Placed& p : part) skew += std::pow(p.number - middle, 3) / count;
+    double squares = 0, products = 0, norm = 0;
+    for (const Placed& p : part) {
+        const double off = p.number - middle;
+        const double bow = off * off - spread - skew / spread * off;  // at right angles to a straight line
+        squares += std::pow(line.rest(p), 2);
+        products += line.rest(p) * bow;
+        norm += bow * bow;
+    }
+    return std::max(0.0, squares - (norm > 0 ? products * products / norm : 0));
+}
+
 void add_jitter(PulseStretch& stretch, std::span<const Placed> placed) {
     const double span_s = stretch.end_s - stretch.start_s;
     const auto parts = static_cast<std::size_t>(std::ceil(span_s / detrend_s));
     double squares = 0, count = 0;
     for (std::size_t k = 0; k < parts; ++k) {
         const std::size_t from = placed.size() * k / parts, to = placed.size() * (k + 1) / parts;
-        if (to - from < 3) continue;
-        const auto part = placed.subspan(from, to - from);
-        const Line line = fit(part);
-        for (const Placed& p : part) squares += std::pow(line.rest(p), 2);
-        count += static_cast<double>(part.size()) - 2;
+        if (to - from <= parabola_terms) continue;
+        squares += squares_about_parabola(placed.subspan(from, to - from));
+        count += static_cast<double>(to - from - parabola_terms);
     }
     if (count <= 0) return;
     stretch.jitter_s = std::sqrt(squares / count);

@@ -30,7 +30,7 @@ struct PulseTrain {
 /// Rate: least squares of the times over their numbers. Bias: none. Scatter: that of the displacements, counted as
 /// independent as their means over tenths of the stretch show them to be. Missing and extra pulses are exact while less
 /// than a third of the pulses in a second are at fault and the jitter is below a tenth of the period. Displacements are
-/// taken from a straight line over at most ten seconds each: wander slower than that is drift, not jitter.
+/// taken from a parabola over at most ten seconds each: a drift of speed and wander slower than that are no jitter.
 /// @param times_s  rising
 PulseTrain follow_pulses(std::span<const double> times_s);
 

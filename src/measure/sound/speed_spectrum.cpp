@@ -19,7 +19,8 @@ constexpr std::size_t fewest_bins = 16;
 constexpr double least_above_noise = 15;
 constexpr std::size_t first_bin = 3;  ///< below, the window mixes a line with what is left of the mean
 constexpr std::size_t most_lines = 20;
-constexpr double noise_reach = 1.5;  ///< how far above the range its neighbourhood is looked at
+constexpr double least_of_strongest = 0.01;  ///< weaker lines are of no consequence, and often of the sampling
+constexpr double noise_reach = 1.5;          ///< how far above the range its neighbourhood is looked at
 constexpr double main_lobe_bins = 2.5;
 /// Lines that end up to this share below what a stronger one's window may leave there are the window's.
 constexpr double leakage_margin = 2;
@@ -131,7 +132,7 @@ SpeedSpectrum find_lines(std::span<const float> series, double rate_hz, const Sp
     }
     std::ranges::sort(peaks, std::ranges::greater{}, &SpeedLine::depth);
     for (const SpeedLine& peak : peaks) {
-        if (found.lines.size() == most_lines) break;
+        if (found.lines.size() == most_lines || peak.depth < least_of_strongest * peaks.front().depth) break;
         if (!is_of_a_stronger(peak, found.lines, spectrum.bin_hz)) found.lines.push_back(peak);
     }
     if (range.noise_high_hz > range.noise_low_hz) found.noise_slope = noise_slope(spectrum, range);

@@ -29,7 +29,8 @@ struct SpectrumRange {
 /// averaged) that stand more than fifteen times above the noise around them, and above what the window spreads from
 /// stronger ones. Frequency and depth from the two highest bins, exact for a lone steady sine. Bias: below 1 % of a
 /// component that stands 20 dB above the noise; a component whose rate wanders by more than a bin reads low. Resolves
-/// components 4 bins apart: 0.07 Hz in a minute, 0.4 Hz in ten seconds. Lines below three bins are not looked for.
+/// components 4 bins apart: 0.07 Hz in a minute, 0.4 Hz in ten seconds. Lines below three bins are not looked for, nor
+/// those below a hundredth of the strongest.
 /// @param series  relative speed, its mean and trend taken out
 SpeedSpectrum find_lines(std::span<const float> series, double rate_hz, const SpectrumRange& range);
 

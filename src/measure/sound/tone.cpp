@@ -170,7 +170,8 @@ ToneReport measure_tone(const std::function<std::unique_ptr<media::SoundReader>(
     const NominalTone nominal = nominal_tone(tone_hz, options.nominal_hz);
     const std::vector<float> flutter = flutter_of(stretch);
     const SpeedSpectrum spectrum = find_lines(flutter, stretch.rate_hz, {0.1, 200, noise_low_hz, noise_high_hz});
-    report.figures.add("tone_frequency", Figure::measured(tone_hz, uncertainty_hz, "Hz"));
+    report.figures.add("tone_frequency",
+                       Figure::measured(tone_hz, uncertainty_hz, "Hz").with_note("by the sampling clock"));
     report.figures.add("speed_ratio", ratio_figure(tone_hz, uncertainty_hz, nominal));
     report.figures.add("drift", drift_figure(drift, report.seconds));
     add_readings(report, flutter, stretch.rate_hz, spectrum.noise_slope, options.detector);
