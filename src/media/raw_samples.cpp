@@ -83,7 +83,8 @@ public:
         info_.sample_rate_hz = *options.sample_rate_hz;
         info_.channels = 1;
         info_.file_bytes = fs::file_size(path);
-        info_.length_s = static_cast<double>(info_.file_bytes / layout_.bytes) / info_.sample_rate_hz;
+        const std::uint64_t samples = info_.file_bytes / layout_.bytes;
+        info_.length_s = static_cast<double>(samples) / info_.sample_rate_hz;
         bytes_.resize(samples_per_block * layout_.bytes);
         block_.channels.resize(1);
     }

@@ -233,7 +233,7 @@ std::string measurement_text(const Measurement& measurement, const std::vector<F
 }
 
 std::string measurement_line(const Measurement& measurement, const std::vector<FigureTitle>& titles) {
-    std::string kind, outside;
+    std::string kind = measurement.kind, outside;
     for (const char* id : {"tv_system", "scan", "field_order"})
         if (const Figure* figure = measurement.figures.find(id); figure != nullptr && figure->is_known())
             kind += (kind.empty() ? "" : ", ") + figure_value_text(*figure);
@@ -245,8 +245,9 @@ std::string measurement_line(const Measurement& measurement, const std::vector<F
                        limit_text(*entry.figure) + ")";
     }
     return (kind.empty() ? "unknown system" : kind) + ": " +
-           (outside.empty() ? fmt::format("all {} figures that have a limit are within it", judged)
-                            : "outside: " + outside) +
+           (judged == 0       ? "none of these figures has a limit"
+            : outside.empty() ? fmt::format("all {} figures that have a limit are within it", judged)
+                              : "outside: " + outside) +
            "\n";
 }
 

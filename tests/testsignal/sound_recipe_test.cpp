@@ -41,7 +41,7 @@ TEST(SoundRecipe, EveryKeyIsRead) {
     EXPECT_EQ(std::get<ToneRecipe>(tone->signal).components.size(), 2U);
     EXPECT_EQ(std::get<ToneRecipe>(tone->signal).drift_percent, -0.1);
     // The same with [pulses] in place of [tone].
-    text.erase(text.find("[tone]"), text.find("# [pulses]") - text.find("[tone]"));
+    text.erase(text.find("\n[tone]") + 1, text.find("# [pulses]") - text.find("\n[tone]") - 1);
     for (std::size_t at = text.find("# [pulses]"); at != std::string::npos; at = text.find("\n# ", at))
         text.erase(text[at] == '\n' ? at + 1 : at, 2);
     const auto pulses = parse_sound_recipe("every", text);

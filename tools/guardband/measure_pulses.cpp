@@ -48,6 +48,9 @@ report::Measurement to_show(Session& session, const Options& options, measure::P
     shown.input.emplace_back("pulses", std::string(bumps ? "bumps" : "two levels"));
     if (!options.playing_as.empty()) shown.input.emplace_back("playing_as", options.playing_as);
     judge::judge(pulses.figures, session.table(), said_to_be(session.table(), options.common.address));
+    const auto number = [&](const char* id) { return pulses.figures.find(id)->number().value_or(0); };
+    shown.kind = fmt::format("pulses of {:.6g} Hz, {:g} missing, {:g} extra", number("pulse_rate"),
+                             number("missing_pulses"), number("extra_pulses"));
     shown.figures = std::move(pulses.figures);
     shown.events = std::move(pulses.events);
     shown.trouble = std::move(pulses.trouble);

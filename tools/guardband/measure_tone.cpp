@@ -1,5 +1,7 @@
 #include <fmt/format.h>
 
+#include <algorithm>
+#include <chrono>
 #include <memory>
 
 #include "guardband/measure_commands.h"
@@ -72,6 +74,10 @@ report::Measurement to_show(Session& session, const Options& options, measure::T
     shown.input.emplace_back("duration_s", tone.seconds);
     if (!options.common.address.empty()) shown.input.emplace_back("address", options.common.address);
     judge::judge(tone.figures, session.table(), said_to_be(session.table(), options.common.address));
+    const auto number = [&](const char* id) { return tone.figures.find(id)->number().value_or(0); };
+    shown.kind = fmt::format("tone of {:.6g} Hz, speed {:.4g}", number("tone_frequency"), number("speed_ratio"));
+    if (tone.figures.find("wow_flutter_weighted")->is_known())
+        shown.kind += fmt::format(", weighted ±{:.3g} %", number("wow_flutter_weighted"));
     shown.figures = std::move(tone.figures);
     shown.events = std::move(tone.events);
     shown.trouble = std::move(tone.trouble);

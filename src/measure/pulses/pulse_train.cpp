@@ -2,7 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
-#include <optional>
+#include <numbers>
 
 #include "dsp/robust.h"
 
@@ -216,6 +216,16 @@ void add_jitter(PulseStretch& stretch, std::span<const Placed> placed) {
     stretch.jitter_uncertainty_s = stretch.jitter_s / std::sqrt(2 * count);
 }
 
+/// What timing to whole steps adds: both ends of the stretch lie anywhere in theirs, and so may every pulse.
+void add_step(PulseStretch& stretch, double step_s) {
+    const double span_s = stretch.end_s - stretch.start_s, rounding_s = step_s / std::sqrt(12.0);
+    stretch.rate_uncertainty_hz =
+        std::hypot(stretch.rate_uncertainty_hz, stretch.rate_hz * std::numbers::sqrt2 * rounding_s / span_s);
+    const double free_of_it = std::sqrt(std::max(0.0, stretch.jitter_s * stretch.jitter_s - rounding_s * rounding_s));
+    const double share_s = stretch.jitter_s > rounding_s ? stretch.jitter_s - free_of_it : rounding_s;
+    stretch.jitter_uncertainty_s = std::hypot(stretch.jitter_uncertainty_s, share_s);
+}
+
 /// Speed period by period; a missing pulse's two periods share the mean.
 void add_speed(PulseStretch& stretch, std::span<const Placed> placed) {
     for (std::size_t i = 1; i < placed.size(); ++i) {
@@ -241,7 +251,7 @@ PulseStretch measured(std::span<const double> times, double period_s) {
 
 }  // namespace
 
-PulseTrain follow_pulses(std::span<const double> times_s) {
+PulseTrain follow_pulses(std::span<const double> times_s, double step_s) {
     PulseTrain train;
     if (times_s.size() < least_pulses) return train;
     const std::vector<double> intervals = intervals_of(times_s);
@@ -252,7 +262,9 @@ PulseTrain follow_pulses(std::span<const double> times_s) {
     train.regular_share = static_cast<double>(regular) / static_cast<double>(intervals.size());
     for (const Range& range : ranges_of(times_s, intervals, medians)) {
         PulseStretch stretch = measured(times_s.subspan(range.first, range.last - range.first + 1), range.period_s);
-        if (stretch.rate_hz > 0) train.stretches.push_back(std::move(stretch));
+        if (!(stretch.rate_hz > 0)) continue;
+        add_step(stretch, step_s);
+        train.stretches.push_back(std::move(stretch));
     }
     return train;
 }

@@ -61,7 +61,8 @@ PulseTrain regular_train(const media::SoundInfo& info, const LevelSketch& sketch
     if (times.size() < fewest_pulses)
         no_pulses(info, fmt::format("only {} {} in {:.2f} s", times.size(), times.size() == 1 ? "edge" : "edges",
                                     sketch.seconds));
-    PulseTrain train = follow_pulses(times);
+    const bool may_lack_slopes = sketch.shape == PulseShape::TwoLevels;
+    PulseTrain train = follow_pulses(times, may_lack_slopes ? 1 / info.sample_rate_hz : 0);
     if (train.regular_share < least_regular_share || train.stretches.empty())
         no_pulses(info, fmt::format("noise or other sound: of {} edges, {:.0f} % follow at even distances",
                                     times.size(), 100 * train.regular_share));

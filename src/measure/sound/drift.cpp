@@ -14,6 +14,7 @@ namespace {
 
 constexpr double blocks_per_length = 5;  ///< a wow with more than two turns in a block does not show
 constexpr double shortest_block_s = 1;
+constexpr double rounding = 3e-8;  ///< of the series' single precision
 constexpr std::size_t fewest_values = 20;
 constexpr std::size_t places = 40;  ///< of blocks; they overlap
 /// Efficiency of a Theil–Sen slope against least squares on normal scatter is 0.95 or better.
@@ -58,7 +59,7 @@ Drift find_drift(std::span<const float> deviation, double rate_hz) {
         squares += rest * rest / (places - 2);
     }
     const double independent = 2 * static_cast<double>(deviation.size()) / static_cast<double>(length);
-    drift.mean_uncertainty = std::sqrt(squares / independent);
+    drift.mean_uncertainty = std::hypot(std::sqrt(squares / independent), rounding);
     drift.change_uncertainty =
         slope_widening * std::sqrt(12 * squares / independent) * static_cast<double>(deviation.size()) / span;
     return drift;
