@@ -19,6 +19,7 @@ constexpr double period_gain = 0.02;  ///< follows a wander over some fifty puls
 constexpr double detrend_s = 10;
 constexpr std::size_t parabola_terms = 3;
 constexpr std::size_t tenths = 10;
+constexpr double most_filled = 1000;  ///< periods of one absence in the series of speeds: it bounds memory
 constexpr std::size_t most_moments = 100;
 
 std::vector<double> intervals_of(std::span<const double> times) {
@@ -232,7 +233,7 @@ void add_speed(PulseStretch& stretch, std::span<const Placed> placed) {
         const double steps = placed[i].number - placed[i - 1].number;
         const double period = (placed[i].time_s - placed[i - 1].time_s) / steps;
         const auto speed = static_cast<float>(1 / (stretch.rate_hz * period) - 1);
-        stretch.speed.insert(stretch.speed.end(), static_cast<std::size_t>(steps), speed);
+        stretch.speed.insert(stretch.speed.end(), static_cast<std::size_t>(std::min(steps, most_filled)), speed);
     }
 }
 
