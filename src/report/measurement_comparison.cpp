@@ -95,7 +95,9 @@ std::string comparison_text(const Measurement& before, const Measurement& after,
                 reasons +=
                     "  " + wrapped(fmt::format("{}, {}: {}", title.title, word, figure->reason()), columns, 4) + "\n";
     }
-    std::string text = "Before: " + before.headline + "\nAfter:  " + after.headline + "\n\n";
+    constexpr std::size_t indent = 8;
+    std::string text = "Before: " + wrapped(before.headline, columns, indent) + "\n";
+    text += "After:  " + wrapped(after.headline, columns, indent) + "\n\n";
     text += table.to_string("  ");
     if (!reasons.empty()) text += "\nNot measured\n" + reasons;
     return text + "\n" + edition_text(after.edition) + ".\n";

@@ -224,7 +224,7 @@ std::string figure_value_text(const Figure& figure) {
 std::string measurement_text(const Measurement& measurement, const std::vector<FigureTitle>& titles) {
     const std::vector<Shown> shown = in_order(measurement, titles);
     const std::size_t width = measurement.columns;
-    std::string text = measurement.headline + "\n";
+    std::string text = wrapped(measurement.headline, width) + "\n";
     if (!measurement.trouble.empty()) text += wrapped("Attention: " + measurement.trouble, width) + "\n";
     LimitSources sources;
     text += summary_text(shown, width) + groups_text(shown, sources, width) + unknowns_text(shown, width) +

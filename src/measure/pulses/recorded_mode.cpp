@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <cmath>
 #include <numbers>
+#include <utility>
 
 namespace guardband::measure {
 namespace {
@@ -22,7 +23,8 @@ const table::Fact* number_in(const table::TapeFormat& format, const table::Mode&
 }
 
 /// All modes with speed and control-track rate, the nearest to the rate seen first.
-std::vector<Fit> fits_of(const table::TapeFormat& format, double played_mm_s, double rate_hz) {
+std::vector<Fit> fits_of(const table::TapeFormat& format, const table::Mode& playing, double played_mm_s,
+                         double rate_hz) {
     std::vector<Fit> fits;
     for (const table::Mode& mode : format.modes) {
         const table::Fact* speed = number_in(format, mode, "tape_speed");
@@ -32,7 +34,9 @@ std::vector<Fit> fits_of(const table::TapeFormat& format, double played_mm_s, do
         const double expected_hz = recorded_hz * played_mm_s / speed->in("mm/s");
         fits.push_back({table::address_of(format, mode), recorded_hz, std::abs(std::log(rate_hz / expected_hz))});
     }
-    std::ranges::stable_sort(fits, {}, &Fit::off);
+    // Of modes alike in speed and rate the machine's own goes first.
+    const std::string own = table::address_of(format, playing);
+    std::ranges::stable_sort(fits, {}, [&](const Fit& fit) { return std::pair(fit.off, fit.address != own); });
     return fits;
 }
 
@@ -59,7 +63,7 @@ RecordedMode recorded_mode(const table::TapeFormat& format, const table::Mode& p
         return found;
     }
     const double played_mm_s = speed->in("mm/s");
-    const std::vector<Fit> fits = fits_of(format, played_mm_s, rate_hz);
+    const std::vector<Fit> fits = fits_of(format, playing, played_mm_s, rate_hz);
     double recorded_hz = rate->in("Hz");
     if (!fits.empty() && fits.front().off < reach) {
         found.address = fits.front().address;

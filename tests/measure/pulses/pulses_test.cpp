@@ -153,6 +153,14 @@ TEST_F(Modes, OfRecordingFollowsFromThePlayersSpeed) {
     }
 }
 
+TEST_F(Modes, AlikeAreAllNamedTheMachinesOwnFirst) {
+    PulseRecipe recipe = control_track();
+    recipe.runs = {{250, 2000}};
+    const quantity::Figure address = *measured(recipe, playing_as("quadruplex:625/50:HB-15")).figures.find("address");
+    EXPECT_EQ(std::get<std::string>(address.value()), "quadruplex:625/50:HB-15");
+    EXPECT_THAT(address.note(), HasSubstr("quadruplex:625/50:LB-15"));
+}
+
 TEST_F(Modes, ThatFitNoneSaySo) {
     PulseRecipe recipe = control_track();
     recipe.runs = {{37, 300}};
