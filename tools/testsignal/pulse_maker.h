@@ -34,7 +34,8 @@ struct PulseRecipe {
     std::vector<SpeedComponent> components;
     double noise_db = -200;             ///< RMS against the amplitude; below −150: none
     std::vector<std::int64_t> missing;  ///< numbers of pulses that are left out
-    std::vector<std::int64_t> extra;    ///< a pulse too many after each of these, midway between its fall and the next rise
+    std::vector<std::int64_t>
+        extra;  ///< a pulse too many after each of these, midway between its fall and the next rise
     std::uint64_t seed = 1;
 };
 

@@ -32,8 +32,8 @@ struct PulseTrain {
 /// than a third of the pulses in a second are at fault and the jitter is below a tenth of the period. Displacements are
 /// taken from a parabola over at most ten seconds each: a drift of speed and wander slower than that are no jitter.
 /// @param times_s  rising
-/// @param step_s   how finely they were timed: 0 where edges have slopes to interpolate on, a sample where they may not;
-/// counted in the uncertainties
+/// @param step_s   how finely they were timed: 0 where edges have slopes to interpolate on, a sample where they may
+/// not; counted in the uncertainties
 PulseTrain follow_pulses(std::span<const double> times_s, double step_s = 0);
 
 }  // namespace guardband::measure

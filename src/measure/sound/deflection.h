@@ -14,8 +14,8 @@ struct DeflectionReading {
 };
 
 /// Reads a series of relative speeds in one band, as a meter would that has watched the tape for some time before: the
-/// series is mirrored about a turn of its wow in the first seconds to settle the filter, and up to its first ten seconds
-/// are not read where five are left to read. The network is one of least delay with exactly the response of
+/// series is mirrored about a turn of its wow in the first seconds to settle the filter, and up to its first ten
+/// seconds are not read where five are left to read. The network is one of least delay with exactly the response of
 /// `flutter_response`; its output is taken at four times the series' rate, so that a detector meets the peaks between
 /// values too.
 ///
