@@ -19,8 +19,8 @@ struct DeflectionReading {
 /// `flutter_response`; its output is taken at four times the series' rate, so that a detector meets the peaks between
 /// values too.
 ///
-/// Bias: below 0.5 % for a sine from 0.2 to 100 Hz and deflections of any size. Scatter: that of the signal. Needs 5 s;
-/// of wow below 0.5 Hz a reading is good to 3 % from 15 s on.
+/// Bias: below 0.7 % for a sine from 0.2 to 100 Hz and deflections of 0.02 to 3 % (2.3 % for wow read unweighted).
+/// Scatter: that of the signal. Needs 5 s; of wow below 0.5 Hz a reading is good to 3 % from 15 s on.
 /// @param deviation  relative, its mean and straight trend taken out   @param rate_hz  above 800
 DeflectionReading read_deflection(std::span<const float> deviation, double rate_hz, FlutterBand band,
                                   Detector detector);

@@ -21,9 +21,11 @@ namespace {
 using quantity::Figure;
 using quantity::InputError;
 
-constexpr double longest_s = 1800;          ///< what is followed; test tapes run for minutes
-constexpr double shortest_s = 0.1;          ///< of tone, for a frequency
-constexpr double least_reading_s = 5;       ///< IEC 60386 with amendment 1, AES6: a two-sigma reading takes 5 s or more
+constexpr double longest_s = 1800;     ///< what is followed; test tapes run for minutes
+constexpr double shortest_s = 0.1;     ///< of tone, for a frequency
+constexpr double least_reading_s = 5;  ///< IEC 60386 with amendment 1, AES6: a two-sigma reading takes 5 s or more
+/// A wow of 0.2 Hz is read to 1.2 % from three turns, and up to a quarter wrong from less than two.
+constexpr double slow_wow_s = 14.9;
 constexpr double noise_worth_saying = 0.1;  ///< share of a reading that the noise alone would make
 /// Where a tone's sidebands hold noise and no flutter of rotating parts, Hz; the demodulator is flat there.
 constexpr double noise_low_hz = 300, noise_high_hz = 440;
@@ -97,7 +99,7 @@ double noise_reading(double noise_slope, FlutterBand band) {
     return 2 * std::sqrt(power);
 }
 
-Figure reading_figure(const DeflectionReading& reading, double noise, Detector detector) {
+Figure reading_figure(const DeflectionReading& reading, double noise, Detector detector, bool may_miss_wow) {
     const double free_of_noise = std::sqrt(std::max(0.0, reading.value * reading.value - noise * noise));
     const double uncertainty = std::hypot(reading.uncertainty, reading.value - free_of_noise);
     Figure figure = Figure::measured(100 * reading.value, 100 * uncertainty, "%");
@@ -105,6 +107,8 @@ Figure reading_figure(const DeflectionReading& reading, double noise, Detector d
     if (noise > noise_worth_saying * reading.value)
         note += fmt::format("{}noise under the tone alone would read about ±{:.2g} %", note.empty() ? "" : "; ",
                             100 * noise);
+    if (may_miss_wow)
+        note += fmt::format("{}wow slower than 0.3 Hz takes {:.0f} s or more", note.empty() ? "" : "; ", slow_wow_s);
     if (!note.empty()) figure.with_note(note);
     return figure;
 }
@@ -120,8 +124,9 @@ void add_readings(ToneReport& report, std::span<const float> flutter, double rat
                                Figure::unknown(fmt::format("a reading takes {:g} s of tone or more; there are {:.1f} s",
                                                            least_reading_s, report.seconds)));
         else
-            report.figures.add(id, reading_figure(read_deflection(flutter, rate_hz, band, detector),
-                                                  noise_reading(noise_slope, band), detector));
+            report.figures.add(
+                id, reading_figure(read_deflection(flutter, rate_hz, band, detector), noise_reading(noise_slope, band),
+                                   detector, band != FlutterBand::Flutter && report.seconds < slow_wow_s));
     }
 }
 
