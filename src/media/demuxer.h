@@ -5,7 +5,7 @@
 #include <string>
 
 #include "media/clip.h"
-#include "media/file_input.h"
+#include "media/container.h"
 
 namespace guardband::media {
 
@@ -23,20 +23,17 @@ public:
     ClipInfo info() const;
 
     /// Reads the next packet of the video. @returns false at the end, however it came
-    bool read(AVPacket& packet);
+    bool read(AVPacket& packet) { return container_.read(packet); }
 
     /// Why the end came before the file's own; empty if it didn't.
-    const std::string& trouble() const { return trouble_; }
+    const std::string& trouble() const { return container_.trouble(); }
 
     /// How far into the file reading has come, bytes.
-    std::uint64_t position() const;
+    std::uint64_t position() const { return container_.position(); }
 
 private:
-    FileInput input_;
-    Handle<AVFormatContext> format_;
+    Container container_;
     const AVStream* video_ = nullptr;
-    bool last_cut_short_ = false;
-    std::string trouble_;
 };
 
 /// Which field a file says comes first.

@@ -54,6 +54,12 @@ Figure Figure::text(std::string value) {
     return figure;
 }
 
+Figure Figure::components(std::vector<Component> strongest_first) {
+    Figure figure;
+    figure.value_ = std::move(strongest_first);
+    return figure;
+}
+
 Figure Figure::unknown(std::string reason) {
     Figure figure;
     figure.reason_ = std::move(reason);

@@ -23,15 +23,27 @@ enum class Verdict { NoLimit, Within, Outside };
 /// `within`, `outside`, `no limit`.
 std::string_view to_string(Verdict verdict);
 
-/// One measured or computed result: a number, a count or a text with its unit, standard uncertainty (k = 1, JCGM 100)
-/// and judgement; or the reason why it could not be had. A figure never shows a default.
+/// A steady component of a motion, such as the flutter of one rotating part.
+struct Component {
+    double hz = 0;
+    double depth_percent = 0;  ///< peak value, ±
+    std::string part;          ///< what turns at that rate, or at the rate of which it is a harmonic; empty: not known
+    int harmonic = 1;          ///< of the part's rate
+
+    friend bool operator==(const Component&, const Component&) = default;
+};
+
+/// One measured or computed result: a number, a count, a text or a list of components with its unit, standard
+/// uncertainty (k = 1, JCGM 100) and judgement; or the reason why it could not be had. A figure never shows a default.
 class Figure {
 public:
-    using Value = std::variant<std::monostate, double, std::int64_t, std::string>;
+    using Value = std::variant<std::monostate, double, std::int64_t, std::string, std::vector<Component>>;
 
     static Figure measured(double value, double standard_uncertainty, std::string_view unit);
     static Figure counted(std::int64_t value, std::string_view unit = "");
     static Figure text(std::string value);
+    /// May be empty: looked for, and none found. @param strongest_first  in that order
+    static Figure components(std::vector<Component> strongest_first);
     static Figure unknown(std::string reason);
 
     const Value& value() const { return value_; }

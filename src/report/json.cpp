@@ -25,6 +25,16 @@ Json value_of(const table::Fact& fact) {
     return *fact.value;
 }
 
+Json list_of(const std::vector<quantity::Component>& components) {
+    Json list = Json::array();
+    for (const quantity::Component& c : components) {
+        Json json = {{"hz", c.hz}, {"depth_percent", c.depth_percent}, {"part", nullptr}};
+        if (!c.part.empty()) json["part"] = c.part, json["harmonic"] = c.harmonic;
+        list.push_back(std::move(json));
+    }
+    return list;
+}
+
 Json to_json(const quantity::Limit& limit) {
     Json json = Json::object();
     add_optional(json, "low", limit.low);
@@ -82,6 +92,8 @@ Json to_json(const quantity::Figure::Value& value) {
         [](const auto& v) -> Json {
             if constexpr (std::is_same_v<std::decay_t<decltype(v)>, std::monostate>)
                 return nullptr;
+            else if constexpr (std::is_same_v<std::decay_t<decltype(v)>, std::vector<quantity::Component>>)
+                return list_of(v);
             else
                 return v;
         },

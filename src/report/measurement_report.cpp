@@ -17,7 +17,6 @@ using quantity::Event;
 using quantity::Figure;
 using quantity::Verdict;
 
-constexpr std::size_t page_width = 100;
 constexpr std::size_t most_events_shown = 20;
 
 /// Decimals that show two significant digits of the uncertainty.
@@ -75,11 +74,11 @@ public:
         return fmt::format(" [{}]", number);
     }
 
-    std::string to_string() const {
+    std::string to_string(std::size_t width) const {
         std::string text;
         for (std::size_t i = 0; i < sources_.size(); ++i) {
             const std::string mark = fmt::format("  {:>4} ", fmt::format("[{}]", i + 1));
-            text += mark + wrapped(sources_[i], page_width, mark.size()) + "\n";
+            text += mark + wrapped(sources_[i], width, mark.size()) + "\n";
         }
         return text.empty() ? "" : "\nLimits\n" + text;
     }
@@ -117,7 +116,7 @@ std::vector<Shown> in_order(const Measurement& measurement, const std::vector<Fi
     return shown;
 }
 
-std::string summary_text(const std::vector<Shown>& shown) {
+std::string summary_text(const std::vector<Shown>& shown, std::size_t width) {
     std::string outside;
     std::size_t outside_count = 0, judged = 0, unknown = 0;
     for (const Shown& entry : shown) {
@@ -127,12 +126,13 @@ std::string summary_text(const std::vector<Shown>& shown) {
         ++outside_count;
         outside += (outside.empty() ? "" : ", ") + entry.title;
     }
-    std::string text = fmt::format("All {} figures that have a limit are within it.", judged);
+    std::string text = judged == 0 ? "None of these figures has a limit."
+                                   : fmt::format("All {} figures that have a limit are within it.", judged);
     if (outside_count > 0)
         text = fmt::format("Outside {}: {} ({} of {} figures that have one).",
                            outside_count == 1 ? "its limit" : "their limits", outside, outside_count, judged);
     if (unknown > 0) text += fmt::format(" {} could not be measured.", unknown);
-    return wrapped(text, page_width) + "\n";
+    return wrapped(text, width) + "\n";
 }
 
 TextTable figure_table() {
@@ -140,28 +140,38 @@ TextTable figure_table() {
     return TextTable({{"", Left}, {"", Left}, {"", Left}, {"", Left}});
 }
 
-void add_figure(TextTable& table, const Shown& entry, LimitSources& sources) {
+/// `0.707 Hz  ± 0.0702 %  pinch roller, harmonic 2`
+std::string component_text(const quantity::Component& component) {
+    std::string text = fmt::format("{:>9.4g} Hz  ± {:<8.3g} %", component.hz, component.depth_percent);
+    if (!component.part.empty()) text += "  " + component.part;
+    if (component.harmonic > 1) text += fmt::format(", harmonic {}", component.harmonic);
+    return text;
+}
+
+void add_figure(TextTable& table, const Shown& entry, LimitSources& sources, std::size_t width) {
     const Figure& figure = *entry.figure;
     table.add(
         {entry.title, figure_value_text(figure), verdict_text(figure), limit_text(figure) + sources.mark(figure)});
     for (const std::string& remark : {alternatives_text(figure), figure.note()})
-        if (!remark.empty()) table.add_line("      " + wrapped(remark, page_width, 6));
+        if (!remark.empty()) table.add_line("      " + wrapped(remark, width, 6));
+    if (const auto* components = std::get_if<std::vector<quantity::Component>>(&figure.value()))
+        for (const quantity::Component& component : *components) table.add_line("    " + component_text(component));
 }
 
 /// The known figures, each group under its name; all in one table, so that the columns stand in line.
-std::string groups_text(const std::vector<Shown>& shown, LimitSources& sources) {
+std::string groups_text(const std::vector<Shown>& shown, LimitSources& sources, std::size_t page_width) {
     TextTable table = figure_table();
     std::string group;
     for (const Shown& entry : shown) {
         if (!entry.figure->is_known()) continue;
         if (entry.group != group) table.add_line("\n" + entry.group);
         group = entry.group;
-        add_figure(table, entry, sources);
+        add_figure(table, entry, sources, page_width);
     }
     return table.to_string("  ");
 }
 
-std::string unknowns_text(const std::vector<Shown>& shown) {
+std::string unknowns_text(const std::vector<Shown>& shown, std::size_t page_width) {
     std::string text;
     std::size_t width = 0;
     for (const Shown& entry : shown)
@@ -204,21 +214,26 @@ Json input_json(const Measurement& measurement) {
 std::string figure_value_text(const Figure& figure) {
     if (!figure.is_known()) return "-";
     if (const auto* text = std::get_if<std::string>(&figure.value())) return *text;
+    if (const auto* components = std::get_if<std::vector<quantity::Component>>(&figure.value()))
+        return components->empty() ? "none above the noise"
+                                   : fmt::format("{}, the strongest first", components->size());
     const ShownUnit unit = shown_unit(figure);
     return shown_number(figure, unit.factor) + (unit.name.empty() ? "" : " " + std::string(unit.name));
 }
 
 std::string measurement_text(const Measurement& measurement, const std::vector<FigureTitle>& titles) {
     const std::vector<Shown> shown = in_order(measurement, titles);
-    std::string text = measurement.headline + "\n";
-    if (!measurement.trouble.empty()) text += wrapped("Attention: " + measurement.trouble, page_width) + "\n";
+    const std::size_t width = measurement.columns;
+    std::string text = wrapped(measurement.headline, width) + "\n";
+    if (!measurement.trouble.empty()) text += wrapped("Attention: " + measurement.trouble, width) + "\n";
     LimitSources sources;
-    text += summary_text(shown) + groups_text(shown, sources) + unknowns_text(shown) + events_text(measurement.events);
-    return text + sources.to_string() + "\n" + edition_text(measurement.edition) + ".\n";
+    text += summary_text(shown, width) + groups_text(shown, sources, width) + unknowns_text(shown, width) +
+            events_text(measurement.events);
+    return text + sources.to_string(width) + "\n" + edition_text(measurement.edition) + ".\n";
 }
 
 std::string measurement_line(const Measurement& measurement, const std::vector<FigureTitle>& titles) {
-    std::string kind, outside;
+    std::string kind = measurement.kind, outside;
     for (const char* id : {"tv_system", "scan", "field_order"})
         if (const Figure* figure = measurement.figures.find(id); figure != nullptr && figure->is_known())
             kind += (kind.empty() ? "" : ", ") + figure_value_text(*figure);
@@ -230,8 +245,9 @@ std::string measurement_line(const Measurement& measurement, const std::vector<F
                        limit_text(*entry.figure) + ")";
     }
     return (kind.empty() ? "unknown system" : kind) + ": " +
-           (outside.empty() ? fmt::format("all {} figures that have a limit are within it", judged)
-                            : "outside: " + outside) +
+           (judged == 0       ? "none of these figures has a limit"
+            : outside.empty() ? fmt::format("all {} figures that have a limit are within it", judged)
+                              : "outside: " + outside) +
            "\n";
 }
 

@@ -23,6 +23,8 @@ struct Measurement {
     std::vector<quantity::Event> events;  ///< in time order
     std::string trouble;                  ///< why the input ended early; empty if it did not
     table::Edition edition;               ///< of the table whose limits it was held against
+    std::size_t columns = 100;            ///< of the text
+    std::string kind;                     ///< what it is, for the one-line form; empty: as a clip's figures say
 };
 
 /// The measurement for people: the verdict first, then the figures by group, what could not be measured and why, and

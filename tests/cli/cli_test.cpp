@@ -10,6 +10,7 @@
 #include "report/text_table.h"
 #include "table/document.h"
 #include "table/fact_reader.h"
+#include "testsignal/command.h"
 
 namespace guardband {
 namespace {
@@ -48,9 +49,25 @@ std::string scratch_folder() {
     return folder.string();
 }
 
-/// `{cli}` in an argument is the folder of these files, `{samples}` that of the samples, `{empty}` one that holds
+/// A folder with the tones and pulses of `recipes/`, made once.
+std::string made_folder() {
+    static const std::string folder = [] {
+        const fs::path made = fs::path(testing::TempDir()) / "guardband_cli_made";
+        std::vector<std::string> arguments{"-o", made.string()};
+        for (const fs::directory_entry& entry : fs::directory_iterator(fs::path(GUARDBAND_CLI_TESTS) / "recipes"))
+            if (entry.path().extension() == ".toml") arguments.push_back(entry.path().string());
+        std::ostringstream out, err;
+        EXPECT_EQ(testsignal::run(arguments, out, err, nullptr), 0) << err.str();
+        return made.string();
+    }();
+    return folder;
+}
+
+/// `{made}` in an argument is the folder of made recordings; `{cli}` that of these files, `{samples}` that of the samples, `{empty}` one that holds
 /// nothing, `{scratch}` one to write to.
 std::string filled_in(std::string argument) {
+    if (const std::size_t at = argument.find("{made}"); at != std::string::npos)
+        argument.replace(at, std::string("{made}").size(), made_folder());
     for (const auto& [word, value] : {std::pair<std::string, std::string>{"{cli}", GUARDBAND_CLI_TESTS},
                                       {"{samples}", GUARDBAND_CLI_TESTS "/../../samples"},
                                       {"{empty}", empty_folder()},

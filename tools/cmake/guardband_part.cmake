@@ -15,17 +15,20 @@ function(guardband_part name)
     set_property(GLOBAL APPEND PROPERTY guardband_parts guardband_${name})
 endfunction()
 
-# guardband_test(PART [QUICK] SOURCES file... [USES part...] [LINKS library...] [DEFINES definition...])
+# guardband_test(PART [QUICK] [FOLDER folder] SOURCES file... [USES part...] [LINKS library...] [DEFINES definition...])
 #
-# The unit tests of one part, tests/PART/file..., in a program that links that part and no other, so that an upward call does not link.
-# USES names further parts where a test holds two against each other. QUICK: hundreds of checks of a millisecond each, for which a process apiece
-# would cost a hundred times the checks; ctest runs them as one.
+# The unit tests of one part, tests/PART/file... (or tests/FOLDER/file...), in a program that links that part and no other, so that an upward call
+# does not link. USES names further parts where a test holds two against each other. QUICK: hundreds of checks of a millisecond each, for which a
+# process apiece would cost a hundred times the checks; ctest runs them as one.
 function(guardband_test part)
-    cmake_parse_arguments(TEST "QUICK" "" "SOURCES;USES;LINKS;DEFINES" ${ARGN})
+    cmake_parse_arguments(TEST "QUICK" "FOLDER" "SOURCES;USES;LINKS;DEFINES" ${ARGN})
     if(NOT GUARDBAND_TESTS)
         return()
     endif()
-    list(TRANSFORM TEST_SOURCES PREPEND "tests/${part}/")
+    if(NOT TEST_FOLDER)
+        set(TEST_FOLDER ${part})
+    endif()
+    list(TRANSFORM TEST_SOURCES PREPEND "tests/${TEST_FOLDER}/")
     list(TRANSFORM TEST_USES PREPEND "guardband_")
     add_executable(${part}_test ${TEST_SOURCES})
     target_include_directories(${part}_test PRIVATE src tests)

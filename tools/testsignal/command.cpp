@@ -7,10 +7,13 @@
 #include <fstream>
 #include <map>
 #include <ostream>
+#include <variant>
 
 #include "quantity/errors.h"
 #include "testsignal/clip_writer.h"
 #include "testsignal/recipe_reader.h"
+#include "testsignal/sound_recipe.h"
+#include "testsignal/sound_writer.h"
 #include "testsignal/truth_json.h"
 
 namespace guardband::testsignal {
@@ -26,9 +29,18 @@ struct Options {
 };
 
 struct Order {
-    Recipe recipe;
+    std::variant<Recipe, SoundRecipe> recipe;
     std::string path;  ///< of the recipe's file
+
+    const std::string& name() const {
+        return std::visit([](const auto& r) -> const std::string& { return r.name; }, recipe);
+    }
 };
+
+std::variant<Recipe, SoundRecipe> read_any(const std::string& path, const table::Table& table) {
+    if (auto sound = read_sound_recipe(path)) return *std::move(sound);
+    return read_recipe(path, table);
+}
 
 /// All recipes before any clip is made, so that a mistake in the last one costs nothing.
 std::vector<Order> read_all(const std::vector<std::string>& paths) {
@@ -36,9 +48,8 @@ std::vector<Order> read_all(const std::vector<std::string>& paths) {
     std::vector<Order> orders;
     std::map<std::string, std::string> names;
     for (const auto& path : paths) {
-        Recipe recipe = read_recipe(path, table);
-        orders.push_back({std::move(recipe), path});
-        const auto [taken, is_new] = names.emplace(orders.back().recipe.name, path);
+        orders.push_back({read_any(path, table), path});
+        const auto [taken, is_new] = names.emplace(orders.back().name(), path);
         if (!is_new)
             throw InputError(path, fmt::format("makes \"{}\" as {} does", taken->first, taken->second),
                              "change one name");
@@ -75,14 +86,8 @@ bool is_newer(const fs::path& made, const fs::path& recipe) {
     return fs::exists(made) && fs::last_write_time(made) > fs::last_write_time(recipe);
 }
 
-void make(const Order& order, const Options& options, std::ostream& out, std::ostream* progress) {
-    const Recipe& recipe = order.recipe;
-    const fs::path clip = fs::path(options.folder) / (recipe.name + "." + recipe.container);
-    const fs::path truth_path = fs::path(options.folder) / (recipe.name + ".truth.json");
-    if (options.keep && is_newer(clip, order.path) && is_newer(truth_path, order.path)) {
-        out << fmt::format("{}: newer than its recipe, kept\n", clip.string());
-        return;
-    }
+void make_clip(const Recipe& recipe, const fs::path& clip, const fs::path& truth_path, std::ostream& out,
+               std::ostream* progress) {
     const auto show = [&](std::int64_t done, std::int64_t all) {
         if (progress) *progress << fmt::format("\r{}  {:3d} %", recipe.name, 100 * done / all) << std::flush;
     };
@@ -92,11 +97,35 @@ void make(const Order& order, const Options& options, std::ostream& out, std::os
     out << summary(recipe, truth, clip) << "\n" << std::flush;
 }
 
+void make_sound(const SoundRecipe& recipe, const fs::path& wav, const fs::path& truth_path, std::ostream& out) {
+    write_text(truth_path, write_sound(recipe, wav.string()));
+    constexpr double bytes_per_sample = 3, header_bytes = 44;
+    const double samples = (static_cast<double>(fs::file_size(wav)) - header_bytes) / bytes_per_sample;
+    out << fmt::format("{}: {:.4g} s of sound at {:g} Hz; {}\n", wav.string(), samples / recipe.sample_rate_hz(),
+                       recipe.sample_rate_hz(), recipe.title.empty() ? "truth beside it" : recipe.title)
+        << std::flush;
+}
+
+void make(const Order& order, const Options& options, std::ostream& out, std::ostream* progress) {
+    const auto* clip = std::get_if<Recipe>(&order.recipe);
+    const fs::path made = fs::path(options.folder) / (order.name() + "." + (clip == nullptr ? "wav" : clip->container));
+    const fs::path truth_path = fs::path(options.folder) / (order.name() + ".truth.json");
+    if (options.keep && is_newer(made, order.path) && is_newer(truth_path, order.path))
+        out << fmt::format("{}: newer than its recipe, kept\n", made.string());
+    else if (clip != nullptr)
+        make_clip(*clip, made, truth_path, out, progress);
+    else
+        make_sound(std::get<SoundRecipe>(order.recipe), made, truth_path, out);
+}
+
 }  // namespace
 
 int run(std::vector<std::string> arguments, std::ostream& out, std::ostream& err, std::ostream* progress) {
-    CLI::App app("Makes video clips with known faults from recipes, and writes the truth about each as JSON beside it.",
-                 "guardband-testsignal");
+    CLI::App app(
+        "Makes video clips, test tones and pulses with known faults from recipes, and writes the truth about each as "
+        "JSON "
+        "beside it.",
+        "guardband-testsignal");
     Options options;
     app.add_option("recipe", options.recipes, "recipe files (TOML); samples/ has some")->required();
     app.add_option("-o,--output", options.folder, "folder for the clips; made if it is not there")
