@@ -63,8 +63,8 @@ std::string made_folder() {
     return folder;
 }
 
-/// `{made}` in an argument is the folder of made recordings; `{cli}` that of these files, `{samples}` that of the samples, `{empty}` one that holds
-/// nothing, `{scratch}` one to write to.
+/// `{made}` in an argument is the folder of made recordings; `{cli}` that of these files, `{samples}` that of the
+/// samples, `{empty}` one that holds nothing, `{scratch}` one to write to.
 std::string filled_in(std::string argument) {
     if (const std::size_t at = argument.find("{made}"); at != std::string::npos)
         argument.replace(at, std::string("{made}").size(), made_folder());
