@@ -16,12 +16,14 @@ constexpr std::size_t most_points = 4096, fewest_points = 24;
 constexpr double largest_error = 0.25, most_unlike = 0.35;
 /// Movement that counts as such, samples per frame.
 constexpr double least_movement = 0.15;
-/// Pieces that lie this near fit; what lies further off is another thing, not a larger error.
+/// Pieces that lie this near fit.
 constexpr double nearness_px = 0.4;
-/// Mean square that pieces differ by whatever the noise.
-constexpr double least_misfit = 0.003;
-/// By how much the second best must be worse, and the share that must fit, to speak plainly.
-constexpr double plain_factor = 1.35, plain_share = 0.75;
+/// Square of the usual error of a piece through noise of 30 dB. Larger errors have longer tails than normal ones.
+constexpr double usual_misfit = 0.01;
+/// By how much the second best must be worse, and the share that must fit, to speak plainly. Where all moves alike the
+/// noise of the movement, which k = 0 leaves out, makes up a factor of 1.125 at most (1.07 was found at 30 dB), and
+/// chance another 1 ÷ √pieces.
+constexpr double plain_factor = 1.15, plain_chance = 1.2, plain_share = 0.75;
 /// k of `FieldMoments`.
 constexpr std::array lags{0.5, -0.5, 0.0};
 
@@ -78,7 +80,7 @@ void FieldOffset::thin() {
 
 OffsetReading FieldOffset::reading(double lag) const {
     OffsetReading reading;
-    double count = 0, products = 0, squares = 0;
+    double products = 0, squares = 0;
     std::vector<float> offsets;
     for (std::size_t band = 0; band < bands_; ++band) {
         offsets.clear();
@@ -86,23 +88,22 @@ OffsetReading FieldOffset::reading(double lag) const {
             if (p.band == band) offsets.push_back(p.apart_px - static_cast<float>(lag) * p.moved_px);
         if (offsets.empty()) continue;
         const double middle = dsp::median(std::span<const float>(offsets));
-        double misfits = 0;
         for (const float offset : offsets) {
-            const double off = std::min(std::abs(static_cast<double>(offset) - middle), nearness_px);
-            misfits += off * off;
-            reading.fitting += off < nearness_px ? 1 : 0;
+            const double off = static_cast<double>(offset) - middle;
+            reading.misfit += std::log(usual_misfit + off * off);
+            reading.fitting += std::abs(off) < nearness_px ? 1 : 0;
         }
         const auto pieces = static_cast<double>(offsets.size());
-        reading.misfit += pieces * std::log(least_misfit + misfits / pieces);
         for (const Point& p : points_) {
             const double moved = std::abs(static_cast<double>(p.moved_px));
             if (p.band != band || moved < least_movement) continue;
             products += std::abs(middle) * moved, squares += moved * moved;
         }
-        count += pieces;
+        reading.pieces += pieces;
         reading.offset_px += std::abs(middle) * pieces;
     }
-    reading.misfit = std::exp(reading.misfit / count), reading.fitting /= count, reading.offset_px /= count;
+    reading.misfit = std::exp(reading.misfit / reading.pieces);
+    reading.fitting /= reading.pieces, reading.offset_px /= reading.pieces;
     reading.order_error = squares > 0 ? 2 * products / squares : 0;
     return reading;
 }
@@ -118,7 +119,8 @@ std::optional<FieldMoments> FieldOffset::plain(const std::array<OffsetReading, 3
     std::array<std::size_t, 3> by_misfit{0, 1, 2};
     std::ranges::sort(by_misfit, {}, [&](std::size_t i) { return readings[i].misfit; });
     const OffsetReading &best = readings[by_misfit[0]], &second = readings[by_misfit[1]];
-    if (best.fitting < plain_share || second.misfit < plain_factor * best.misfit) return std::nullopt;
+    const double factor = plain_factor + plain_chance / std::sqrt(best.pieces);
+    if (best.fitting < plain_share || second.misfit < factor * best.misfit) return std::nullopt;
     return static_cast<FieldMoments>(by_misfit[0]);
 }
 

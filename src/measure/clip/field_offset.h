@@ -19,8 +19,8 @@ enum class FieldMoments { TopFirst, BottomFirst, OneMoment };
 struct OffsetReading {
     double offset_px = 0;    ///< mean of its size over the picture's height
     double fitting = 0;      ///< share of the pieces that lie where that and their motion have them
-    double misfit = 0;       ///< mean square by which they don't, each held to a bound, squared samples; the geometric
-                             ///< mean over bands of the picture
+    double misfit = 0;       ///< geometric mean of the squares by which they don't, squared samples
+    double pieces = 0;       ///< that were seen
     double order_error = 0;  ///< what the offset adds to `WeaveSums::ratio`, by size
 };
 

@@ -1,6 +1,7 @@
 #include "measure/clip/interlace.h"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <string>
 
@@ -82,12 +83,15 @@ Order order_of(const WeaveVotes& votes) {
 
 constexpr const char* too_still = "too little moves to tell when the two fields of a frame were taken";
 
+constexpr const char* straight =
+    "; taking it that the fields lie straight one beneath the other: too little moves at a speed of its own to show it";
+
 /// What votes and the fields' offset come to.
 struct Verdict {
     Scan scan = Scan::Unknown;
     Order order = Order::Unknown;
-    std::string note;    ///< of what is known
-    std::string reason;  ///< of what isn't
+    std::string scan_note, order_note;  ///< of what is known
+    std::string reason;                 ///< of what isn't
 };
 
 bool upsets_votes(const OffsetReading& reading) {
@@ -108,10 +112,12 @@ bool may_give(FieldMoments moments, const WeaveVotes& votes) {
 }
 
 Verdict by_votes(const WeaveVotes& votes) {
-    Verdict verdict{scan_of(votes), order_of(votes), {}, too_still};
+    Verdict verdict{scan_of(votes), order_of(votes), {}, {}, too_still};
     if (verdict.scan == Scan::Unknown) return verdict;
     const double two = 100 * share(votes.interlaced(), votes.all());
-    verdict.note =
+    verdict.order_note =
+        fmt::format("{} frames show the top field first, {} the bottom field", votes.top_first, votes.bottom_first);
+    verdict.scan_note =
         fmt::format("of {} frames that tell, {:.1f} % show two moments, {:.1f} % one", votes.all(), two, 100 - two);
     return verdict;
 }
@@ -121,7 +127,7 @@ Verdict by_offset(FieldMoments moments, const OffsetReading& reading) {
     verdict.scan = moments == FieldMoments::OneMoment ? Scan::Progressive : Scan::Interlaced;
     if (moments != FieldMoments::OneMoment)
         verdict.order = moments == FieldMoments::TopFirst ? Order::TopFirst : Order::BottomFirst;
-    verdict.note = fmt::format(
+    verdict.scan_note = verdict.order_note = fmt::format(
         "by what moves at different speeds, since the two fields of a frame lie {:.1f} samples beside each other",
         reading.offset_px);
     return verdict;
@@ -134,9 +140,15 @@ Verdict judge(const WeaveVotes& votes, const FieldOffset& offset) {
         const OffsetReading& reading = (*readings)[static_cast<std::size_t>(*plain)];
         return upsets_votes(reading) ? by_offset(*plain, reading) : by_votes(votes);
     }
-    for (const auto moments : {FieldMoments::TopFirst, FieldMoments::BottomFirst, FieldMoments::OneMoment})
-        if (may_give(moments, votes) && !upsets_votes((*readings)[static_cast<std::size_t>(moments)]))
-            return by_votes(votes);
+    const auto bears_votes = [&](FieldMoments moments) {
+        return may_give(moments, votes) && !upsets_votes((*readings)[static_cast<std::size_t>(moments)]);
+    };
+    if (std::ranges::any_of(std::array{FieldMoments::TopFirst, FieldMoments::BottomFirst, FieldMoments::OneMoment},
+                            bears_votes)) {
+        Verdict verdict = by_votes(votes);
+        verdict.scan_note += straight, verdict.order_note += straight;
+        return verdict;
+    }
     Verdict verdict;
     verdict.reason =
         "the two fields of a frame lie beside each other, and too little moves at a speed of its own to "
@@ -149,18 +161,14 @@ Figure scan_figure(const Verdict& verdict) {
     return Figure::text(verdict.scan == Scan::Mixed        ? "mixed"
                         : verdict.scan == Scan::Interlaced ? "interlaced"
                                                            : "progressive")
-        .with_note(verdict.note);
+        .with_note(verdict.scan_note);
 }
 
-Figure order_figure(const Verdict& verdict, const WeaveVotes& votes) {
+Figure order_figure(const Verdict& verdict) {
     if (verdict.scan == Scan::Unknown) return Figure::unknown(verdict.reason);
     if (verdict.scan == Scan::Progressive) return Figure::unknown("both fields of a frame show the same moment");
-    const std::string counts =
-        fmt::format("{} frames show the top field first, {} the bottom field", votes.top_first, votes.bottom_first);
-    if (verdict.order == Order::Unknown) return Figure::unknown("it changes within the clip: " + counts);
-    const bool counted = verdict.scan == scan_of(votes) && verdict.order == order_of(votes);
-    return Figure::text(verdict.order == Order::TopFirst ? "top first" : "bottom first")
-        .with_note(counted ? counts : verdict.note);
+    if (verdict.order == Order::Unknown) return Figure::unknown("it changes within the clip: " + verdict.order_note);
+    return Figure::text(verdict.order == Order::TopFirst ? "top first" : "bottom first").with_note(verdict.order_note);
 }
 
 }  // namespace
@@ -217,10 +225,9 @@ InterlaceEvidence::Scan Interlace::scan() const { return judge(votes(), offset_)
 InterlaceEvidence::Order Interlace::order() const { return judge(votes(), offset_).order; }
 
 void Interlace::finish(quantity::Figures& figures, std::vector<quantity::Event>&) {
-    const WeaveVotes found = votes();
-    const Verdict verdict = judge(found, offset_);
+    const Verdict verdict = judge(votes(), offset_);
     figures.add("scan", scan_figure(verdict));
-    figures.add("field_order", order_figure(verdict, found));
+    figures.add("field_order", order_figure(verdict));
 }
 
 }  // namespace guardband::measure

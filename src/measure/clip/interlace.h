@@ -47,7 +47,6 @@ public:
     Order order() const override;
     /// Of all frames seen, as if the clip ended here.
     WeaveVotes votes() const;
-    const FieldOffset& offset() const { return offset_; }
 
 private:
     /// A frame that waits until those after it have shown whether it begins a new scene.
