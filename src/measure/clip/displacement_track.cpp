@@ -31,7 +31,7 @@ constexpr float anchor_weight = 1e-3F;
 }  // namespace
 
 DisplacementTrack::DisplacementTrack(const media::PictureFormat& format, double black_code)
-    : format_(format), edges_(format, black_code), shifts_(format) {}
+    : format_(format), edges_(black_code), shifts_(format) {}
 
 void DisplacementTrack::see(const media::Frame& frame) {
     for (std::size_t parity = 0; parity < 2; ++parity) see_field(frame, parity);

@@ -1,6 +1,7 @@
 #include "measure/clip/interlace.h"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <string>
 
@@ -38,6 +39,9 @@ constexpr std::int64_t fewest_votes = 3;
 constexpr double mixed_share = 0.08;
 /// Share of the interlaced votes that one order needs.
 constexpr double order_share = 0.8;
+/// Votes bear this error of order over motion by an offset of the fields (see `progressive_below`, `interlaced_above`),
+/// and whatever error an offset gives that is too small to be told from slanting outlines, samples.
+constexpr double bearable_error = 0.3, least_offset_px = 0.1;
 
 double total_change(const FrameFeatures& features) {
     double sum = 0;
@@ -79,31 +83,98 @@ Order order_of(const WeaveVotes& votes) {
 
 constexpr const char* too_still = "too little moves to tell when the two fields of a frame were taken";
 
-Figure scan_figure(const WeaveVotes& votes) {
-    const Scan scan = scan_of(votes);
-    if (scan == Scan::Unknown) return Figure::unknown(too_still);
-    const double two = 100 * share(votes.interlaced(), votes.all());
-    return Figure::text(scan == Scan::Mixed        ? "mixed"
-                        : scan == Scan::Interlaced ? "interlaced"
-                                                   : "progressive")
-        .with_note(fmt::format("of {} frames that tell, {:.1f} % show two moments, {:.1f} % one", votes.all(), two,
-                               100 - two));
+constexpr const char* straight =
+    "; taking it that the fields lie straight one beneath the other: too little moves at a speed of its own to show it";
+
+/// What votes and the fields' offset come to.
+struct Verdict {
+    Scan scan = Scan::Unknown;
+    Order order = Order::Unknown;
+    std::string scan_note, order_note;  ///< of what is known
+    std::string reason;                 ///< of what isn't
+};
+
+bool upsets_votes(const OffsetReading& reading) {
+    return reading.offset_px >= least_offset_px && reading.order_error > bearable_error;
 }
 
-Figure order_figure(const WeaveVotes& votes) {
-    const Scan scan = scan_of(votes);
-    if (scan == Scan::Unknown) return Figure::unknown(too_still);
-    if (scan == Scan::Progressive) return Figure::unknown("both fields of a frame show the same moment");
-    const std::string counts =
+/// Whether the votes would come out so if the fields had been taken at these moments.
+bool may_give(FieldMoments moments, const WeaveVotes& votes) {
+    switch (scan_of(votes)) {
+        case Scan::Interlaced:
+            return moments ==
+                   (votes.top_first > votes.bottom_first ? FieldMoments::TopFirst : FieldMoments::BottomFirst);
+        case Scan::Progressive:
+            return moments == FieldMoments::OneMoment;
+        default:
+            return true;
+    }
+}
+
+Verdict by_votes(const WeaveVotes& votes) {
+    Verdict verdict{scan_of(votes), order_of(votes), {}, {}, too_still};
+    if (verdict.scan == Scan::Unknown) return verdict;
+    const double two = 100 * share(votes.interlaced(), votes.all());
+    verdict.order_note =
         fmt::format("{} frames show the top field first, {} the bottom field", votes.top_first, votes.bottom_first);
-    const Order order = order_of(votes);
-    if (order == Order::Unknown) return Figure::unknown("it changes within the clip: " + counts);
-    return Figure::text(order == Order::TopFirst ? "top first" : "bottom first").with_note(counts);
+    verdict.scan_note =
+        fmt::format("of {} frames that tell, {:.1f} % show two moments, {:.1f} % one", votes.all(), two, 100 - two);
+    return verdict;
+}
+
+Verdict by_offset(FieldMoments moments, const OffsetReading& reading) {
+    Verdict verdict;
+    verdict.scan = moments == FieldMoments::OneMoment ? Scan::Progressive : Scan::Interlaced;
+    if (moments != FieldMoments::OneMoment)
+        verdict.order = moments == FieldMoments::TopFirst ? Order::TopFirst : Order::BottomFirst;
+    verdict.scan_note = verdict.order_note = fmt::format(
+        "by what moves at different speeds, since the two fields of a frame lie {:.1f} samples beside each other",
+        reading.offset_px);
+    return verdict;
+}
+
+Verdict judge(const WeaveVotes& votes, const FieldOffset& offset) {
+    const auto readings = offset.readings();
+    if (!readings) return by_votes(votes);
+    if (const auto plain = FieldOffset::plain(*readings)) {
+        const OffsetReading& reading = (*readings)[static_cast<std::size_t>(*plain)];
+        return upsets_votes(reading) ? by_offset(*plain, reading) : by_votes(votes);
+    }
+    const auto bears_votes = [&](FieldMoments moments) {
+        return may_give(moments, votes) && !upsets_votes((*readings)[static_cast<std::size_t>(moments)]);
+    };
+    if (std::ranges::any_of(std::array{FieldMoments::TopFirst, FieldMoments::BottomFirst, FieldMoments::OneMoment},
+                            bears_votes)) {
+        Verdict verdict = by_votes(votes);
+        verdict.scan_note += straight, verdict.order_note += straight;
+        return verdict;
+    }
+    Verdict verdict;
+    verdict.reason =
+        "the two fields of a frame lie beside each other, and too little moves at a speed of its own to "
+        "tell that from when they were taken";
+    return verdict;
+}
+
+Figure scan_figure(const Verdict& verdict) {
+    if (verdict.scan == Scan::Unknown) return Figure::unknown(verdict.reason);
+    return Figure::text(verdict.scan == Scan::Mixed        ? "mixed"
+                        : verdict.scan == Scan::Interlaced ? "interlaced"
+                                                           : "progressive")
+        .with_note(verdict.scan_note);
+}
+
+Figure order_figure(const Verdict& verdict) {
+    if (verdict.scan == Scan::Unknown) return Figure::unknown(verdict.reason);
+    if (verdict.scan == Scan::Progressive) return Figure::unknown("both fields of a frame show the same moment");
+    if (verdict.order == Order::Unknown) return Figure::unknown("it changes within the clip: " + verdict.order_note);
+    return Figure::text(verdict.order == Order::TopFirst ? "top first" : "bottom first").with_note(verdict.order_note);
 }
 
 }  // namespace
 
 void Interlace::see(const media::Frame& frame, const FrameFeatures& features) {
+    offset_.see(features, !frame.damaged);
     Waiting now{summer_.add(features), total_change(features), frame.index, false};
     now.decided = frame.damaged || now.sums.frames == 0;
     window_.push_back(now);
@@ -149,14 +220,14 @@ WeaveVotes Interlace::votes() const {
     return ended.votes_;
 }
 
-InterlaceEvidence::Scan Interlace::scan() const { return scan_of(votes()); }
+InterlaceEvidence::Scan Interlace::scan() const { return judge(votes(), offset_).scan; }
 
-InterlaceEvidence::Order Interlace::order() const { return order_of(votes()); }
+InterlaceEvidence::Order Interlace::order() const { return judge(votes(), offset_).order; }
 
 void Interlace::finish(quantity::Figures& figures, std::vector<quantity::Event>&) {
-    const WeaveVotes found = votes();
-    figures.add("scan", scan_figure(found));
-    figures.add("field_order", order_figure(found));
+    const Verdict verdict = judge(votes(), offset_);
+    figures.add("scan", scan_figure(verdict));
+    figures.add("field_order", order_figure(verdict));
 }
 
 }  // namespace guardband::measure

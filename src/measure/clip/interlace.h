@@ -4,6 +4,7 @@
 #include <cstdint>
 #include <deque>
 
+#include "measure/clip/field_offset.h"
 #include "measure/clip/weave_sums.h"
 #include "measure/clip_measurement.h"
 #include "measure/interlace_evidence.h"
@@ -27,12 +28,15 @@ struct WeaveVotes {
 /// their own scatter between bands of the picture. Frames of little motion are summed, every fifth together, until they
 /// do (a 2:3 pull-down repeats after five frames). Cuts don't vote. Brightness that differs from field to field drops
 /// out. Motion in which both figures rest must change the picture more over two frames than over one, which noise
-/// doesn't.
+/// doesn't. Where the two fields lie beside each other so far that it upsets the votes, `FieldOffset` decides, or says
+/// that it can't be told.
 ///
 /// Needs some three frames' worth of motion. Right at 30 dB S/N from 0.25 pixel per field over the whole picture, or
 /// where 2 % of it moves; the test gives the table. Can't tell: still pictures; motion so fast that successive fields
 /// have nothing in common; fine horizontal lines that move straight up or down by about a third of a frame line per
-/// field, which look like the other order.
+/// field, which look like the other order. Where everything moves alike, without captured blanking, an offset of the
+/// fields by as much as they move in a frame (half as much, if progressive) shows the same pictures as another order
+/// without.
 class Interlace final : public ClipMeasurement, public InterlaceEvidence {
 public:
     explicit Interlace(const ClipContext&) {}
@@ -58,6 +62,7 @@ private:
     bool vote(const WeaveSums& sums, const WeaveSums& around);
 
     WeaveSummer summer_;
+    FieldOffset offset_;
     std::deque<Waiting> window_;
     std::array<WeaveSums, 5> gathered_;  ///< by frame number modulo 5: frames that could not vote alone
     WeaveVotes votes_;

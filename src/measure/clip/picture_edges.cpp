@@ -9,13 +9,6 @@
 namespace guardband::measure {
 namespace {
 
-/// Rises that are tried, samples at 10 % to 90 %: from what 5.5 MHz leave to that of a domestic tape.
-constexpr std::array rises_px{1.3, 1.8, 2.4, 3.0, 3.6, 4.2, 5.0, 6.0, 7.5, 9.0};
-constexpr std::size_t first_rise = 4;
-/// Blanking must lie this near to black, 8-bit codes, in this share of the rows.
-constexpr double blanking_reach = 20, blanking_share = 0.4;
-/// Samples at either end that are looked at for blanking, and for where the picture begins.
-constexpr int outermost = 3, run = 3;
 /// Height that an edge needs, in 8-bit codes and in noises.
 constexpr float least_height = 8, least_height_in_noises = 4;
 /// Two edges agree within this, samples, beyond their own errors.
@@ -31,167 +24,48 @@ constexpr double no_base = -1e6;
 /// Pairs of edges that must be found, how many are kept, and after how many fields one edge has to do.
 constexpr std::size_t fewest_pairs = 60, most_pairs = 8000;
 constexpr int patience = 8;
-/// The rise is tried at these fields, then at every 64th.
-constexpr std::int64_t early_fields = 12, rise_interval = 64, blanking_interval = 4;
-/// Distances at which the pictures' course is taken, samples; reaches that are tried for it.
-constexpr std::size_t distances = 12;
-constexpr std::array reaches_px{1.0, 1.4, 2.0, 2.8, 4.0, 5.6, 8.0, 11.0, 16.0};
-/// How lively a piece of picture is, as a factor of the spread of all; where one class ends the next begins.
-constexpr std::array liveliness{0.15, 0.4, 1.0, 2.0};
-constexpr std::array lively_above{0.25F, 0.65F, 1.5F};
 /// Sum of line counts after which the calibration forgets half.
 constexpr double calibration_memory = 40'000;
 
 }  // namespace
 
-struct PictureEdges::FilterBank {
-    FilterBank(double rise, double noise, const PictureCourse& all) : rise_px(rise), noise_codes(noise), course(all) {
-        for (const double factor : liveliness) {
-            PictureCourse scaled = course;
-            scaled.spread *= factor;
-            filters.emplace_back(rise, noise, scaled);
-        }
-        // Squared differences of neighbours two apart, of a picture as lively as all, and of noise.
-        usual = static_cast<float>(course.squared_difference(2));
-        noise_share = static_cast<float>(2 * noise * noise);
-    }
+PictureEdges::PictureEdges(double black_code) : shape_(black_code) {}
 
-    /// The filter for the piece of picture behind an edge.
-    const EdgeFilter& filter(const float* window) const {
-        constexpr int from = EdgeFilter::before + 2;
-        float squares = 0;
-        for (int i = from; i + 2 < EdgeFilter::taps; ++i) {
-            const float difference = window[i + 2] - window[i];
-            squares += difference * difference;
-        }
-        const float share = (squares / (EdgeFilter::taps - 2 - from) - noise_share) / usual;
-        std::size_t index = 0;
-        while (index < lively_above.size() && share > lively_above[index] * lively_above[index]) ++index;
-        return filters[index];
-    }
-
-    double rise_px, noise_codes;
-    PictureCourse course;
-    std::vector<EdgeFilter> filters;
-    float usual = 1, noise_share = 0;
-};
-
-class PictureEdges::Rows {
-public:
-    Rows(const media::Frame& frame, int parity, double blanking)
-        : plane_(frame.planes[0]),
-          parity_(parity),
-          wide_(frame.format.bit_depth > 8),
-          scale_(1.0F / static_cast<float>(1 << (frame.format.bit_depth - 8))),
-          blanking_(static_cast<float>(blanking)),
-          width_(frame.format.width),
-          lines_((frame.format.height + 1 - parity) / 2) {}
-
-    int lines() const { return lines_; }
-    int width() const { return width_; }
-
-    /// Sample in 8-bit codes. @param side  1: x counts from the right end
-    float code(int line, int side, int x) const {
-        const std::byte* row = plane_.row(2 * line + parity_);
-        const int at = side == 0 ? x : width_ - 1 - x;
-        return scale_ * (wide_ ? static_cast<float>(reinterpret_cast<const std::uint16_t*>(row)[at])
-                               : static_cast<float>(reinterpret_cast<const std::uint8_t*>(row)[at]));
-    }
-
-    /// First sample from which on `run` samples in a row lie above `level` (8-bit codes); -1 if there is none.
-    int first_above(int line, int side, float level) const {
-        const std::byte* row = plane_.row(2 * line + parity_);
-        return wide_ ? first_above(reinterpret_cast<const std::uint16_t*>(row), side, level / scale_)
-                     : first_above(reinterpret_cast<const std::uint8_t*>(row), side, level / scale_);
-    }
-
-    /// Above blanking; before the row's end there is blanking, behind the other end whatever is there last.
-    void window(int line, int side, int first, float* out) const {
-        for (int i = 0; i < EdgeFilter::taps; ++i) {
-            const int x = first - EdgeFilter::before + i;
-            out[i] = x < 0 ? 0 : code(line, side, std::min(x, width_ - 1)) - blanking_;
-        }
-    }
-
-private:
-    template <typename Sample>
-    int first_above(const Sample* row, int side, float level) const {
-        const Sample* at = side == 0 ? row : row + width_ - 1;
-        const int step = side == 0 ? 1 : -1, limit = static_cast<int>(level);
-        for (int x = 0, above = 0; x < width_; ++x, at += step) {
-            above = *at > limit ? above + 1 : 0;
-            if (above == run) return x - run + 1;
-        }
-        return -1;
-    }
-
-    const media::Plane& plane_;
-    int parity_;
-    bool wide_;
-    float scale_, blanking_;
-    int width_, lines_;
-};
-
-PictureEdges::PictureEdges(const media::PictureFormat& format, double black_code)
-    : format_(format),
-      black_code_(black_code),
-      blanking_(black_code),
-      filters_(std::make_unique<FilterBank>(rises_px[first_rise], 2, PictureCourse{})),
-      rise_index_(first_rise),
-      squared_differences_(distances) {}
-
-PictureEdges::~PictureEdges() = default;
-
-/// Level and noise of the outermost samples, if they look like blanking.
-void PictureEdges::learn_blanking(const Rows& rows) {
-    spare_.clear();
-    for (int side = 0; side < 2; ++side)
-        for (int y = 0; y < rows.lines(); y += 2)
-            for (int x = 0; x < outermost; ++x)
-                if (const float code = rows.code(y, side, x);
-                    std::abs(static_cast<double>(code) - black_code_) < blanking_reach)
-                    spare_.push_back(code);
-    const double looked_at = static_cast<double>(rows.lines()) * outermost;
-    if (static_cast<double>(spare_.size()) < blanking_share * looked_at) return;
-    const double level = dsp::median(std::span<const float>(spare_)),
-                 noise = dsp::spread(std::span<const float>(spare_));
-    // The codes are rounded, so that noise below a code shows none.
-    const double least = 0.5;
-    blanking_ = has_blanking_ ? blanking_ + 0.1 * (level - blanking_) : level;
-    noise_ = has_blanking_ ? noise_ + 0.1 * (std::max(noise, least) - noise_) : std::max(noise, least);
-    has_blanking_ = true;
-    renew_filters();
+void PictureEdges::forget_calibration() {
+    difference_squares_ = stated_ = 0;
+    aligned_fields_ = 0;
 }
 
-std::optional<EdgeFit> PictureEdges::fit(const Rows& rows, int y, int side, float guess) const {
+std::optional<EdgeFit> PictureEdges::fit(const EdgeRows& rows, int y, int side, float guess) const {
     std::array<float, EdgeFilter::taps> window{};
-    const auto nearest = static_cast<float>(0.7 * filters_->rise_px);
+    const auto nearest = static_cast<float>(0.7 * shape_.rise_px());
     EdgeFit found;
     for (int i = 0; i < most_steps; ++i) {
         if (!(guess > nearest && guess < static_cast<float>(rows.width() - EdgeFilter::taps))) return std::nullopt;
         const int first = static_cast<int>(guess);
         rows.window(y, side, first, window.data());
-        found = filters_->filter(window.data()).step(window.data(), first, guess);
+        found = shape_.filter(window.data()).step(window.data(), first, guess);
         const float moved = found.place - guess;
         if (std::abs(moved) < 0.2F) break;  // the fit is linear over more than that
         if (i == most_steps - 1 && std::abs(moved) > 0.3F) return std::nullopt;
         guess += std::clamp(moved, -1.5F, 1.5F);
     }
-    const float height = std::max(least_height, least_height_in_noises * static_cast<float>(noise_));
+    const float height = std::max(least_height, least_height_in_noises * static_cast<float>(shape_.noise()));
     // A twentieth of the height for an edge of another shape.
-    const float most_misfit = 6 * static_cast<float>(noise_ * noise_) + 4 + 0.0025F * found.height * found.height;
+    const float most_misfit =
+        6 * static_cast<float>(shape_.noise() * shape_.noise()) + 4 + 0.0025F * found.height * found.height;
     if (found.height < height || found.misfit > most_misfit || found.variance > largest_variance) return std::nullopt;
     return found;
 }
 
-std::optional<EdgeFit> PictureEdges::find(const Rows& rows, int y, int side) const {
-    const auto threshold = static_cast<float>(blanking_ + std::max(6.0, 3 * noise_));
+std::optional<EdgeFit> PictureEdges::find(const EdgeRows& rows, int y, int side) const {
+    const auto threshold = static_cast<float>(shape_.blanking() + std::max(6.0, 3 * shape_.noise()));
     const int x = rows.first_above(y, side, threshold);
     if (x < 1) return std::nullopt;
     // Half way up to what the picture is a few samples further in.
     constexpr int in = 5;
     if (x + in + 1 >= rows.width()) return std::nullopt;
-    const auto blanking = static_cast<float>(blanking_);
+    const auto blanking = static_cast<float>(shape_.blanking());
     const float half = (rows.code(y, side, x + in) + rows.code(y, side, x + in + 1) - 2 * blanking) / 4;
     int at = x - 1;
     float below = rows.code(y, side, at) - blanking, above = rows.code(y, side, at + 1) - blanking;
@@ -216,7 +90,7 @@ std::optional<double> PictureEdges::commonest(std::vector<float>& values, std::s
 }
 
 void PictureEdges::learn_base() {
-    for (const Line& line : lines_) {
+    for (const EdgeLine& line : lines_) {
         if (free_px_.size() < most_pairs && line.edges[0] && line.edges[1])
             free_px_.push_back(line.edges[0]->place + line.edges[1]->place);
         for (std::size_t side = 0; side < 2; ++side)
@@ -239,21 +113,21 @@ void PictureEdges::learn_base() {
 }
 
 void PictureEdges::take_moved() {
-    for (Line& line : lines_) {
-        line.side = none;
+    for (EdgeLine& line : lines_) {
+        line.side = EdgeLine::none;
         if (line.edges[0]) line.moved[0] = line.edges[0]->place - static_cast<float>(base_[0]);
         if (line.edges[1]) line.moved[1] = static_cast<float>(base_[1]) - line.edges[1]->place;
     }
 }
 
 void PictureEdges::choose_sure() {
-    for (Line& line : lines_) {
+    for (EdgeLine& line : lines_) {
         if (!line.edges[0] || !line.edges[1]) continue;
         const float v0 = line.edges[0]->variance, v1 = line.edges[1]->variance;
         const float apart = line.moved[0] - line.moved[1];
         const float allowed = 3 * std::sqrt((v0 + v1) * static_cast<float>(scale_));
         if (std::abs(apart) > agreement_px + std::min(allowed, most_apart_px)) continue;
-        line.side = both;
+        line.side = EdgeLine::both;
         line.chosen = (line.moved[0] * v1 + line.moved[1] * v0) / (v0 + v1);
     }
 }
@@ -261,10 +135,10 @@ void PictureEdges::choose_sure() {
 /// Where lines above and below that have been chosen would have this one: nothing if there are none near.
 std::optional<float> PictureEdges::expected(int line) const {
     constexpr int reach = 12;
-    const auto chosen = [this](int y) -> const Line* {
+    const auto chosen = [this](int y) -> const EdgeLine* {
         if (y < 0 || y >= static_cast<int>(lines_.size())) return nullptr;
-        const Line& one = lines_[static_cast<std::size_t>(y)];
-        return one.side == none ? nullptr : &one;
+        const EdgeLine& one = lines_[static_cast<std::size_t>(y)];
+        return one.side == EdgeLine::none ? nullptr : &one;
     };
     std::array<int, 2> one{-1, -1}, two{-1, -1};  // nearest and second nearest, above and below
     for (std::size_t way = 0; way < 2; ++way)
@@ -292,20 +166,20 @@ std::optional<float> PictureEdges::expected(int line) const {
 bool PictureEdges::other_in_sight(std::size_t side, float moved_px) const {
     const double base = base_[1 - side];
     const auto moved = static_cast<double>(moved_px);
-    return base != no_base && (side == 0 ? base - moved : base + moved) > filters_->rise_px;
+    return base != no_base && (side == 0 ? base - moved : base + moved) > shape_.rise_px();
 }
 
-void PictureEdges::choose_rest(const Rows& rows) {
+void PictureEdges::choose_rest(const EdgeRows& rows) {
     // How far lines scatter about their neighbours: a lone edge may do so as well.
     spare_.clear();
     for (std::size_t y = 1; y < lines_.size(); ++y)
-        if (lines_[y].side == both && lines_[y - 1].side == both)
+        if (lines_[y].side == EdgeLine::both && lines_[y - 1].side == EdgeLine::both)
             spare_.push_back(lines_[y].chosen - lines_[y - 1].chosen);
     const float scatter = spare_.size() > 10 ? static_cast<float>(dsp::spread(std::span<const float>(spare_))) : 3.0F;
     const float gate = nearness_px + 4 * scatter;
     const auto lone = [&](int y) {
-        Line& line = lines_[static_cast<std::size_t>(y)];
-        if (line.side != none) return;
+        EdgeLine& line = lines_[static_cast<std::size_t>(y)];
+        if (line.side != EdgeLine::none) return;
         const auto place = expected(y);
         if (!place) return;
         float best = gate;
@@ -326,8 +200,8 @@ void PictureEdges::choose_rest(const Rows& rows) {
     };
     // Lines with one edge that two others support by lying on a line with it, so that a missing edge does no harm.
     const auto seed = [&](int y) {
-        Line& line = lines_[static_cast<std::size_t>(y)];
-        if (line.side != none) return;
+        EdgeLine& line = lines_[static_cast<std::size_t>(y)];
+        if (line.side != EdgeLine::none) return;
         for (int side = 0; side < 2; ++side) {
             const auto s = static_cast<std::size_t>(side);
             if (!line.edges[s] || base_[s] == no_base) continue;
@@ -335,7 +209,7 @@ void PictureEdges::choose_rest(const Rows& rows) {
             for (const int k : {-2, -1, 1, 2}) {
                 const int near = y + k, far = y + 2 * k;
                 if (std::min(near, far) < 0 || std::max(near, far) >= rows.lines()) continue;
-                const Line &a = lines_[static_cast<std::size_t>(near)], &b = lines_[static_cast<std::size_t>(far)];
+                const EdgeLine &a = lines_[static_cast<std::size_t>(near)], &b = lines_[static_cast<std::size_t>(far)];
                 if (!a.edges[s] || !b.edges[s]) continue;
                 if (other_in_sight(s, line.moved[s])) continue;  // it would have been seen, so this is none
                 const float straight = 2 * a.moved[s] - b.moved[s];
@@ -361,15 +235,15 @@ void PictureEdges::calibrate() {
     if (!both_sides_) return;
     double middle = 0;
     spare_.clear();
-    for (const Line& line : lines_)
-        if (line.side == both) spare_.push_back(line.moved[0] - line.moved[1]);
+    for (const EdgeLine& line : lines_)
+        if (line.side == EdgeLine::both) spare_.push_back(line.moved[0] - line.moved[1]);
     if (spare_.size() < 20) return;
     middle = dsp::trimmed_mean(std::vector<double>(spare_.begin(), spare_.end()), 0.1);
     // Both edges must say the same in the mean. Half each: what both err by inwards then moves no line.
     const double gain = std::max(0.02, 1.0 / (1 + static_cast<double>(aligned_fields_++)));
     base_[0] += gain * middle / 2, base_[1] += gain * middle / 2;
-    for (const Line& line : lines_) {
-        if (line.side != both) continue;
+    for (const EdgeLine& line : lines_) {
+        if (line.side != EdgeLine::both) continue;
         const float apart = line.moved[0] - line.moved[1] - static_cast<float>(middle);
         const float stated = line.edges[0]->variance + line.edges[1]->variance;
         difference_squares_ += static_cast<double>(apart * apart), stated_ += static_cast<double>(stated);
@@ -377,111 +251,17 @@ void PictureEdges::calibrate() {
     scale_ = stated_ > 0 ? std::clamp(difference_squares_ / stated_, 0.02, 50.0) : 1;
 }
 
-/// How the pictures change along their lines, some way in from both edges.
-void PictureEdges::learn_course(const Rows& rows) {
-    constexpr int from = 16, count = 48;
-    if (fields_ > early_fields && fields_ % rise_interval != 0) return;
-    for (int y = 1; y < rows.lines(); y += 8) {
-        const Line& line = lines_[static_cast<std::size_t>(y)];
-        for (std::size_t side = 0; side < 2; ++side) {
-            if (!line.edges[side] || line.side == none) continue;
-            const int first = static_cast<int>(line.edges[side]->place) + from;
-            if (first + count + static_cast<int>(distances) >= rows.width()) continue;
-            for (std::size_t d = 0; d < distances; ++d)
-                for (int x = first; x < first + count; x += 4) {
-                    const float difference = rows.code(y, static_cast<int>(side), x + static_cast<int>(d) + 1) -
-                                             rows.code(y, static_cast<int>(side), x);
-                    squared_differences_[d] += static_cast<double>(difference * difference);
-                }
-            pairs_ += count / 4.0;
-        }
-    }
-    if (pairs_ < 1000) return;
-    double least = 1e30;
-    for (const double reach : reaches_px) {
-        const PictureCourse unit{1, reach};
-        double sum = 0, squares = 0;
-        std::array<double, distances> logs{};
-        for (std::size_t d = 0; d < distances; ++d) {
-            const double own = std::max(squared_differences_[d] / pairs_ - 2 * noise_ * noise_, 0.5);
-            logs[d] = std::log(own / unit.squared_difference(static_cast<double>(d) + 1));
-            sum += logs[d];
-        }
-        const double mean = sum / distances;
-        for (const double one : logs) squares += (one - mean) * (one - mean);
-        if (squares < least) least = squares, course_ = {std::exp(mean / 2), reach};
-    }
-    if (pairs_ > 100'000) {
-        pairs_ /= 2;
-        for (double& one : squared_differences_) one /= 2;
-    }
-}
-
-/// Makes the filters anew if what they were made for has changed by more than a third.
-void PictureEdges::renew_filters() {
-    const auto changed = [](double now, double then) { return now / then < 0.75 || now / then > 1.33; };
-    const FilterBank& old = *filters_;
-    // Later the course must have changed by more, or pictures of changing detail would have them made again and again.
-    const auto course_changed = [&](double now, double then) {
-        return fields_ < early_fields ? changed(now, then) : now / then < 0.45 || now / then > 2.2;
-    };
-    if (changed(rises_px[rise_index_], old.rise_px) || changed(noise_, old.noise_codes) ||
-        course_changed(course_.spread, old.course.spread) || course_changed(course_.reach, old.course.reach)) {
-        filters_ = std::make_unique<FilterBank>(rises_px[rise_index_], noise_, course_);
-        difference_squares_ = stated_ = 0;
-        aligned_fields_ = 0;
-    }
-}
-
-/// Of some lines whose edges are sure.
-double PictureEdges::misfit(const Rows& rows, const FilterBank& bank) const {
-    std::array<float, EdgeFilter::taps> window{};
-    double sum = 0;
-    for (int y = 0; y < rows.lines(); y += 4) {
-        const Line& line = lines_[static_cast<std::size_t>(y)];
-        if (line.side != both) continue;
-        for (int side = 0; side < 2; ++side) {
-            float place = line.edges[static_cast<std::size_t>(side)]->place;
-            EdgeFit fit;
-            for (int i = 0; i < 2; ++i) {
-                const int first = static_cast<int>(place);
-                rows.window(y, side, first, window.data());
-                fit = bank.filter(window.data()).step(window.data(), first, place);
-                place = std::clamp(fit.place, place - 0.5F, place + 0.5F);
-            }
-            sum += static_cast<double>(fit.misfit / (fit.height * fit.height));
-        }
-    }
-    return sum;
-}
-
-/// Tries the next steeper and the next softer edge, and changes to what fits best.
-void PictureEdges::learn_rise(const Rows& rows) {
-    if (fields_ > early_fields && fields_ % rise_interval != 1) return;
-    double least = misfit(rows, *filters_);
-    std::size_t best = rise_index_;
-    for (const std::size_t index : {rise_index_ - 1, rise_index_ + 1}) {
-        if (index >= rises_px.size()) continue;
-        const double found = misfit(rows, {rises_px[index], noise_, course_});
-        if (found < least) least = found, best = index;
-    }
-    if (best == rise_index_) return;
-    rise_index_ = best;
-    filters_ = std::make_unique<FilterBank>(rises_px[rise_index_], noise_, course_);
-    difference_squares_ = stated_ = 0;
-    aligned_fields_ = 0;
-}
-
 void PictureEdges::give(std::vector<LineEvidence>& out) const {
     for (std::size_t y = 0; y < lines_.size(); ++y) {
-        const Line& line = lines_[y];
-        if (line.side == none) continue;
+        const EdgeLine& line = lines_[y];
+        if (line.side == EdgeLine::none) continue;
         const auto weight = [&](std::size_t side) {
-            const float doubt = line.side != both && other_in_sight(side, line.chosen) ? lone_variance : 0;
+            const float doubt = line.side != EdgeLine::both && other_in_sight(side, line.chosen) ? lone_variance : 0;
             return 1 / (line.edges[side]->variance * static_cast<float>(scale_) + doubt);
         };
         out[y].place_px = line.chosen;
-        out[y].weight = line.side == both ? weight(0) + weight(1) : weight(static_cast<std::size_t>(line.side));
+        out[y].weight =
+            line.side == EdgeLine::both ? weight(0) + weight(1) : weight(static_cast<std::size_t>(line.side));
     }
 }
 
@@ -490,16 +270,16 @@ void PictureEdges::pairs(std::vector<float>& left_px, std::vector<float>& right_
     left_px.assign(lines_.size(), nothing), right_px.assign(lines_.size(), nothing);
     if (!has_base_) return;
     for (std::size_t y = 0; y < lines_.size(); ++y)
-        if (lines_[y].side == both) left_px[y] = lines_[y].moved[0], right_px[y] = lines_[y].moved[1];
+        if (lines_[y].side == EdgeLine::both) left_px[y] = lines_[y].moved[0], right_px[y] = lines_[y].moved[1];
 }
 
 void PictureEdges::see(const media::Frame& frame, int parity, std::vector<LineEvidence>& out) {
-    const Rows first_look(frame, parity, blanking_);
+    const EdgeRows first_look(frame, parity, shape_.blanking());
     out.assign(static_cast<std::size_t>(first_look.lines()), {});
     lines_.assign(out.size(), {});
-    if (fields_ < early_fields || fields_ % blanking_interval == 0 || !has_blanking_) learn_blanking(first_look);
-    if (!has_blanking_ || first_look.width() < 4 * EdgeFilter::taps) return;
-    const Rows rows(frame, parity, blanking_);
+    if (shape_.learn_blanking(first_look)) forget_calibration();
+    if (!shape_.has_blanking() || first_look.width() < 4 * EdgeFilter::taps) return;
+    const EdgeRows rows(frame, parity, shape_.blanking());
     for (int y = 0; y < rows.lines(); ++y)
         for (int side = 0; side < 2; ++side) {
             auto& line = lines_[static_cast<std::size_t>(y)];
@@ -511,9 +291,7 @@ void PictureEdges::see(const media::Frame& frame, int parity, std::vector<LineEv
     choose_sure();
     choose_rest(rows);
     calibrate();
-    learn_rise(rows);
-    learn_course(rows);
-    ++fields_;
+    if (shape_.learn(rows, lines_)) forget_calibration();
     if (stated_ > calibration_memory) difference_squares_ /= 2, stated_ /= 2;
     give(out);
 }

@@ -1,0 +1,127 @@
+#include "measure/clip/field_offset.h"
+
+#include <algorithm>
+#include <cmath>
+#include <utility>
+
+#include "dsp/robust.h"
+
+namespace guardband::measure {
+namespace {
+
+/// Columns of a piece: small, so that what moves and what stands seldom share one, and blanking fills one at the edge.
+constexpr int piece_columns = 60;
+constexpr std::size_t most_points = 4096, fewest_points = 24;
+/// Largest error of a piece's shift that counts, samples, and by how much its two fields may seem to move apart.
+constexpr double largest_error = 0.25, most_unlike = 0.35;
+/// Movement that counts as such, samples per frame.
+constexpr double least_movement = 0.15;
+/// Pieces that lie this near fit.
+constexpr double nearness_px = 0.4;
+/// Square of the usual error of a piece through noise of 30 dB. Larger errors have longer tails than normal ones.
+constexpr double usual_misfit = 0.01;
+/// By how much the second best must be worse, and the share that must fit, to speak plainly. Where all moves alike the
+/// noise of the movement, which k = 0 leaves out, makes up a factor of 1.125 at most (1.07 was found at 30 dB), and
+/// chance another 1 ÷ √pieces.
+constexpr double plain_factor = 1.15, plain_chance = 1.2, plain_share = 0.75;
+/// k of `FieldMoments`.
+constexpr std::array lags{0.5, -0.5, 0.0};
+
+}  // namespace
+
+void FieldOffset::see(const FrameFeatures& features, bool usable) {
+    const std::int64_t phase = seen_++ % every_;
+    if (phase < every_ - 2) return;
+    prepare(features);
+    if (phase != every_ - 1 || !usable || !features.has_previous) return;
+    for (std::size_t i = 0; i < pieces_.size(); ++i) compare(pieces_[i], i / sections_);
+    thin();
+}
+
+void FieldOffset::prepare(const FrameFeatures& features) {
+    const auto& columns = features.column_sums;
+    if (pieces_.empty()) {
+        bands_ = static_cast<std::size_t>(std::min(columns[0].height, columns[1].height));
+        sections_ = static_cast<std::size_t>(columns[0].width / piece_columns);
+        pieces_.resize(bands_ * sections_);
+    }
+    for (std::size_t i = 0; i < pieces_.size(); ++i)
+        for (std::size_t parity = 0; parity < 2; ++parity) {
+            const std::uint32_t* from =
+                &columns[parity].at(static_cast<int>(i % sections_) * piece_columns, static_cast<int>(i / sections_));
+            profile_.clear();
+            for (int x = 0; x < piece_columns; ++x)
+                profile_.push_back(static_cast<float>(from[x]) / FrameFeatures::column_rows);
+            std::swap(pieces_[i].now[parity], pieces_[i].before[parity]);
+            ProfileMatcher::prepare(profile_, pieces_[i].now[parity]);
+        }
+}
+
+void FieldOffset::compare(Piece& piece, std::size_t band) {
+    const auto sure = [](const std::optional<ProfileShift>& shift) { return shift && shift->error < largest_error; };
+    const auto top = matcher_.shift(piece.before[0], piece.now[0]);
+    if (!sure(top)) return;
+    const auto bottom = matcher_.shift(piece.before[1], piece.now[1]);
+    if (!sure(bottom) || std::abs(top->samples - bottom->samples) > most_unlike) return;
+    const auto apart = matcher_.shift(piece.now[0], piece.now[1]);
+    if (!sure(apart)) return;
+    points_.push_back(
+        {static_cast<float>((top->samples + bottom->samples) / 2), static_cast<float>(apart->samples), band});
+}
+
+/// Half the points, and from now on half as many frames.
+void FieldOffset::thin() {
+    if (points_.size() < most_points) return;
+    for (std::size_t i = 0; 2 * i < points_.size(); ++i) points_[i] = points_[2 * i];
+    points_.resize((points_.size() + 1) / 2);
+    every_ *= 2;
+    seen_ = 0;
+}
+
+OffsetReading FieldOffset::reading(double lag) const {
+    OffsetReading reading;
+    double products = 0, squares = 0;
+    std::vector<float> offsets;
+    for (std::size_t band = 0; band < bands_; ++band) {
+        offsets.clear();
+        for (const Point& p : points_)
+            if (p.band == band) offsets.push_back(p.apart_px - static_cast<float>(lag) * p.moved_px);
+        if (offsets.empty()) continue;
+        const double middle = dsp::median(std::span<const float>(offsets));
+        for (const float offset : offsets) {
+            const double off = static_cast<double>(offset) - middle;
+            reading.misfit += std::log(usual_misfit + off * off);
+            reading.fitting += std::abs(off) < nearness_px ? 1 : 0;
+        }
+        const auto pieces = static_cast<double>(offsets.size());
+        for (const Point& p : points_) {
+            const double moved = std::abs(static_cast<double>(p.moved_px));
+            if (p.band != band || moved < least_movement) continue;
+            products += std::abs(middle) * moved, squares += moved * moved;
+        }
+        reading.pieces += pieces;
+        reading.offset_px += std::abs(middle) * pieces;
+    }
+    reading.misfit = std::exp(reading.misfit / reading.pieces);
+    reading.fitting /= reading.pieces, reading.offset_px /= reading.pieces;
+    reading.order_error = squares > 0 ? 2 * products / squares : 0;
+    return reading;
+}
+
+std::optional<std::array<OffsetReading, 3>> FieldOffset::readings() const {
+    const auto moving = std::ranges::count_if(
+        points_, [](const Point& p) { return std::abs(static_cast<double>(p.moved_px)) >= least_movement; });
+    if (moving < static_cast<std::ptrdiff_t>(fewest_points)) return std::nullopt;
+    return std::array{reading(lags[0]), reading(lags[1]), reading(lags[2])};
+}
+
+std::optional<FieldMoments> FieldOffset::plain(const std::array<OffsetReading, 3>& readings) {
+    std::array<std::size_t, 3> by_misfit{0, 1, 2};
+    std::ranges::sort(by_misfit, {}, [&](std::size_t i) { return readings[i].misfit; });
+    const OffsetReading &best = readings[by_misfit[0]], &second = readings[by_misfit[1]];
+    const double factor = plain_factor + plain_chance / std::sqrt(best.pieces);
+    if (best.fitting < plain_share || second.misfit < factor * best.misfit) return std::nullopt;
+    return static_cast<FieldMoments>(by_misfit[0]);
+}
+
+}  // namespace guardband::measure

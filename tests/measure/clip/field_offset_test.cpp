@@ -1,0 +1,141 @@
+// `scan` and `field_order` of clips whose fields lie beside each other. Bias and scatter: that the figures are right
+// over the whole table, and that they are not guessed where the pictures don't tell.
+#include "measure/clip/field_offset.h"
+
+#include <gmock/gmock.h>
+
+#include <algorithm>
+#include <cmath>
+#include <tuple>
+
+#include "measure/clip/interlace.h"
+#include "support/made_clip.h"
+#include "support/made_context.h"
+
+namespace guardband::measure {
+namespace {
+
+using testsignal::FieldOrder;
+using testsignal::Recipe;
+
+struct Found {
+    std::string scan, order, reason, note;
+};
+
+/// Moves the rows of the bottom field to the right, by linear interpolation.
+void move_bottom_field(support::Planes& planes, double px) {
+    const double whole = std::floor(-px), share = -px - whole;
+    for (std::size_t y = 1; y < planes.luma.size() / 720; y += 2) {
+        const auto begin = planes.luma.begin() + static_cast<std::ptrdiff_t>(720 * y);
+        const std::vector<std::uint16_t> row(begin, begin + 720);
+        const auto at = [&row](int i) { return row[static_cast<std::size_t>(std::clamp(i, 0, 719))]; };
+        for (int x = 0; x < 720; ++x) {
+            const int from = x + static_cast<int>(whole);
+            begin[x] = static_cast<std::uint16_t>(std::lround(at(from) * (1 - share) + at(from + 1) * share));
+        }
+    }
+}
+
+Found measure(const Recipe& recipe, double offset_px = 0) {
+    support::MadeContext made;
+    support::MadeClip clip(recipe);
+    FeatureExtractor extractor(clip.format());
+    Interlace interlace(made.context);
+    int index = 0;
+    while (auto planes = clip.next_planes()) {
+        if (offset_px != 0) move_bottom_field(*planes, offset_px);
+        const auto frame = support::make_frame(clip.format(), *planes, index++);
+        interlace.see(frame, extractor.extract(frame));
+    }
+    quantity::Figures figures;
+    std::vector<quantity::Event> events;
+    interlace.finish(figures, events);
+    const auto text = [&](const char* id) {
+        const auto& figure = *figures.find(id);
+        return figure.is_known() ? std::get<std::string>(figure.value()) : std::string("unknown");
+    };
+    const auto& order = *figures.find("field_order");
+    return {text("scan"), text("field_order"), order.reason(), order.note()};
+}
+
+/// Sideways, through noise of 30 dB. The objects of the scene move at speeds of their own.
+Recipe panned(double motion_px) {
+    Recipe recipe;
+    recipe.duration_s = 0.6;
+    recipe.picture.motion_px = motion_px;
+    recipe.noise.snr_db = 30;
+    return recipe;
+}
+
+/// What a clip may be said to be and is not.
+bool is_wrong(const Found& found, const std::string& scan, const std::string& order) {
+    return (found.scan != "unknown" && found.scan != scan) || (found.order != "unknown" && found.order != order);
+}
+
+class FieldOffsets : public testing::TestWithParam<std::tuple<double, double>> {};
+
+// An offset of the fields as heads that come early and late by turns leave it. Things move at several speeds.
+TEST_P(FieldOffsets, IsToldFromMotion) {
+    const auto [motion_px, offset_px] = GetParam();
+    for (const auto order : {FieldOrder::TopFirst, FieldOrder::BottomFirst}) {
+        Recipe recipe = panned(motion_px);
+        recipe.field_order = order;
+        const Found found = measure(recipe, offset_px);
+        EXPECT_EQ(found.scan, "interlaced");
+        EXPECT_EQ(found.order, order == FieldOrder::TopFirst ? "top first" : "bottom first");
+    }
+    Recipe recipe = panned(2 * motion_px);
+    recipe.scan = testsignal::Scan::Progressive;
+    EXPECT_EQ(measure(recipe, offset_px).scan, "progressive");
+}
+
+INSTANTIATE_TEST_SUITE_P(Table, FieldOffsets,
+                         testing::Combine(testing::Values(0.5, 1.3, 5.0), testing::Values(-2.6, -0.5, 0.5, 2.6)));
+
+/// A time base that swings once per frame, so that the fields lie apart by up to 8 samples in their middles.
+Recipe swinging(double motion_px, FieldOrder order) {
+    Recipe recipe = panned(motion_px);
+    recipe.field_order = order;
+    recipe.time_base.emplace();
+    recipe.time_base->sine_ns = {300}, recipe.time_base->sine_hz = {25};
+    return recipe;
+}
+
+TEST(FieldOffset, ATimeBaseThatSwingsOncePerFrameIsToldFromMotion) {
+    for (const double motion_px : {0.5, 1.0, 5.0})
+        for (const auto order : {FieldOrder::TopFirst, FieldOrder::BottomFirst}) {
+            const std::string truth = order == FieldOrder::TopFirst ? "top first" : "bottom first";
+            Recipe recipe = swinging(motion_px, order);
+            EXPECT_FALSE(is_wrong(measure(recipe), "interlaced", truth)) << motion_px;
+            recipe.blanking.emplace();  // stands still
+            const Found found = measure(recipe);
+            EXPECT_EQ(found.scan, "interlaced") << motion_px;
+            EXPECT_EQ(found.order, truth) << motion_px;
+        }
+}
+
+// Where all moves alike, an offset shows the same pictures as another order and another offset.
+TEST(FieldOffset, AnOffsetThatCannotBeToldFromMotionIsNotGuessed) {
+    for (const double offset_px : {-2.6, 2.6})
+        for (const double motion_px : {0.5, 4.0}) {
+            Recipe recipe = panned(motion_px);
+            recipe.picture.objects = false;
+            const Found found = measure(recipe, offset_px);
+            EXPECT_EQ(found.scan, "unknown") << motion_px << ", " << offset_px;
+            EXPECT_EQ(found.order, "unknown") << motion_px << ", " << offset_px;
+            EXPECT_THAT(found.reason, testing::HasSubstr("beside each other"));
+        }
+}
+
+// ... and where no offset is seen the figures stand, and say what they take for granted.
+TEST(FieldOffset, WhatIsTakenForGrantedIsSaid) {
+    Recipe recipe = panned(2);
+    EXPECT_EQ(measure(recipe).note.find("taking it"), std::string::npos);
+    recipe.picture.objects = false;
+    const Found found = measure(recipe);
+    EXPECT_EQ(found.order, "top first");
+    EXPECT_THAT(found.note, testing::HasSubstr("taking it that the fields lie straight"));
+}
+
+}  // namespace
+}  // namespace guardband::measure
