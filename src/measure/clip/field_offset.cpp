@@ -12,6 +12,7 @@ namespace {
 /// Columns of a piece: small, so that what moves and what stands seldom share one, and blanking fills one at the edge.
 constexpr int piece_columns = 60;
 constexpr std::size_t most_points = 4096, fewest_points = 24;
+constexpr std::ptrdiff_t fewest_moving = 3;
 /// Largest error of a piece's shift that counts, samples, and by how much its two fields may seem to move apart.
 constexpr double largest_error = 0.25, most_unlike = 0.35;
 /// Movement that counts as such, samples per frame.
@@ -111,7 +112,7 @@ OffsetReading FieldOffset::reading(double lag) const {
 std::optional<std::array<OffsetReading, 3>> FieldOffset::readings() const {
     const auto moving = std::ranges::count_if(
         points_, [](const Point& p) { return std::abs(static_cast<double>(p.moved_px)) >= least_movement; });
-    if (moving < static_cast<std::ptrdiff_t>(fewest_points)) return std::nullopt;
+    if (points_.size() < fewest_points || moving < fewest_moving) return std::nullopt;
     return std::array{reading(lags[0]), reading(lags[1]), reading(lags[2])};
 }
 

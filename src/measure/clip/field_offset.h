@@ -41,7 +41,7 @@ public:
     /// @param usable  false: the frame is damaged or has nothing to be compared with
     void see(const FrameFeatures& features, bool usable);
 
-    /// Nothing while too few pieces moved. By `FieldMoments`.
+    /// Nothing while too few pieces were seen or moved. By `FieldMoments`.
     std::optional<std::array<OffsetReading, 3>> readings() const;
 
     /// Which of them the pieces speak for plainly.

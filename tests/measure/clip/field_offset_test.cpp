@@ -90,7 +90,7 @@ TEST_P(FieldOffsets, IsToldFromMotion) {
 }
 
 INSTANTIATE_TEST_SUITE_P(Table, FieldOffsets,
-                         testing::Combine(testing::Values(0.5, 1.3, 5.0), testing::Values(-2.6, -0.5, 0.5, 2.6)));
+                         testing::Combine(testing::Values(0.5, 5.0), testing::Values(-2.6, -0.5, 0.5, 2.6)));
 
 /// A time base that swings once per frame, so that the fields lie apart by up to 8 samples in their middles.
 Recipe swinging(double motion_px, FieldOrder order) {

@@ -172,6 +172,26 @@ TEST(InterlaceOfPhotographs, PannedAndInterlacedByFfmpegAreRight) {
         }
 }
 
+/// Every second field stands three samples aside, more than it moves: by combing alone one of the two is the other
+/// order. All of a photograph moves alike, so that nothing can show it.
+TEST(InterlaceOfPhotographs, FieldsThatLieBesideEachOtherAreNotTakenForTheOtherOrder) {
+    GUARDBAND_NEEDS_FFMPEG();
+    NEEDS_SAMPLES();
+    const support::TemporaryFolder folder;
+    for (const std::string aside : {"-3", "3"}) {
+        const std::string path = folder.file("aside.mkv");
+        support::ffmpeg("-i " + samples +
+                        "pic1/IMG_1054.JPG -vf \"scale=1080:-2,format=gray,loop=loop=40:size=1,crop=720:576:x=4+n+" +
+                        aside +
+                        "*mod(n\\,2):y=40:exact=1,noise=c0s=14:c0f=t,tinterlace=mode=interleave_bottom,format=gray\" "
+                        "-c:v ffv1 '" +
+                        path + "'");
+        const Verdict ours = measure(path);
+        EXPECT_NE(ours.order, "top first") << aside;
+        EXPECT_NE(ours.scan, "progressive") << aside;
+    }
+}
+
 TEST(InterlaceOfFootage, IsProgressive) {
     NEEDS_SAMPLES();
     // A telephone's 1080p, and a recorded presentation in four encodings.
