@@ -97,4 +97,7 @@ struct ReadOptions {
 /// @throws InputError if the file is missing, not a clip, or has no video; or if FFmpeg's libraries are not installed
 std::unique_ptr<ClipReader> open_clip(const std::string& path, const ReadOptions& options = {});
 
+/// Does a media file hold moving pictures? @throws InputError if it is missing or no media file
+bool has_video(const std::string& path);
+
 }  // namespace guardband::media

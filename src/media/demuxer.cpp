@@ -74,6 +74,12 @@ ClipInfo Demuxer::info() const {
     return info;
 }
 
+bool has_video(const std::string& path) {
+    const std::atomic<bool> never_stopped = false;
+    const Container container(path, never_stopped, {"a recording", "a video or sound file", "the recording itself"});
+    return find_video(container) != nullptr;
+}
+
 DeclaredOrder declared_order(AVFieldOrder order, const std::string& container) {
     // Two ways to say "fields woven, stored top field first": QuickTime and Matroska use the codes 9 and 14 (TB, BT)
     // for frames whose lines are woven, and mean by 9 that the top field is the earlier one (RFC 9559, element

@@ -8,7 +8,9 @@
 #include "identify/capture.h"
 #include "identify/shelf.h"
 #include "measure/pass.h"
+#include "measure/pulses/pulses.h"
 #include "media/clip.h"
+#include "media/sound.h"
 #include "quantity/errors.h"
 #include "report/figures_json.h"
 #include "report/identify_report.h"
@@ -47,10 +49,22 @@ table::Document document_of(const std::string& path, const std::string& option) 
     return table::parse_document(path, text);
 }
 
-/// How much of a clip is measured: rates and bandwidths don't change along it, and whoever asks is waiting.
-constexpr double seconds_of_clip = 60;
+/// How much of a recording is measured: rates and bandwidths don't change along it, and whoever asks is waiting.
+constexpr double measured_s = 60;
 
-/// What `measure` printed, or a clip to be measured now.
+/// Measured now: a clip, or without pictures the control head's pulses.
+quantity::Figures measured(const table::Table& table, const std::string& path) {
+    if (media::has_video(path)) {
+        media::ReadOptions read;
+        read.duration_s = measured_s;
+        return measure::measure_clip(*media::open_clip(path, read), table, {}).figures;
+    }
+    media::SoundOptions read;
+    read.duration_s = measured_s;
+    return measure::measure_pulses([&] { return media::open_sound(path, read); }, {}).figures;
+}
+
+/// What `measure` printed, or a recording to be measured.
 quantity::Figures figures_of(const table::Table& table, const std::string& path, const std::string& input) {
     const std::string text = text_of(path, input);
     const std::size_t first = text.find_first_not_of(" \t\r\n");
@@ -59,10 +73,7 @@ quantity::Figures figures_of(const table::Table& table, const std::string& path,
             throw InputError(input, "is too large for measured figures", "name a smaller file");
         return report::read_figures(text, input);
     }
-    media::ReadOptions read;
-    read.duration_s = seconds_of_clip;
-    const auto reader = media::open_clip(path, read);
-    return measure::measure_clip(*reader, table, {}).figures;
+    return measured(table, path);
 }
 
 std::vector<Observation> captured(const table::Table& table, const Options& options) {
@@ -126,8 +137,9 @@ void add_identify_command(Command program, Session& session, const SetAction& se
         .type_name("KIND=VALUE")
         .one_value_each_time();
     command.add_option("--evidence", options->evidence, "a TOML file of observations").type_name("FILE.toml");
-    const Option capture = command.add_option("--capture", options->capture,
-                                              "a clip of it, or what `guardband measure clip FILE --json` printed");
+    const Option capture = command.add_option(
+        "--capture", options->capture,
+        "a clip of it, a recording of the control head's pulses, or what `guardband measure` printed as JSON");
     command
         .add_option("--playing-as", options->playing_as,
                     "the mode that the machine ran in during the capture, or its tape speed")

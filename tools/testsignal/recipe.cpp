@@ -130,7 +130,7 @@ void check_time_base(const Recipe& r) {
     require_range(t.vertical_rms_lines, 0, 100, "time_base.vertical_rms_lines");
     require(t.head_switch_line.has_value() == !t.head_switch_steps_ns.empty(), "time_base.head_switch_steps_ns",
             "a switch needs its line and its steps", "give both or neither");
-    if (t.head_switch_line) require_range(*t.head_switch_line, 1, r.raster.height / 4, "time_base.head_switch_line");
+    if (t.head_switch_line) require_range(*t.head_switch_line, 1, r.raster.height / 4.0, "time_base.head_switch_line");
 }
 
 void check_light(const Recipe& r) {
