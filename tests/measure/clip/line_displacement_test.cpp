@@ -11,6 +11,8 @@
 
 #include "support/made_clip.h"
 #include "support/made_context.h"
+#include "table/table.h"
+#include "testsignal/recipe_reader.h"
 
 namespace guardband::measure {
 namespace {
@@ -162,6 +164,24 @@ TEST(LineDisplacement, WithoutBlankingFindsTheHeadSwitch) {
     }));
     EXPECT_NEAR(m.value("head_switch_line"), 6, 0.5);
     EXPECT_NEAR(m.value("head_switch_step"), *m.truth.head_switch_step_ns, 15);
+}
+
+// Film by pull-down, without blanking or fault: an outline near the bottom that slants and stays is no switch.
+TEST(LineDisplacement, WithoutBlankingTakesNoOutlineForAHeadSwitch) {
+    const Recipe clean = testsignal::parse_recipe("film.toml", R"(
+        name = "film"
+        system = "525/60"
+        pulldown = [2, 3]
+        duration_s = 6
+        seed = 1962
+        [picture]
+        motion_px = 1.5
+        luma_bandwidth_mhz = 3.0
+        chroma_bandwidth_mhz = 0.7
+        [noise]
+        snr_db = 44)",
+                                                  table::load_table());
+    EXPECT_TRUE(std::isnan(measure_clip(clean).value("head_switch_line")));
 }
 
 /// RMS error of single lines, ns, and what their variances state.
