@@ -24,6 +24,8 @@ constexpr double most_scatter = 0.5;
 /// A jump is this many rows of the field, and this many times what the shifts of the frames before scatter by.
 constexpr double least_jump = 2, jump_in_scatters = 8;
 constexpr std::size_t frames_before = 7;
+/// What things that move on their own add to the square of the figure, rows²: 0.08 frame lines, by twelve clips.
+constexpr double square_of_own_movement = 0.04 * 0.04;
 constexpr double lines_of_row = 2;  // of the frame to a row of the field
 constexpr std::size_t most_events = 50;
 constexpr std::size_t fewest_places = 8;
@@ -194,7 +196,7 @@ void VerticalJitter::finish(quantity::Figures& figures, std::vector<quantity::Ev
     const double noise = subtracted_ / count, square = std::max(0.0, squares_ / count - noise);
     const double value = std::sqrt(square);
     // Places that follow one another are alike: half as many count. A third of what was subtracted may be wrong.
-    const double error = std::hypot(square / std::sqrt(count / 4 + 1), noise / 3);
+    const double error = std::hypot(square / std::sqrt(count / 4 + 1), noise / 3, square_of_own_movement);
     const double uncertainty = value * value > error ? error / (2 * value) : std::sqrt(error);
     figures.add("vertical_jitter_rms", Figure::measured(lines_of_row * value, lines_of_row * uncertainty, "lines"));
 }

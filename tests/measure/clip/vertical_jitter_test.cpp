@@ -43,14 +43,17 @@ TEST(VerticalJitter, FindsASteadyClipSteady) {
     EXPECT_LE(*m.figure.number(), 0.04);
 }
 
-// Two seconds of independent fields: the middle second is judged, 100 fields less 48, so that the RMS itself scatters
-// by a tenth of its value.
+// Four seconds of independent fields: the RMS itself scatters by a fourteenth. The bias that the header states is
+// within the uncertainty, which stays small against what is to be told.
 TEST(VerticalJitter, SeesWhatTheFieldsWereMovedBy) {
-    for (const double rms_lines : {0.4}) {
-        const auto m = measured([rms_lines](Recipe& r) { r.time_base->vertical_rms_lines = rms_lines; });
+    for (const double rms_lines : {0.1, 0.4}) {
+        const auto m = measured([rms_lines](Recipe& r) {
+            r.duration_s = 4;
+            r.time_base->vertical_rms_lines = rms_lines;
+        });
         ASSERT_TRUE(m.figure.is_known()) << rms_lines;
-        EXPECT_NEAR(*m.figure.number(), m.truth, 0.25 * m.truth) << rms_lines;
-        EXPECT_LT(*m.figure.uncertainty(), 0.3 * m.truth);
+        EXPECT_NEAR(*m.figure.number(), m.truth, 2 * *m.figure.uncertainty()) << rms_lines;
+        EXPECT_LT(*m.figure.uncertainty(), 0.02 + 0.1 * m.truth) << rms_lines;
     }
 }
 
