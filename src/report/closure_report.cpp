@@ -16,8 +16,6 @@ using calc::Closure;
 using calc::ClosureKind;
 using calc::Outcome;
 
-constexpr std::size_t page_width = 100;
-
 std::string number_text(const std::optional<double>& value) { return value ? fmt::format("{:.5g}", *value) : "-"; }
 
 bool is_in_print(const Closure& closure) { return closure.rests_on && *closure.rests_on <= table::Standing::Published; }
@@ -73,7 +71,7 @@ std::string claims_text(const std::vector<Closure>& closures) {
     for (const ClosureKind kind : calc::all_closure_kinds()) {
         if (std::ranges::none_of(closures, [&](const Closure& c) { return c.kind == kind; })) continue;
         const std::string name = "  " + padded(to_string(kind), 21);
-        text += name + wrapped(claim_of(kind), page_width, display_width(name)) + "\n";
+        text += name + wrapped(claim_of(kind), wide_page_width, display_width(name)) + "\n";
     }
     return text;
 }
@@ -89,8 +87,8 @@ std::string list_text(const std::string& heading, const std::vector<Closure>& cl
     std::string text;
     for (const Closure& closure : closures) {
         if (!wanted(closure)) continue;
-        text += wrapped("  " + comparison_text(closure), page_width, 2) + "\n";
-        if (!closure.reason.empty()) text += "      " + wrapped(closure.reason, page_width, 6) + "\n";
+        text += wrapped("  " + comparison_text(closure), wide_page_width, 2) + "\n";
+        if (!closure.reason.empty()) text += "      " + wrapped(closure.reason, wide_page_width, 6) + "\n";
     }
     return text.empty() ? "" : "\n" + heading + "\n" + text;
 }
@@ -107,7 +105,7 @@ void add_closure(TextTable& rows, const Closure& c) {
     rows.add({"  " + std::string(to_string(c.kind)), number_text(c.derived), number_text(c.printed), c.unit,
               c.tolerance, std::string(to_string(c.outcome)),
               c.rests_on ? std::string(table::to_string(*c.rests_on)) : ""});
-    if (!c.reason.empty()) rows.add_line("      " + wrapped(c.reason, page_width, 6));
+    if (!c.reason.empty()) rows.add_line("      " + wrapped(c.reason, wide_page_width, 6));
 }
 
 std::string whole_list_text(const std::vector<Closure>& closures) {
@@ -131,7 +129,7 @@ std::string heading_text(const std::vector<Closure>& closures, const table::Edit
     const auto faults = std::ranges::count_if(closures, &Closure::is_fault);
     const std::string verdict =
         faults == 0 ? "every difference is explained" : fmt::format("{} to mend or to explain", faults);
-    return wrapped(edition_text(edition) + ".", page_width) + "\n" +
+    return wrapped(edition_text(edition) + ".", wide_page_width) + "\n" +
            fmt::format("{} closures, {}.\n\n", closures.size(), verdict);
 }
 
@@ -145,7 +143,7 @@ std::string explanation_text() {
                "that its "
                "label promises. Circular: one side was computed from the other, so that it proves "
                "nothing. Can't tell: a figure is missing. --all lists every one.",
-               page_width) +
+               wide_page_width) +
            "\n";
 }
 

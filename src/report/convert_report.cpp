@@ -13,8 +13,6 @@
 namespace guardband::report {
 namespace {
 
-constexpr std::size_t page_width = 80;
-
 /// A unit of the command line as one would say it.
 std::string unit_words(const std::string& unit) {
     if (unit == "code8") return "in 8-bit code";

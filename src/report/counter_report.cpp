@@ -27,8 +27,6 @@ using calc::with_uncertainty;
 using quantity::h_mm_ss;
 using enum TextTable::Align;
 
-constexpr std::size_t page_width = 80;
-
 std::string paragraph(const std::string& text) { return text.empty() ? "" : "\n" + wrapped(text, page_width) + "\n"; }
 
 std::string subject(const CounterAnswer& answer, const CounterQuery& query) {

@@ -11,7 +11,6 @@
 namespace guardband::report {
 namespace {
 
-constexpr std::size_t page_width = 100;
 constexpr std::size_t widest_title = 27;
 constexpr std::size_t widest_cell_of_two = 34, widest_cell_of_many = 22;  // numbers fit, texts and expressions wrap
 constexpr std::size_t indent = 2, gap = 2;
@@ -79,7 +78,7 @@ public:
     }
 
 private:
-    std::size_t available() const { return page_width - left_ - title_width_ - gap; }
+    std::size_t available() const { return wide_page_width - left_ - title_width_ - gap; }
 
     std::size_t natural_width(std::size_t column) const {
         std::size_t width = display_width(block_.columns[column].name);
@@ -199,7 +198,7 @@ std::size_t title_width(const Group& group) {
 }
 
 std::string paragraph(const std::string& text, std::size_t hanging = 0) {
-    return wrapped(text, page_width, hanging) + "\n";
+    return wrapped(text, wide_page_width, hanging) + "\n";
 }
 
 constexpr std::size_t label_width = 6;
@@ -223,7 +222,7 @@ std::string page_notes_text(const FigurePage& page) {
     std::string text;
     if (!page.unknowns.empty())
         text += "\n" + paragraph("Not known: " + fmt::format("{}", fmt::join(page.unknowns, "; ")) + ".");
-    return text + notes_text({page.remarks, page.sources, page.standings}, page_width);
+    return text + notes_text({page.remarks, page.sources, page.standings}, wide_page_width);
 }
 
 std::string with_plain_blanks(std::string text) {

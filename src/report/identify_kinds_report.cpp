@@ -12,7 +12,6 @@ namespace {
 
 using identify::KindInfo;
 
-constexpr std::size_t page_width = 80;
 constexpr std::size_t indent = 2;
 
 std::string paragraph(const std::string& text) { return "  " + wrapped(text, page_width, indent) + "\n"; }

@@ -24,7 +24,6 @@ using identify::ModeModel;
 using identify::Observation;
 using identify::Weight;
 
-constexpr std::size_t page_width = 80;
 constexpr double least_shown = 0.005;
 constexpr std::size_t most_candidates = 8, most_next = 4;
 constexpr double worthless_bits = 0.02;  // a measurement that promises less is not worth a line

@@ -3,9 +3,9 @@
 #include <cstddef>
 #include <string>
 
-namespace guardband::report {
+#include "report/text_table.h"
 
-inline constexpr std::size_t page_width = 80;  ///< of what the calculators print
+namespace guardband::report {
 
 /// `  track pitch     48.59 ± 0.14 µm`: a label two blanks in and its text beside it, broken before the page's end.
 /// @param label_width  where the text begins, counted from the label

@@ -15,7 +15,6 @@ namespace {
 using quantity::Component;
 using quantity::Figure;
 
-constexpr std::size_t columns = 80;
 constexpr double coverage_factor = 2;
 constexpr double same_rate_share = 0.02;  ///< components whose rates differ by less are held to be of one cause
 
@@ -92,12 +91,13 @@ std::string comparison_text(const Measurement& before, const Measurement& after,
                    from != nullptr && to != nullptr ? change_text(*from, *to) : ""});
         for (const auto& [word, figure] : {std::pair{"before", from}, std::pair{"after", to}})
             if (figure != nullptr && !figure->is_known())
-                reasons +=
-                    "  " + wrapped(fmt::format("{}, {}: {}", title.title, word, figure->reason()), columns, 4) + "\n";
+                reasons += "  " +
+                           wrapped(fmt::format("{}, {}: {}", title.title, word, figure->reason()), page_width, 4) +
+                           "\n";
     }
     constexpr std::size_t indent = 8;
-    std::string text = "Before: " + wrapped(before.headline, columns, indent) + "\n";
-    text += "After:  " + wrapped(after.headline, columns, indent) + "\n\n";
+    std::string text = "Before: " + wrapped(before.headline, page_width, indent) + "\n";
+    text += "After:  " + wrapped(after.headline, page_width, indent) + "\n\n";
     text += table.to_string("  ");
     if (!reasons.empty()) text += "\nNot measured\n" + reasons;
     return text + "\n" + edition_text(after.edition) + ".\n";

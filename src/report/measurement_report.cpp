@@ -159,19 +159,19 @@ void add_figure(TextTable& table, const Shown& entry, LimitSources& sources, std
 }
 
 /// The known figures, each group under its name; all in one table, so that the columns stand in line.
-std::string groups_text(const std::vector<Shown>& shown, LimitSources& sources, std::size_t page_width) {
+std::string groups_text(const std::vector<Shown>& shown, LimitSources& sources, std::size_t columns) {
     TextTable table = figure_table();
     std::string group;
     for (const Shown& entry : shown) {
         if (!entry.figure->is_known()) continue;
         if (entry.group != group) table.add_line("\n" + entry.group);
         group = entry.group;
-        add_figure(table, entry, sources, page_width);
+        add_figure(table, entry, sources, columns);
     }
     return table.to_string("  ");
 }
 
-std::string unknowns_text(const std::vector<Shown>& shown, std::size_t page_width) {
+std::string unknowns_text(const std::vector<Shown>& shown, std::size_t columns) {
     std::string text;
     std::size_t width = 0;
     for (const Shown& entry : shown)
@@ -181,7 +181,7 @@ std::string unknowns_text(const std::vector<Shown>& shown, std::size_t page_widt
         if (entry.figure->is_known()) continue;
         const std::string& reason = entry.figure->reason();
         text += "  " + padded(entry.title, width + 2) +
-                wrapped(reason == last_reason ? "for the same reason" : reason, page_width, width + 4) + "\n";
+                wrapped(reason == last_reason ? "for the same reason" : reason, columns, width + 4) + "\n";
         last_reason = reason;
     }
     return text.empty() ? "" : "\nNot measured\n" + text;

@@ -6,6 +6,7 @@
 #include <vector>
 
 #include "quantity/figure.h"
+#include "report/text_table.h"
 #include "table/table.h"
 
 namespace guardband::report {
@@ -20,11 +21,11 @@ struct Measurement {
     std::string headline;                                                ///< one line: what was read
     std::vector<std::pair<std::string, quantity::Figure::Value>> input;  ///< what was read, key by key
     quantity::Figures figures;
-    std::vector<quantity::Event> events;  ///< in time order
-    std::string trouble;                  ///< why the input ended early; empty if it did not
-    table::Edition edition;               ///< of the table whose limits it was held against
-    std::size_t columns = 100;            ///< of the text
-    std::string kind;                     ///< what it is, for the one-line form; empty: as a clip's figures say
+    std::vector<quantity::Event> events;    ///< in time order
+    std::string trouble;                    ///< why the input ended early; empty if it did not
+    table::Edition edition;                 ///< of the table whose limits it was held against
+    std::size_t columns = wide_page_width;  ///< of the text
+    std::string kind;                       ///< what it is, for the one-line form; empty: as a clip's figures say
 };
 
 /// The measurement for people: the verdict first, then the figures by group, what could not be measured and why, and

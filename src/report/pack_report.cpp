@@ -24,7 +24,6 @@ using calc::with_uncertainty;
 using enum PackSize;
 using enum TextTable::Align;
 
-constexpr std::size_t page_width = 80;
 constexpr int percent = 100;
 constexpr double metres_per_foot = 0.3048;
 

@@ -17,7 +17,6 @@ using calc::CassetteSpan;
 using calc::ComparedFormat;
 using calc::RunningTime;
 
-constexpr std::size_t page_width = 80;
 constexpr std::size_t bar_width = 34, grade_width = 14;
 
 /// A bar: `#` as long as the fastest mode runs, `=` on to the end of the slowest.

@@ -17,7 +17,6 @@ using quantity::h_mm_ss;
 using table::address_of;
 
 constexpr std::size_t longest_list = 14;  // rows; more are read better as a table of grades by modes
-constexpr std::size_t page_width = 80;
 
 std::string name_of(const RunningTime& row) { return row.grade == nullptr ? "bare length" : row.grade->id; }
 

@@ -18,8 +18,6 @@ using table::Condition;
 using table::Finding;
 using table::KeyRule;
 
-constexpr std::size_t page_width = 100;
-
 /// Each finding with all its facts; a page of its own, so that sources and remarks stand behind them as on the page of
 /// a format.
 Row row_of(const Finding& finding, const std::vector<Condition>& conditions, PageNotes& notes) {
@@ -108,7 +106,7 @@ std::string keys_text() {
                "coating=metal. A number without a unit is in the unit above; without ± it is met within its rounding "
                "and the table's tolerances. A text is "
                "met by a part of it.",
-               page_width) +
+               wide_page_width) +
            "\n";
 }
 

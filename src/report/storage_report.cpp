@@ -17,7 +17,6 @@ using calc::StorageRate;
 using calc::StoredStretch;
 using quantity::h_mm_ss;
 
-constexpr std::size_t page_width = 80;
 constexpr double gigabyte = 1e9;
 constexpr Bounded hour{3600, 3600, 3600};
 

@@ -8,6 +8,9 @@
 
 namespace guardband::report {
 
+/// Columns of what commands print: of an answer, and of the pages and lists that a wide terminal shows.
+inline constexpr std::size_t page_width = 80, wide_page_width = 100;
+
 /// Columns on a terminal that a UTF-8 text takes, one per code point that is not a combining mark. Good for the letters
 /// and signs that we print.
 std::size_t display_width(std::string_view text);

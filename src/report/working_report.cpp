@@ -14,7 +14,6 @@ namespace {
 using calc::Given;
 using calc::Step;
 
-constexpr std::size_t page_width = 80;
 constexpr std::size_t formula_indent = 4;
 
 /// Where the equals sign of a formula stands, so that the numbers and the result go under it.

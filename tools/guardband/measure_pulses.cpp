@@ -37,7 +37,7 @@ measure::PulseOptions pulse_options(Session& session, const Options& options) {
 report::Measurement to_show(Session& session, const Options& options, measure::PulseReport& pulses) {
     report::Measurement shown;
     shown.edition = session.table().edition;
-    shown.columns = 80;
+    shown.columns = report::page_width;
     const bool bumps = pulses.shape == measure::PulseShape::Bumps;
     shown.headline = sound_headline(pulses.info) +
                      fmt::format("; {:.1f} s of {}{}", pulses.seconds, bumps ? "bumps" : "two-level pulses",

@@ -64,7 +64,7 @@ measure::ToneReport measured(Session& session, const Options& options, const std
 report::Measurement to_show(Session& session, const Options& options, measure::ToneReport& tone) {
     report::Measurement shown;
     shown.edition = session.table().edition;
-    shown.columns = 80;
+    shown.columns = report::page_width;
     shown.headline = sound_headline(tone.info) +
                      fmt::format("; {:.1f} s of tone{}", tone.seconds,
                                  tone.info.channels > 1 ? fmt::format(" in channel {}", tone.channel + 1) : "");
