@@ -9,19 +9,12 @@
 #include <random>
 
 #include "identify/answer.h"
+#include "identify/built_in_models.h"
 
 namespace guardband::identify {
 namespace {
 
-const table::Table& built_in() {
-    static const table::Table table = table::load_table();
-    return table;
-}
-
-const Models& models() {
-    static const Models all(built_in());
-    return all;
-}
+using support::built_in;
 
 const ModeModel& model_at(const std::string& address) {
     return *std::ranges::find(models().all(), address, &ModeModel::address);

@@ -5,6 +5,7 @@
 
 #include "identify/alike.h"
 #include "identify/answer.h"
+#include "identify/built_in_models.h"
 #include "identify/capture.h"
 #include "identify/shelf.h"
 #include "quantity/errors.h"
@@ -12,21 +13,13 @@
 namespace guardband::identify {
 namespace {
 
+using support::built_in;
+
 using quantity::InputError;
 using testing::AllOf;
 using testing::HasSubstr;
 using testing::SizeIs;
 using testing::ThrowsMessage;
-
-const table::Table& built_in() {
-    static const table::Table table = table::load_table();
-    return table;
-}
-
-const Models& models() {
-    static const Models all(built_in());
-    return all;
-}
 
 Observation seen(const std::string& text) { return parse_observation(built_in(), text); }
 

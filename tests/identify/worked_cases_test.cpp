@@ -5,10 +5,13 @@
 #include <iterator>
 
 #include "identify/answer.h"
+#include "identify/built_in_models.h"
 #include "table/fact_reader.h"
 
 namespace guardband::identify {
 namespace {
+
+using support::built_in;
 
 struct Case {
     std::string name;
@@ -18,16 +21,6 @@ struct Case {
 };
 
 std::ostream& operator<<(std::ostream& out, const Case& c) { return out << c.name; }
-
-const table::Table& built_in() {
-    static const table::Table table = table::load_table();
-    return table;
-}
-
-const Models& models() {
-    static const Models all(built_in());
-    return all;
-}
 
 double share(const std::string& text, double otherwise) {
     return text.empty() ? otherwise

@@ -9,16 +9,14 @@
 #include "quantity/errors.h"
 #include "report/figures_json.h"
 #include "report/text_table.h"
+#include "support/table_questions.h"
 
 namespace guardband::report {
 namespace {
 
-using identify::Answer;
+using support::built_in;
 
-const table::Table& built_in() {
-    static const table::Table table = table::load_table();
-    return table;
-}
+using identify::Answer;
 
 const identify::Models& models() {
     static const identify::Models all(built_in());
