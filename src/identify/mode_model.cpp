@@ -128,10 +128,9 @@ std::array<double, colour_words.size()> colour_shares(const table::Table& table,
                 std::ranges::find(from.colours, colour_words[i]) != from.colours.end())
                 shares[i] += weight / static_cast<double>(from.colours.size());
     };
-    constexpr double elsewhere = 0.05;  // against the region given: tapes travel
     for (const table::Region& from : table.regions)
         if (std::ranges::find(from.systems, system) != from.systems.end())
-            add(from, region == nullptr || region->id == from.id ? 1 : elsewhere);
+            add(from, region == nullptr || region->id == from.id ? 1 : share_from_elsewhere);
     return shares;
 }
 

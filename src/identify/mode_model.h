@@ -14,6 +14,9 @@
 
 namespace guardband::identify {
 
+/// How likely something of another region is, against one of the region that was given: tapes travel. Judged.
+inline constexpr double share_from_elsewhere = 0.05;
+
 /// What is believed of the logarithm of one quantity of a tape before any observation.
 struct Belief {
     bool known = false;   ///< the table has a figure; else the spread of all formats' figures stands in

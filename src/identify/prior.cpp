@@ -13,8 +13,6 @@ using quantity::InputError;
 using table::Document;
 using table::Node;
 
-constexpr double elsewhere = 0.05;
-
 /// The weights of one section, by what its keys name.
 using Weights = std::map<std::string, double>;
 
@@ -73,8 +71,8 @@ void Prior::weigh(const std::vector<double>& weights) {
 std::vector<double> weights_of(const Models& models, const table::Region& region) {
     std::vector<double> weights;
     for (const ModeModel& model : models.all())
-        weights.push_back(std::ranges::find(region.systems, model.mode->system) == region.systems.end() ? elsewhere
-                                                                                                        : 1);
+        weights.push_back(
+            std::ranges::find(region.systems, model.mode->system) == region.systems.end() ? share_from_elsewhere : 1);
     return weights;
 }
 
