@@ -11,22 +11,6 @@ namespace {
 using table::Fact;
 using table::Standing;
 
-/// What a figure of each standing may be off by beyond its tolerance, relative, and how often it is plainly wrong.
-/// Judged on the figures of this table that two sources give: printed ones differ by a few tenths of a per cent where
-/// they don't agree, remembered ones by one or two per cent.
-struct Trust {
-    double relative, wrong_share;
-};
-constexpr std::array<Trust, 5> trusts{{
-    {0.0005, 0.002},  // standard
-    {0.002, 0.005},   // published
-    {0.003, 0.005},   // computed
-    {0.005, 0.01},    // common practice
-    {0.01, 0.01},     // from memory
-}};
-
-const Trust& trust_in(Standing standing) { return trusts.at(static_cast<std::size_t>(standing)); }
-
 constexpr double exact_relative = 2e-4;  // an exact relation: what crystals and capstans are off by at the least
 constexpr double near_relative = 0.05;   // how close a new format's figure lies to another's if it takes after it
 constexpr double near_share = 0.5;       // and how often it does; the shares make half of the table's formats likely
@@ -96,18 +80,18 @@ Mixture spread_of(const std::vector<double>& values) {
     return spread;
 }
 
-Belief belief_in(const TableFigure& figure, const Mixture& spread, const Normal& wide) {
+Belief belief_in(const TableFigure& figure, const Judgement& judgement, const Mixture& spread, const Normal& wide) {
     Belief belief;
     belief.absent = figure.absent;
     if (!figure.value) {
         belief.prior = spread;
         return belief;
     }
-    const Trust& trust = trust_in(figure.standing);
+    const Trust& trust = judgement.trust_in(figure.standing);
     belief.known = true;
-    const double sd = figure.is_exact ? exact_relative : std::hypot(*figure.relative, trust.relative);
-    belief.prior = {normal(1 - trust.wrong_share, std::log(*figure.value), sd), wide};
-    belief.prior.back().log_weight = std::log(trust.wrong_share);
+    const double sd = figure.is_exact ? exact_relative : std::hypot(*figure.relative, trust.off_by);
+    belief.prior = {normal(1 - trust.wrong, std::log(*figure.value), sd), wide};
+    belief.prior.back().log_weight = std::log(trust.wrong);
     return belief;
 }
 

@@ -31,7 +31,7 @@ Mixture spread_of(const std::vector<double>& values);
 Normal wide_normal(const std::vector<double>& values);
 
 /// What to believe of a quantity. @param spread  of all formats
-Belief belief_in(const TableFigure& figure, const Mixture& spread, const Normal& wide);
+Belief belief_in(const TableFigure& figure, const Judgement& judgement, const Mixture& spread, const Normal& wide);
 
 /// The quantity as a copy or a worn tape shows it: the belief in what a format can do, less a loss.
 Belief less_losses(const Belief& belief);

@@ -18,8 +18,9 @@ double log_label(const Evidence& evidence, const Cassette& cassette, const Obser
     const double share = evidence.label_share(seen);
     // A text that the table does not know: as likely as any one label.
     const double by_chance = share > 0 ? share : 1 / labels;
-    const double right =
-        cassette.grade == nullptr ? listed_label_share * by_chance : double(evidence.fits(seen, cassette.grade));
+    const double right = cassette.grade == nullptr
+                             ? evidence.models().judgement().unlisted_with_listed_label * by_chance
+                             : double(evidence.fits(seen, cassette.grade));
     return std::log((1 - blunders) * right + blunders * by_chance);
 }
 

@@ -4,10 +4,6 @@
 
 namespace guardband::identify {
 
-/// A grade that the table does not list bears one of the listed labels this often: makers kept letters and numbers
-/// apart, but a bare number of minutes is met on many kinds of tape. Judged.
-inline constexpr double listed_label_share = 0.1;
-
 /// Sets a state's cassettes to what is believed before any evidence.
 void start_cassettes(const ModeModel& model, ModeState& state);
 

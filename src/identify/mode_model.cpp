@@ -15,14 +15,6 @@ using table::Fact;
 
 constexpr std::size_t index_of(Group group) { return static_cast<std::size_t>(group); }
 
-// How often a machine's drum runs at another standard's field rate than the recording's, and how far its own rate is
-// off. Judged: most tapes are played in machines of their own standard.
-constexpr double other_drum_share = 0.1;
-constexpr double drum_scatter = 5e-4;
-
-// How often a recording shows no colour. Judged.
-constexpr double grey_share_of_grey_formats = 0.8, grey_share_where_unknown = 0.25, grey_share_of_colour_formats = 0.05;
-
 /// The fact as the file has it, unknown ones too; nullptr if it is not mentioned.
 const Fact* fact_of(const table::TapeFormat& format, const table::Mode& mode, std::string_view key) {
     if (const Fact* own = mode.facts.find(key)) return own;
@@ -86,26 +78,27 @@ std::vector<double> values_in(const std::vector<ModeModel>& models, const std::v
     return values;
 }
 
-Belief drum_belief(const table::Table& table, double log_field_rate) {
+Belief drum_belief(const table::Table& table, const Judgement& judged, double log_field_rate) {
     std::set<double> rates;
     for (const table::Scanning& scanning : table.scannings) rates.insert(std::log(scanning.field_rate().value()));
     Belief belief;
     belief.known = true;
-    const double variance = drum_scatter * drum_scatter;
+    const double variance = judged.drum_rate_scatter * judged.drum_rate_scatter;
     for (const double rate : rates) {
         const bool own = std::abs(rate - log_field_rate) < 1e-9;
-        const double share = own ? 1 - other_drum_share : other_drum_share / static_cast<double>(rates.size() - 1);
+        const double share = own ? 1 - judged.other_standard_machine
+                                 : judged.other_standard_machine / static_cast<double>(rates.size() - 1);
         belief.prior.push_back({std::log(share), rate - log_field_rate, variance});
     }
     return belief;
 }
 
-double grey_share(const table::TapeFormat& format, const table::Mode& mode) {
+double grey_share(const Judgement& judged, const table::TapeFormat& format, const table::Mode& mode) {
     const Fact* process = fact_of(format, mode, "colour_process");
-    if (process == nullptr || !process->is_known()) return grey_share_where_unknown;
+    if (process == nullptr || !process->is_known()) return judged.grey_of_others;
     const bool is_grey =
         process->printed.starts_with("none") || process->printed.find("monochrome") != std::string::npos;
-    return is_grey ? grey_share_of_grey_formats : grey_share_of_colour_formats;
+    return is_grey ? judged.grey_of_grey_formats : judged.grey_of_colour_formats;
 }
 
 /// Everyday words for the colour systems that the table knows on a scanning standard: `PAL` for PAL-M.
@@ -118,8 +111,8 @@ std::set<std::string> colours_on(const table::Table& table, const std::string& s
 }
 
 /// How likely each word is in colour on a scanning standard: by what the regions that used it had.
-std::array<double, colour_words.size()> colour_shares(const table::Table& table, const std::string& system,
-                                                      const table::Region* region) {
+std::array<double, colour_words.size()> colour_shares(const table::Table& table, double from_elsewhere,
+                                                      const std::string& system, const table::Region* region) {
     std::array<double, colour_words.size()> shares{};
     const std::set<std::string> possible = colours_on(table, system);
     const auto add = [&](const table::Region& from, double weight) {
@@ -130,24 +123,24 @@ std::array<double, colour_words.size()> colour_shares(const table::Table& table,
     };
     for (const table::Region& from : table.regions)
         if (std::ranges::find(from.systems, system) != from.systems.end())
-            add(from, region == nullptr || region->id == from.id ? 1 : share_from_elsewhere);
+            add(from, region == nullptr || region->id == from.id ? 1 : from_elsewhere);
     return shares;
 }
 
-void set_colours(ModeModel& model, const table::Table& table, const table::Region* region) {
-    const auto shares = colour_shares(table, model.mode->system, region);
+void set_colours(ModeModel& model, const table::Table& table, const Judgement& judged, const table::Region* region) {
+    const auto shares = colour_shares(table, judged.from_elsewhere, model.mode->system, region);
     double sum = 0;
     for (const double share : shares) sum += share;
-    const double grey = sum > 0 ? grey_share(*model.format, *model.mode) : 1;
+    const double grey = sum > 0 ? grey_share(judged, *model.format, *model.mode) : 1;
     for (std::size_t i = 0; i < shares.size(); ++i) model.colours[i] = sum > 0 ? (1 - grey) * shares[i] / sum : 0;
     model.colours.back() = grey;
 }
 
-void set_scanning(ModeModel& model, const table::Table& table) {
+void set_scanning(ModeModel& model, const table::Table& table, const Judgement& judged) {
     const table::Scanning* scanning = table.find_scanning(model.mode->system);
     model.log_field_rate = std::log(scanning->field_rate().value());
     model.log_line_rate = std::log(scanning->line_rate().value());
-    model.groups[index_of(Group::Drum)] = drum_belief(table, model.log_field_rate);
+    model.groups[index_of(Group::Drum)] = drum_belief(table, judged, model.log_field_rate);
 }
 
 bool same(const Belief& a, const Belief& b) {
@@ -186,23 +179,22 @@ Sizes sizes_of(const table::Table& table) {
     return sizes;
 }
 
-/// A shell of like size is taken for another five times as often as one of another size. Judged.
-double confusion_weight(const Sizes& sizes, const std::string& one, const std::string& other) {
-    constexpr double alike_weight = 5, alike_within = 0.06;
+/// A shell of like size is taken for another more often than one of another size.
+double confusion_weight(const Judgement& judged, const Sizes& sizes, const std::string& one, const std::string& other) {
     const auto a = sizes.find(one), b = sizes.find(other);
     if (a == sizes.end() || b == sizes.end()) return 1;
     for (std::size_t i = 0; i < a->second.size(); ++i)
-        if (std::abs(std::log(a->second[i] / b->second[i])) > alike_within) return 1;
-    return alike_weight;
+        if (std::abs(std::log(a->second[i] / b->second[i])) > judged.like_shell_within) return 1;
+    return judged.like_shell_mistaken;
 }
 
-std::vector<std::vector<double>> shell_confusion(const Sizes& sizes, const std::vector<std::string>& shells,
-                                                 double blunders) {
+std::vector<std::vector<double>> shell_confusion(const Judgement& judged, const Sizes& sizes,
+                                                 const std::vector<std::string>& shells, double blunders) {
     std::vector<std::vector<double>> seen(shells.size(), std::vector<double>(shells.size()));
     for (std::size_t i = 0; i < shells.size(); ++i) {
         double sum = 0;
         for (std::size_t j = 0; j < shells.size(); ++j)
-            if (i != j) sum += seen[i][j] = confusion_weight(sizes, shells[i], shells[j]);
+            if (i != j) sum += seen[i][j] = confusion_weight(judged, sizes, shells[i], shells[j]);
         for (std::size_t j = 0; j < shells.size(); ++j)
             seen[i][j] = i == j ? 1 - blunders : blunders * seen[i][j] / sum;
     }
@@ -212,10 +204,10 @@ std::vector<std::vector<double>> shell_confusion(const Sizes& sizes, const std::
 const TableFigure& speed_in(const Figures& figures, Group) { return figures.speed; }
 const TableFigure& group_in(const Figures& figures, Group group) { return figures.groups[index_of(group)]; }
 
-void set_beliefs(std::vector<ModeModel>& models, const std::vector<Figures>& figures) {
+void set_beliefs(std::vector<ModeModel>& models, const std::vector<Figures>& figures, const Judgement& judged) {
     const std::vector<double> speeds = values_in(models, figures, speed_in, Group::Speed);
     for (std::size_t i = 0; i < models.size(); ++i)
-        models[i].speed = belief_in(figures[i].speed, spread_of(speeds), wide_normal(speeds));
+        models[i].speed = belief_in(figures[i].speed, judged, spread_of(speeds), wide_normal(speeds));
     for (const Group group :
          {Group::Width, Group::Control, Group::Tracks, Group::Pitch, Group::Angle, Group::Luma, Group::Sound}) {
         const std::vector<double> values = values_in(models, figures, group_in, group);
@@ -223,7 +215,7 @@ void set_beliefs(std::vector<ModeModel>& models, const std::vector<Figures>& fig
         const Normal wide = wide_normal(values);
         const bool has_losses = group == Group::Luma || group == Group::Sound;
         for (std::size_t i = 0; i < models.size(); ++i) {
-            const Belief belief = belief_in(group_in(figures[i], group), spread, wide);
+            const Belief belief = belief_in(group_in(figures[i], group), judged, spread, wide);
             models[i].groups[index_of(group)] = has_losses ? less_losses(belief) : belief;
         }
     }
@@ -231,7 +223,8 @@ void set_beliefs(std::vector<ModeModel>& models, const std::vector<Figures>& fig
 
 }  // namespace
 
-Models::Models(const table::Table& table, const table::Region* region) : table_(&table) {
+Models::Models(const table::Table& table, const table::Region* region)
+    : table_(&table), judgement_(judgement_of(table)) {
     for (const KindInfo& info : all_kinds()) data_.push_back(data_of(table, info.kind));
     labels_ = all_labels(table);
     shells_ = all_shells(table);
@@ -242,8 +235,8 @@ Models::Models(const table::Table& table, const table::Region* region) : table_(
         for (const table::Mode& mode : format.modes) {
             ModeModel model;
             model.format = &format, model.mode = &mode, model.address = address_of(format, mode);
-            set_scanning(model, table);
-            set_colours(model, table, region);
+            set_scanning(model, table, judgement_);
+            set_colours(model, table, judgement_, region);
             auto& of_system = cassettes[mode.system];
             if (!of_system) of_system = cassettes_of(*this, format, mode.system, spread);
             model.cassettes = of_system;
@@ -251,9 +244,9 @@ Models::Models(const table::Table& table, const table::Region* region) : table_(
             models_.push_back(std::move(model));
         }
     }
-    set_beliefs(models_, figures);
+    set_beliefs(models_, figures, judgement_);
     for (std::size_t i = 0; i < group_count; ++i) set_numbers(models_, static_cast<Group>(i));
-    shell_seen_ = shell_confusion(sizes_of(table), shells_, data(Kind::Shell).blunders);
+    shell_seen_ = shell_confusion(judgement_, sizes_of(table), shells_, data(Kind::Shell).blunders);
 }
 
 std::size_t Models::shell_place(const std::string& shell) const {

@@ -7,15 +7,13 @@
 #include <string>
 #include <vector>
 
+#include "identify/judgement.h"
 #include "identify/kinds.h"
 #include "identify/mixture.h"
 #include "identify/words.h"
 #include "table/table.h"
 
 namespace guardband::identify {
-
-/// How likely something of another region is, against one of the region that was given: tapes travel. Judged.
-inline constexpr double share_from_elsewhere = 0.05;
 
 /// What is believed of the logarithm of one quantity of a tape before any observation.
 struct Belief {
@@ -73,6 +71,7 @@ public:
 
     const table::Table& table() const { return *table_; }
     const std::vector<ModeModel>& all() const { return models_; }
+    const Judgement& judgement() const { return judgement_; }
     const KindData& data(Kind kind) const { return data_[static_cast<std::size_t>(kind)]; }
     const std::vector<std::string>& labels() const { return labels_; }
     const std::vector<std::string>& shells() const { return shells_; }
@@ -82,6 +81,7 @@ public:
 
 private:
     const table::Table* table_;
+    Judgement judgement_;
     std::vector<ModeModel> models_;
     std::vector<KindData> data_;
     std::vector<std::string> labels_, shells_;

@@ -132,6 +132,7 @@ void add_shells(Words& words, const Models& models, const ModeModel& model, cons
 /// Each label with the probability that it is read; what no label of the table is, as an empty text.
 void add_labels(Words& words, const Models& models, const ModeState& state, const ModeModel& model) {
     const double blunders = models.data(Kind::Label).blunders, count = static_cast<double>(models.labels().size());
+    const double with_listed = models.judgement().unlisted_with_listed_label;
     double by_chance = 0;
     for (std::size_t i = 0; i < state.cassettes.size(); ++i) {
         const double probability = std::exp(state.cassettes[i]);
@@ -139,8 +140,8 @@ void add_labels(Words& words, const Models& models, const ModeState& state, cons
         if (cassette.grade != nullptr)
             words[cassette.names.front()] += (1 - blunders) * probability;
         else
-            words[""] += (1 - blunders) * probability * (1 - listed_label_share),
-                by_chance += (1 - blunders) * probability * listed_label_share;
+            words[""] += (1 - blunders) * probability * (1 - with_listed),
+                by_chance += (1 - blunders) * probability * with_listed;
         by_chance += blunders * probability;
     }
     for (const std::string& label : models.labels()) words[label] += by_chance / count;

@@ -69,10 +69,11 @@ void Prior::weigh(const std::vector<double>& weights) {
 }
 
 std::vector<double> weights_of(const Models& models, const table::Region& region) {
+    const double from_elsewhere = models.judgement().from_elsewhere;
     std::vector<double> weights;
     for (const ModeModel& model : models.all())
-        weights.push_back(
-            std::ranges::find(region.systems, model.mode->system) == region.systems.end() ? share_from_elsewhere : 1);
+        weights.push_back(std::ranges::find(region.systems, model.mode->system) == region.systems.end() ? from_elsewhere
+                                                                                                        : 1);
     return weights;
 }
 

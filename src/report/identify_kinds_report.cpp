@@ -6,6 +6,7 @@
 #include "report/json.h"
 #include "report/text_table.h"
 #include "report/working_report.h"
+#include "table/schema.h"
 
 namespace guardband::report {
 namespace {
@@ -76,6 +77,24 @@ std::string kind_text(const KindInfo& info, const table::EvidenceKind& entry) {
     return text + paragraph("Write: --observe " + example_of(info));
 }
 
+/// What stands in no reading: how many tapes are in another standard's cassette and the like.
+std::string judged_text(const table::Table& table) {
+    std::string text = "\n" +
+                       wrapped(
+                           "Taken for granted of all tapes together. These are judgements of practice; a file "
+                           "evidence.toml in a folder given with --formats replaces them:",
+                           page_width) +
+                       "\n";
+    for (const table::KeyRule& rule : table::key_rules()) {
+        if (rule.section != table::SectionKind::TapesAtLarge) continue;
+        const table::Fact& fact = *table.tapes_at_large.known(rule.key);
+        const bool bare = fact.unit == &quantity::no_unit();
+        text += fmt::format("  {:<42} {:>4}{}\n", rule.title, fact.printed,
+                            bare ? "" : fmt::format(" {}", fact.unit->name));
+    }
+    return text;
+}
+
 }  // namespace
 
 std::string evidence_kinds_text(const table::Table& table) {
@@ -92,7 +111,8 @@ std::string evidence_kinds_text(const table::Table& table) {
             if (entry.needs_machine == machine) text += kind_text(info, entry);
         }
     }
-    return text + cautions_text(table, {"mould", "sticky", "damaged", "mains", "rotating-drum", "solvents"}) + "\n" +
+    return text + judged_text(table) +
+           cautions_text(table, {"mould", "sticky", "damaged", "mains", "rotating-drum", "solvents"}) + "\n" +
            wrapped(edition_text(table.edition) + ".", page_width) + "\n";
 }
 
@@ -113,7 +133,9 @@ std::string evidence_kinds_json(const table::Table& table) {
         json["standing"] = to_string(entry.standing);
         kinds.push_back(std::move(json));
     }
-    return to_text(with_edition(Json{{"kinds", std::move(kinds)}}, table));
+    Json judged = Json::object();
+    for (const table::Fact& fact : table.tapes_at_large.all()) judged[fact.key] = to_json(fact);
+    return to_text(with_edition(Json{{"kinds", std::move(kinds)}, {"tapes_at_large", std::move(judged)}}, table));
 }
 
 std::string alike_text(const identify::Models& models) {

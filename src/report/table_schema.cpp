@@ -236,7 +236,17 @@ Json evidence_file() {
     region["properties"]["systems"] = texts();
     region["properties"]["colours"] = texts();
     region["properties"]["standing"] = standings();
-    return file({{"evidence", list_of(kind)}, {"region", list_of(region)}}, {"evidence"});
+    const Json at_large =
+        both(section(SectionKind::TapesAtLarge, Json::object(), {}), required_facts(SectionKind::TapesAtLarge));
+    Json standing_id = Json::object();
+    standing_id["id"] = standings();
+    const Json trust =
+        both(section(SectionKind::Trust, std::move(standing_id), {"id"}), required_facts(SectionKind::Trust));
+    return file({{"evidence", list_of(kind)},
+                 {"region", list_of(region)},
+                 {"tapes_at_large", at_large},
+                 {"trust", list_of(trust)}},
+                {"evidence"});
 }
 
 Json edition_file() {

@@ -53,12 +53,36 @@ Region read_region(Fields& fields, const Table& table) {
     return region;
 }
 
+Facts read_facts(Fields& fields, const Table& table, SectionKind section) {
+    Facts facts = FactReader(fields.document(), table).read_all(fields, section, "");
+    expect_complete(fields.document(), fields.line(), std::string(to_string(section)), facts, section);
+    return facts;
+}
+
+Trust read_trust(Fields& fields, const Table& table) {
+    Trust trust;
+    trust.id = fields.required_text("id");
+    if (!standing_named(trust.id))
+        throw fields.error("id", "\"" + trust.id + "\" is not a standing", "use a standing, such as published");
+    trust.facts = read_facts(fields, table, SectionKind::Trust);
+    return trust;
+}
+
+void read_tapes_at_large(Fields& root, const Table& table, Facts& facts) {
+    const Node* section = root.child("tapes_at_large");
+    if (section == nullptr) return;
+    Fields fields(root.document(), *section, "[tapes_at_large]");
+    facts = read_facts(fields, table, SectionKind::TapesAtLarge);
+}
+
 }  // namespace
 
 void read_evidence(const Document& document, Table& table) {
     Fields root(document, document.root, "");
     for_each_section(root, "evidence", [&](Fields& fields) { put(table.evidence, read_kind(fields, table)); });
     for_each_section(root, "region", [&](Fields& fields) { put(table.regions, read_region(fields, table)); });
+    read_tapes_at_large(root, table, table.tapes_at_large);
+    for_each_section(root, "trust", [&](Fields& fields) { put(table.trusts, read_trust(fields, table)); });
     root.expect_no_more();
 }
 

@@ -178,13 +178,17 @@ void walk(Archive& a, Region& r) {
     walk_all(a, r.id, r.name, r.systems, r.colours, r.source, r.where, r.standing);
 }
 template <typename Archive>
+void walk(Archive& a, Trust& t) {
+    walk_all(a, t.id, t.facts);
+}
+template <typename Archive>
 void walk(Archive& a, Edition& e) {
     walk_all(a, e.version, e.changed, e.additions);
 }
 template <typename Archive>
 void walk(Archive& a, Table& t) {
     walk_all(a, t.edition, t.sources, t.scannings, t.rasters, t.colours, t.transmissions, t.screens, t.formats,
-             t.limits, t.cautions, t.codecs, t.containers, t.evidence, t.regions);
+             t.limits, t.cautions, t.codecs, t.containers, t.evidence, t.regions, t.tapes_at_large, t.trusts);
 }
 
 template <typename Archive, typename T>

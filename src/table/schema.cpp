@@ -155,13 +155,33 @@ constexpr KeyRule rules[] = {
     {Evidence, "blunders", Number, "%", 0.01, 50, required, "readings that are wrong altogether"},
     {Evidence, "lowest", Number, "", 1e-6, 1e9, optional, "reads from"},
     {Evidence, "highest", Number, "", 1e-6, 1e9, optional, "reads to"},
+    // Tapes at large: what is judged of all tapes together
+    {TapesAtLarge, "other_standard_machine", Number, "%", 0.01, 50, required, "played at another field rate"},
+    {TapesAtLarge, "drum_rate_scatter", Number, "%", 1e-4, 5, required, "drums run off by"},
+    {TapesAtLarge, "grey_of_grey_formats", Number, "%", 1, 99, required, "no colour, formats without colour"},
+    {TapesAtLarge, "grey_of_colour_formats", Number, "%", 1, 99, required, "no colour, formats with colour"},
+    {TapesAtLarge, "grey_of_others", Number, "%", 1, 99, required, "no colour, where the table does not know"},
+    {TapesAtLarge, "from_elsewhere", Number, "%", 0.01, 100, required, "of another region, against one of this"},
+    {TapesAtLarge, "other_standard_cassette", Number, "%", 0.01, 100, required, "cassettes sold for another standard"},
+    {TapesAtLarge, "unlisted_grades", Number, "%", 0.01, 90, required, "grades that the table does not list"},
+    {TapesAtLarge, "unlisted_with_listed_label", Number, "%", 0.01, 90, required, "of them, with a listed label"},
+    {TapesAtLarge, "length_scatter", Number, "%", 0.01, 20, required, "lengths of one grade scatter by"},
+    {TapesAtLarge, "thickness_scatter", Number, "%", 0.01, 20, required, "thicknesses of one grade scatter by"},
+    {TapesAtLarge, "hub_scatter", Number, "%", 0.01, 20, required, "hubs of one grade scatter by"},
+    {TapesAtLarge, "winding_air", Number, "%", 0, 20, required, "air between turns, of the thickness"},
+    {TapesAtLarge, "winding_air_scatter", Number, "%", 0.01, 20, required, "air between turns scatters by"},
+    {TapesAtLarge, "like_shell_within", Number, "%", 0.1, 50, required, "shells are alike in size within"},
+    {TapesAtLarge, "like_shell_mistaken", Number, "", 1, 1000, required, "like shells mistaken, times others"},
+    // Trust in figures of one standing
+    {Trust, "off_by", Number, "%", 0, 50, required, "off by, beyond tolerance"},
+    {Trust, "wrong", Number, "%", 0.001, 50, required, "plainly wrong"},
 };
 
 constexpr std::array section_names{
-    "[[scanning]]",  "[[raster]]",  "[[colour]]", "[[transmission]]", "[[screen]]",
-    "[format]",      "[tape]",      "[[shell]]",  "[drum]",           "[[system]]",
-    "[[mode]]",      "[[grade]]",   "[[codec]]",  "[[codec.system]]", "[[codec.picture]]",
-    "[[container]]", "[[evidence]]"};
+    "[[scanning]]",  "[[raster]]",   "[[colour]]",       "[[transmission]]", "[[screen]]",
+    "[format]",      "[tape]",       "[[shell]]",        "[drum]",           "[[system]]",
+    "[[mode]]",      "[[grade]]",    "[[codec]]",        "[[codec.system]]", "[[codec.picture]]",
+    "[[container]]", "[[evidence]]", "[tapes_at_large]", "[[trust]]"};
 
 const KeyRule* exact_rule(SectionKind section, std::string_view key) {
     const auto* found =

@@ -24,7 +24,9 @@ enum class SectionKind {
     CodecSystem,
     CodecPicture,
     Container,
-    Evidence
+    Evidence,
+    TapesAtLarge,
+    Trust
 };
 
 /// `[tape]`, `[[mode]]` …, as the files write it.

@@ -172,6 +172,12 @@ struct Region {
     Standing standing = Standing::CommonPractice;
 };
 
+/// How far a figure of the table is believed, by its standing.
+struct Trust {
+    std::string id;  ///< a standing: `published`
+    Facts facts;     ///< off_by, wrong
+};
+
 /// How a codec makes its frames.
 enum class Coding { Uncompressed, ConstantRate, Lossless };
 
@@ -233,6 +239,8 @@ public:
     std::vector<Container> containers;
     std::vector<EvidenceKind> evidence;
     std::vector<Region> regions;
+    Facts tapes_at_large;  ///< what is judged of all tapes together: how many lie in another standard's cassette …
+    std::vector<Trust> trusts;
 
     const Source* find_source(std::string_view id) const;
     const Scanning* find_scanning(std::string_view name) const;

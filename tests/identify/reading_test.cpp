@@ -110,6 +110,16 @@ TEST(PriorWeights, AreEvenOverFormatsAndMultiplied) {
     EXPECT_NEAR(share_of(own, "beta:"), 0.25, 1e-12);
 }
 
+TEST(PriorWeights, GoByWhatTheTableJudgesOfTapesThatTravelled) {
+    table::Table table = table::load_table();
+    std::vector<table::Fact> facts = table.tapes_at_large.all();
+    std::ranges::find(facts, "from_elsewhere", &table::Fact::key)->value = 25;
+    table.tapes_at_large = table::Facts(facts);
+    const Models judged_otherwise(table);
+    EXPECT_THAT(weights_of(judged_otherwise, region_named(table, "North America", "")),
+                testing::IsSupersetOf({testing::DoubleEq(0.25), testing::DoubleEq(1)}));
+}
+
 TEST(PriorFile, FaultsAreNamed) {
     const auto complains = [](const std::string& text, const std::string& place) {
         EXPECT_THAT([&] { read_prior(models(), table::parse_document("prior.toml", text)); },

@@ -147,8 +147,8 @@ TEST(FormatPage, ShowsEveryKeyOfTheSchemaOnce) {
         for (const FigureGroup& group : *groups)
             for (const table::KeyRule* rule : group.rules) ++shown_in[rule];
     using enum table::SectionKind;
-    const std::set<table::SectionKind> lists{Raster,      Screen,       Shell,     Grade,   Codec,
-                                             CodecSystem, CodecPicture, Container, Evidence};
+    const std::set<table::SectionKind> lists{Raster,       Screen,    Shell,    Grade,        Codec, CodecSystem,
+                                             CodecPicture, Container, Evidence, TapesAtLarge, Trust};
     for (const table::KeyRule& rule : table::key_rules())
         EXPECT_EQ(shown_in[&rule], lists.contains(rule.section) ? 0 : 1) << rule.key;
     for (const FigureGroup& group : format_groups()) EXPECT_NE(group.title, "Further figures") << "find it a place";

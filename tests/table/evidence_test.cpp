@@ -63,6 +63,10 @@ TEST(EvidenceFile, FaultsAreNamed) {
         "= "
         "\"common practice\"\n",
         "no scanning standard \"1/2\"", "tv-systems.toml");
+    complains("[tapes_at_large]\n" + number("from_elsewhere", "5", "%"), "other_standard_machine", "");
+    complains("[tapes_at_large]\n" + number("from_elsewhere", "500", "%"), "from_elsewhere", "");
+    complains("[[trust]]\nid = \"hearsay\"\n" + number("off_by", "1", "%") + number("wrong", "1", "%"),
+              "\"hearsay\" is not a standing", "such as published");
     complains("[[region]]\nid = \"sea\"\nname = \"Sea\"\nsource = \"practice\"\nstanding = \"common practice\"\n",
               "is empty", "name the scanning standards");
 }
