@@ -43,14 +43,23 @@ std::vector<LowPulse> SmallReader::pulses_of(double width, double off) const {
 }
 
 double SmallReader::period(const std::vector<LowPulse>& pulses, double nominal, double& scatter) {
-    double n = 0, k_sum = 0, t_sum = 0, kk = 0, kt = 0, tt = 0;
+    // Against the nominal period, so that little is left to round.
+    std::vector<std::pair<double, double>> off;
+    double k_sum = 0, t_sum = 0;
     for (const LowPulse& pulse : pulses) {
         const double t = pulse.at - pulses.front().at, k = std::round(t / nominal);
-        n += 1, k_sum += k, t_sum += t, kk += k * k, kt += k * t, tt += t * t;
+        off.emplace_back(k, t - k * nominal);
+        k_sum += k, t_sum += t - k * nominal;
     }
-    const double vkk = kk - k_sum * k_sum / n, vkt = kt - k_sum * t_sum / n, vtt = tt - t_sum * t_sum / n;
-    scatter = std::sqrt(std::max(0.0, vtt - vkt * vkt / vkk) / n);
-    return vkt / vkk;
+    const auto n = static_cast<double>(off.size());
+    double kk = 0, kt = 0, squares = 0;
+    for (auto& [k, t] : off) {
+        k -= k_sum / n, t -= t_sum / n;
+        kk += k * k, kt += k * t;
+    }
+    for (const auto& [k, t] : off) squares += std::pow(t - k * kt / kk, 2);
+    scatter = std::sqrt(squares / n);
+    return nominal + kt / kk;
 }
 
 double SmallReader::level(double from, double to) const {
