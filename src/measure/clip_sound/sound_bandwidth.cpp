@@ -73,9 +73,8 @@ Figure SoundBandwidth::bandwidth() const {
     const double band_khz = sample_rate_hz() / piece_samples * bins_per_band / 1e3;
     const double top_khz = sample_rate_hz() / 2e3;
     std::vector<bool> stands(loud.size());
-    // What lies further below the loudest band than the window's own skirts and the rounding of 16 bits counts for
-    // nothing.
-    const double loudest = *std::ranges::max_element(loud), deepest_db = 110;
+    // What lies further below the loudest band is no programme: resamplers leave images there, codecs their noise.
+    const double loudest = *std::ranges::max_element(loud), deepest_db = 80;
     for (std::size_t k = 0; k < loud.size(); ++k)
         stands[k] = loud[k] - quiet[k] > least_swing_db && loud[k] > loudest - deepest_db;
     std::size_t reach = reach_of(stands);

@@ -18,25 +18,22 @@ constexpr double piece_s = 2;
 constexpr double hum_low_hz = 25, hum_high_hz = 425;
 constexpr double whistle_low_hz = 15'000, whistle_high_hz = 16'400;
 constexpr double least_rate_hz = 1000, least_rate_for_whistle_hz = 34'000;
-/// Widths over which flutter smears a whistle, Hz: 0.02 % and 0.15 % of it.
-constexpr double wavering_widths_hz[] = {3, 25};
-/// The level of a line under Hann's window, and the pieces' own scatter.
-constexpr double level_uncertainty_db = 0.3;
+/// Width over which flutter smears a whistle, Hz: 0.15 % of it.
+constexpr double wavering_width_hz = 25;
 
 std::string too_short(int pieces) {
     return fmt::format("its sound is shorter than {:g} s", pieces < 2 ? 2 * piece_s : piece_s);
 }
 
-/// The strongest line of the band, or where flutter smears it the strongest heap.
+/// The strongest line of the band; or the heap around it where flutter smears it, whose sidebands are lines, too.
 SteadyLine whistle_in(const BandSpectrum& band) {
-    const std::vector<SteadyLine> lines = steady_lines(band);
-    constexpr double steady = 0.5;
-    for (const SteadyLine& line : lines)
-        if (line.coherence > steady) return line;
-    SteadyLine best;
-    for (const double width : wavering_widths_hz)
-        if (const SteadyLine line = wavering_line(band, width); line.amplitude > best.amplitude) best = line;
-    return best;
+    const SteadyLine heap = wavering_line(band, wavering_width_hz);
+    constexpr double steady = 0.5, least_share_of_the_heap = 0.6;
+    for (const SteadyLine& line : steady_lines(band))
+        if (line.coherence > steady &&
+            std::pow(line.amplitude, 2) > least_share_of_the_heap * std::pow(heap.amplitude, 2))
+            return line;
+    return heap;
 }
 
 const table::Scanning* scanning_of(const ClipContext& context) {
@@ -101,7 +98,7 @@ void SteadyTones::finish(quantity::Figures& figures, std::vector<quantity::Event
         Figure frequency = Figure::measured(hum->hz, hum->uncertainty_hz, "Hz");
         frequency.with_note(fmt::format("{} of its multiples up to 400 Hz stand out", hum->harmonics));
         figures.add("hum_frequency", std::move(frequency));
-        figures.add("hum_level", Figure::measured(20 * std::log10(hum->amplitude), level_uncertainty_db, "dBFS"));
+        figures.add("hum_level", Figure::measured(20 * std::log10(hum->amplitude), hum->level_uncertainty_db, "dBFS"));
     } else {
         figures.add("hum_frequency", Figure::unknown(no_hum));
         figures.add("hum_level", Figure::unknown(no_hum));
