@@ -13,7 +13,7 @@ using quantity::Figure;
 constexpr std::size_t piece_samples = 4096, bins_per_band = 16;
 constexpr double loud_share = 0.95, quiet_share = 0.10;
 /// Levels of noise by itself in a band of 16 bins differ by 4 dB between these shares of the time.
-constexpr double least_swing_db = 8, least_step_db = 15;
+constexpr double least_swing_db = 8, least_step_db = 15, largest_step_db = 20;
 /// Bands that may be silent between others: programme has holes.
 constexpr std::size_t longest_hole = 3;
 constexpr std::int64_t least_pieces = 10;
@@ -80,11 +80,12 @@ Figure SoundBandwidth::bandwidth() const {
     std::size_t reach = reach_of(stands);
     std::string note = "up to where loud and quiet moments differ";
     if (reach == 0) {
-        // Nothing changes: the noise is what lies above.
+        // Nothing changes: the noise is what lies above, and the end half way down to it.
         double floor = HUGE_VAL;
         for (std::size_t k = loud.size(); k-- > 0;) {
             floor = std::min(floor, quiet[k]);
-            stands[k] = loud[k] - floor > least_step_db;
+            const double step = std::clamp((loudest - floor) / 2, least_step_db, largest_step_db);
+            stands[k] = loud[k] > loudest - step && loud[k] - floor > least_step_db;
         }
         reach = reach_of(stands);
         note = "of a steady sound, up to where its spectrum falls off";
