@@ -41,22 +41,23 @@ const table::Scanning* scanning_of(const ClipContext& context) {
     return rate ? match_scanning(context.table, context.info.picture.height, rate->hz).scanning : nullptr;
 }
 
+/// By the line rate of the clip's own system, or the nearer of the two that tapes were made in. Where the other lies
+/// close, it is named: a whistle of one system on a tape that runs fast is the other's.
 Figure whistle_ratio(const ClipContext& context, const SteadyLine& whistle) {
-    if (const table::Scanning* scanning = scanning_of(context)) {
-        const double nominal = scanning->line_rate().value();
-        Figure figure = Figure::measured(whistle.hz / nominal, whistle.uncertainty_hz / nominal, "");
-        figure.with_note(
-            fmt::format("by the line whistle, taken to be that of {} and to lie on the tape", scanning->id));
-        return figure;
-    }
-    // Without a system: the nearer of the two that tapes were made in, and the other.
-    const double rate_625 = context.table.scanning("625/50", "table").line_rate().value();
-    const double rate_525 = context.table.scanning("525/60", "table").line_rate().value();
-    const bool is_625 = std::abs(whistle.hz - rate_625) < std::abs(whistle.hz - rate_525);
-    const double nominal = is_625 ? rate_625 : rate_525, other = is_625 ? rate_525 : rate_625;
+    const table::Scanning* known = scanning_of(context);
+    const table::Scanning& s625 = context.table.scanning("625/50", "table");
+    const table::Scanning& s525 = context.table.scanning("525/60", "table");
+    const auto off = [&](const table::Scanning& s) { return std::abs(whistle.hz / s.line_rate().value() - 1); };
+    const table::Scanning& taken = known != nullptr ? *known : off(s625) < off(s525) ? s625 : s525;
+    const double nominal = taken.line_rate().value();
     Figure figure = Figure::measured(whistle.hz / nominal, whistle.uncertainty_hz / nominal, "");
-    figure.with_alternatives({whistle.hz / other});
-    figure.with_note(fmt::format("by the line whistle, taken to be that of {}", is_625 ? "625/50" : "525/60"));
+    constexpr double close = 0.001;
+    std::vector<double> others;
+    for (const table::Scanning* other : {&s625, &s525})
+        if (other->id != taken.id && (known == nullptr || off(*other) < close))
+            others.push_back(whistle.hz / other->line_rate().value());
+    if (!others.empty()) figure.with_alternatives(others);
+    figure.with_note(fmt::format("by the line whistle, taken to be that of {} and to lie on the tape", taken.id));
     return figure;
 }
 

@@ -195,8 +195,9 @@ TEST_F(BesideFfmpeg, DelayOfWholeSamplesIsFound) {
 }
 
 TEST_F(BesideFfmpeg, BandwidthOfResampledSoundIsThatOfItsRate) {
-    support::ffmpeg("-f lavfi -i anoisesrc=d=4:c=white:a=0.3:seed=3:r=16000 -af aresample=48000:filter_size=512 -c:a pcm_s24le " +
-                    path_);
+    support::ffmpeg(
+        "-f lavfi -i anoisesrc=d=4:c=white:a=0.3:seed=3:r=16000 -af aresample=48000:filter_size=512 -c:a pcm_s24le " +
+        path_);
     EXPECT_NEAR(hear<SoundBandwidth>(sound_of_file(path_), 48'000).value("sound_bandwidth"), 8, 0.4);
 }
 

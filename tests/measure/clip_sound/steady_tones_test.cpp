@@ -120,6 +120,15 @@ INSTANTIATE_TEST_SUITE_P(Sweep, Whistle,
                                          WhistleCase{15'625, -50, 0.1, -0.6, 5},
                                          WhistleCase{4.5e6 / 286, -60, 0, 0, 0.1}));
 
+TEST(SteadyTones, AWhistleThatMayBeTheOtherSystemsSaysSo) {
+    SoundTrackSettings s;
+    s.noise_db = -60, s.whistle_db = -50, s.whistle_hz = 4.5e6 / 286;
+    const quantity::Figure ratio = hear<SteadyTones>(s, 6).at("sound_speed_ratio");
+    EXPECT_NEAR(*ratio.number(), 4.5e6 / 286 / 15'625, 1e-6) << "of a clip of 625/50";
+    ASSERT_EQ(ratio.alternatives().size(), 1U);
+    EXPECT_NEAR(ratio.alternatives()[0], 1, 1e-6);
+}
+
 TEST(SteadyTones, SaysWhyThereIsNothing) {
     SoundTrackSettings s;
     s.noise_db = -40, s.sample_rate_hz = 8000;
