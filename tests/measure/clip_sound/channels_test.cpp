@@ -4,6 +4,7 @@
 #include <cmath>
 #include <fstream>
 #include <numbers>
+#include <ostream>
 
 #include "heard.h"
 #include "measure/clip_sound/channel_pair.h"
@@ -73,6 +74,10 @@ TEST(Loudness, SilenceHasNone) {
 
 struct DelayCase {
     double delay_us, noise_db, bandwidth_khz;
+
+    friend std::ostream& operator<<(std::ostream& out, const DelayCase& c) {
+        return out << c.delay_us << " us over " << c.noise_db << " dB";
+    }
 };
 
 class Delay : public testing::TestWithParam<DelayCase> {};

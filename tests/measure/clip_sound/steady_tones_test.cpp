@@ -5,6 +5,7 @@
 
 #include <cmath>
 #include <numbers>
+#include <ostream>
 
 #include "heard.h"
 
@@ -22,6 +23,10 @@ SoundTrackSettings speech(double rate_hz) {
 
 struct HumCase {
     double mains_hz, speed_percent, level_db, programme_db;
+
+    friend std::ostream& operator<<(std::ostream& out, const HumCase& c) {
+        return out << c.mains_hz << " Hz " << c.speed_percent << " % " << c.level_db << " dB";
+    }
 };
 
 class HumUnderSpeech : public testing::TestWithParam<HumCase> {};
@@ -93,6 +98,10 @@ TEST(SteadyTones, BuzzOfARectifierIsHumOfHalfItsFrequency) {
 
 struct WhistleCase {
     double hz, level_db, flutter_percent, speed_percent, claim_hz;
+
+    friend std::ostream& operator<<(std::ostream& out, const WhistleCase& c) {
+        return out << c.hz << " Hz " << c.level_db << " dB flutter " << c.flutter_percent << " %";
+    }
 };
 
 class Whistle : public testing::TestWithParam<WhistleCase> {};
