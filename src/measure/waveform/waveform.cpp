@@ -1,0 +1,210 @@
+#include "measure/waveform/waveform.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+
+#include "measure/waveform/colour_burst.h"
+#include "measure/waveform/first_look.h"
+#include "measure/waveform/head_switch_step.h"
+#include "measure/waveform/line_shape.h"
+#include "measure/waveform/line_times.h"
+#include "measure/waveform/sync_reader.h"
+#include "quantity/errors.h"
+
+namespace guardband::measure {
+namespace {
+
+using quantity::Event;
+using quantity::Figure;
+using quantity::InputError;
+
+constexpr std::array titles{
+    WaveformTitle{{"tv_system", "", "TV system"}, "System"},
+    WaveformTitle{{"colour", "", "Colour"}, "System"},
+    WaveformTitle{{"lines_per_frame", "lines", "Lines per frame"}, "System"},
+    WaveformTitle{{"interlace", "", "Interlace"}, "System"},
+    WaveformTitle{{"line_rate", "Hz", "Line rate"}, "System"},
+    WaveformTitle{{"field_rate", "Hz", "Field rate"}, "System"},
+    WaveformTitle{{"sync_amplitude", "mV", "Sync, height"}, "Sync"},
+    WaveformTitle{{"sync_width", "µs", "Sync, width"}, "Sync"},
+    WaveformTitle{{"front_porch", "µs", "Front porch"}, "Sync"},
+    WaveformTitle{{"burst_start", "µs", "Burst, start"}, "Burst"},
+    WaveformTitle{{"burst_cycles", "", "Burst, cycles"}, "Burst"},
+    WaveformTitle{{"burst_amplitude", "mV", "Burst, height"}, "Burst"},
+    WaveformTitle{{"burst_swing", "deg", "Burst, swing"}, "Burst"},
+    WaveformTitle{{"subcarrier_frequency", "Hz", "Subcarrier"}, "Burst"},
+    WaveformTitle{{"subcarrier_red_frequency", "Hz", "Rest carrier, red"}, "Burst"},
+    WaveformTitle{{"subcarrier_blue_frequency", "Hz", "Rest carrier, blue"}, "Burst"},
+    WaveformTitle{{"subcarrier_to_sync_phase", "deg", "Subcarrier to sync"}, "Burst"},
+    WaveformTitle{{"time_base_error_rms", "ns", "Time-base error"}, "Stability"},
+    WaveformTitle{{"line_jitter_rms", "ns", "Jitter from line to line"}, "Stability"},
+    WaveformTitle{{"time_base_components", "", "Speed components"}, "Stability"},
+    WaveformTitle{{"head_switch_line", "lines", "Head switch before sync"}, "Stability"},
+    WaveformTitle{{"skew", "µs", "Step at the head switch"}, "Stability"},
+};
+
+/// Everything that looks at lines in the main pass.
+class Measurements final : public LineSink {
+public:
+    Measurements(const FirstLook& look, double rate_hz, double scaled_us)
+        : look_(look),
+          layout_(layout_of(look.scanning)),
+          shape_(layout_, rate_hz, scaled_us, look.sync.depth, look.sync.width_samples),
+          times_(layout_, rate_hz, look.sync.line_samples),
+          head_switch_(rate_hz, look.sync.line_samples) {
+        if (!look.colour.has_burst() || look.colour.colour == nullptr) return;
+        if (look.colour.colour->facts.known("subcarrier_red") != nullptr)
+            rest_.emplace(look.colour, rate_hz, layout_.blanking_end);
+        else
+            burst_.emplace(look.colour, rate_hz, look.sync.line_samples, layout_.blanking_end);
+    }
+
+    void see_line(const VideoLine& line, const SampleWindow& window) override {
+        ++lines_;
+        period_ = line.period;
+        times_.see_line(line);
+        if (times_.closed_stretch()) head_switch_.see_stretch(times_.last_stretch());
+        shape_.see_line(line, window);
+        if (burst_) burst_->see_line(line, window);
+        if (rest_) rest_->see_line(line, window);
+    }
+    void see_field(const FieldStart& field) override { fields_.see_field(field, period_); }
+
+    std::int64_t lines() const { return lines_; }
+    std::int64_t fields() const { return fields_.fields(); }
+    void finish(quantity::Figures& figures, const table::Table& table, std::optional<double> mv_per_unit);
+
+private:
+    double mv_per_unit(std::optional<double> given) const;
+    void add_colour(quantity::Figures& figures, const table::Table& table, double line_hz, double mv) const;
+
+    const FirstLook& look_;
+    FieldLayout layout_;
+    FieldCount fields_;
+    LineShape shape_;
+    LineTimes times_;
+    HeadSwitchStep head_switch_;
+    std::optional<ColourBurst> burst_;
+    std::optional<RestCarriers> rest_;
+    double period_ = 1;
+    std::int64_t lines_ = 0;
+};
+
+/// Level of sync in the table: of the colour system, else of any on the same scanning standard, else of that itself.
+double nominal_sync_mv(const FirstLook& look, const table::Table& table) {
+    const auto level = [](const table::Facts& facts) {
+        const table::Fact* fact = facts.known("sync_level");
+        return fact == nullptr ? 0 : std::abs(fact->in("mV"));
+    };
+    if (look.colour.colour != nullptr) return level(look.colour.colour->facts);
+    if (look.scanning == nullptr) return 0;
+    for (const table::Colour& colour : table.colours)
+        if (colour.scanning == look.scanning->id) return level(colour.facts);
+    return level(look.scanning->facts);
+}
+
+void Measurements::add_colour(quantity::Figures& figures, const table::Table& table, double line_hz, double mv) const {
+    const ColourFinding& colour = look_.colour;
+    const bool can_have = look_.scanning != nullptr && std::ranges::any_of(table.colours, [&](const table::Colour& c) {
+                              return c.scanning == look_.scanning->id;
+                          });
+    if (look_.scanning == nullptr)
+        figures.add("colour", Figure::unknown("the TV system is not known"));
+    else if (colour.colour != nullptr)
+        figures.add("colour", Figure::text(colour.colour->id));
+    else if (!colour.why.empty())
+        figures.add("colour", Figure::unknown(colour.why));
+    else
+        figures.add("colour", Figure::text("none").with_note(can_have ? "no burst on the back porch" : "the system has none"));
+    if (burst_) return burst_->finish(figures, line_hz, mv);
+    if (rest_) {
+        rest_->finish(figures, mv);
+        for (const char* id : {"subcarrier_frequency", "burst_start", "burst_cycles", "subcarrier_to_sync_phase"})
+            figures.add(id, Figure::unknown("SECAM has two subcarriers that are modulated in frequency, and no burst"));
+        return;
+    }
+    for (const char* id :
+         {"subcarrier_frequency", "burst_start", "burst_cycles", "burst_amplitude", "subcarrier_to_sync_phase"})
+        figures.add(id, Figure::unknown("there is no burst"));
+}
+
+void Measurements::finish(quantity::Figures& figures, const table::Table& table, std::optional<double> given_mv) {
+    if (look_.scanning != nullptr)
+        figures.add("tv_system", Figure::text(look_.scanning->id));
+    else
+        figures.add("tv_system", Figure::unknown(look_.lines_per_frame
+                                                     ? fmt::format("{} lines at {:.1f} lines a second fit no scanning standard",
+                                                                   *look_.lines_per_frame, look_.line_hz)
+                                                     : "no field sync was found to count lines by"));
+    times_.finish(figures);
+    head_switch_.see_stretch(times_.last_stretch());
+    const Figure* rate = figures.find("line_rate");
+    const double line_hz = rate->number().value_or(look_.line_hz), u_hz = rate->uncertainty().value_or(1);
+    fields_.finish(figures, line_hz, u_hz);
+    shape_.finish(figures, given_mv.value_or(0));
+    const double nominal_mv = nominal_sync_mv(look_, table);
+    const double mv = given_mv ? *given_mv : shape_.depth() > 0 ? nominal_mv / shape_.depth() : 0;
+    add_colour(figures, table, line_hz, mv);
+    head_switch_.finish(figures);
+}
+
+/// Full scale is ±1 in the samples as they are read; a unit of the user's is one step of the file's codes.
+double steps_of_full_scale(const media::SoundInfo& info) {
+    if (info.codec.find("f32") != std::string::npos || info.codec.find("f64") != std::string::npos) return 1;
+    for (const auto& [word, bits] : {std::pair{"8", 7}, std::pair{"16", 15}, std::pair{"24", 23}, std::pair{"32", 31}})
+        if (info.codec.find(word) != std::string::npos) return std::ldexp(1.0, bits);
+    return 1;
+}
+
+void add_loss_event(WaveformReport& report, const LineClock& clock) {
+    if (clock.lost_lines() == 0 && clock.restarts() == 0) return;
+    Event event;
+    event.kind = "lines without sync";
+    event.severity = quantity::Severity::Warning;
+    event.count = clock.lost_lines();
+    event.what = fmt::format("{} lines without sync in all; the count began anew {} times", clock.lost_lines(), clock.restarts());
+    report.events.push_back(event);
+}
+
+}  // namespace
+
+WaveformReport measure_waveform(const std::function<std::unique_ptr<media::SoundReader>()>& open,
+                                const WaveformOptions& options, const table::Table& table) {
+    WaveformReport report;
+    const auto first_pass = open();
+    report.info = first_pass->info();
+    report.channel = options.channel.value_or(0);
+    if (report.channel >= report.info.channels)
+        throw InputError(report.info.path, fmt::format("has {} channel(s)", report.info.channels),
+                         "name one of them with --channel, the first is 1");
+    const auto channel = static_cast<std::size_t>(report.channel);
+    const FirstLook look = first_look(*first_pass, channel, table);
+    report.inverted = look.sync.inverted;
+    report.scanning = look.scanning == nullptr ? "" : look.scanning->id;
+
+    const double rate_hz = report.info.sample_rate_hz;
+    Measurements measurements(look, rate_hz, look.sync.width_samples / 4.7);
+    SyncReader reader(look.sync, rate_hz, measurements);
+    const auto samples = open();
+    while (const media::SoundBlock* block = samples->next()) {
+        reader.see(block->channels[channel]);
+        report.seconds = block->time_s + static_cast<double>(block->channels[channel].size()) / rate_hz;
+        if (options.progress) options.progress(report.seconds, samples->bytes_read());
+    }
+    reader.finish();
+    report.trouble = samples->trouble();
+    report.lines = measurements.lines();
+    report.fields = measurements.fields();
+    std::optional<double> mv;
+    if (options.millivolts_per_unit) mv = *options.millivolts_per_unit * steps_of_full_scale(report.info);
+    measurements.finish(report.figures, table, mv);
+    add_loss_event(report, reader.clock());
+    return report;
+}
+
+std::span<const WaveformTitle> waveform_titles() { return titles; }
+
+}  // namespace guardband::measure
