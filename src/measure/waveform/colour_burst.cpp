@@ -17,6 +17,8 @@ constexpr double drawing_from_us = 4.9, drawing_to_us = 10.2;
 constexpr double drawing_spread_s = 0.1e-6;
 constexpr std::int64_t draw_every = 3, most_drawn = 20'000, least_drawn = 20;
 constexpr int phase_lines = 20;  ///< of the picture's top: the frequency need not be known better than to some hertz
+constexpr double finest_relative = 1e-9;  ///< of a frequency, for what arithmetic leaves
+constexpr double level_share = 0.003;     ///< of a level, for the digitiser's own response at the subcarrier
 constexpr double plateau_margin_us = 0.15;
 
 int samples_in(double us, double rate_hz) { return static_cast<int>(std::lround(us * 1e-6 * rate_hz)); }
@@ -45,7 +47,8 @@ double folded_deg(double radians, double period_deg) { return std::remainder(360
 
 Figure peak_to_peak(double phasor_height, double uncertainty, double mv_per_unit) {
     if (mv_per_unit <= 0) return Figure::unknown("the level of sync, which gives the scale, is not known of this system");
-    return Figure::measured(4 * phasor_height * mv_per_unit, 4 * uncertainty * mv_per_unit, "mV");
+    const double mv = 4 * phasor_height * mv_per_unit;
+    return Figure::measured(mv, std::hypot(4 * uncertainty * mv_per_unit, level_share * mv), "mV");
 }
 
 }  // namespace
@@ -151,7 +154,7 @@ Figure ColourBurst::frequency(double line_hz) const {
     // How far the turns scatter tells the uncertainty of their mean.
     const double scatter = std::sqrt(std::max(1e-12, 2 * (1 - std::abs(two_lines_on_) / two_lines_norm_)));
     const double u = scatter / turn * line_hz / 2 / std::sqrt(static_cast<double>(pairs_));
-    return Figure::measured(hz, u, "Hz")
+    return Figure::measured(hz, std::max(u, finest_relative * hz), "Hz")
         .with_note(fmt::format("by the sampling clock; {:.5f} cycles to a line", hz / line_hz));
 }
 

@@ -21,6 +21,8 @@ constexpr double noise_hz[] = {1.9e6, 2.6e6};  ///< where neither luminance of t
 constexpr double least_over_noise = 6;         ///< power of a burst over the noise in its window
 constexpr double least_share_of_depth = 0.06;  ///< peak to peak, of sync
 constexpr double rest_difference_hz = 60e3;    ///< alternate lines that differ by more are SECAM's: 156 kHz
+constexpr double least_late_share = 0.25;      ///< of a burst's power, that SECAM still has at the porch's end
+constexpr double late_from_us = 8.2;
 constexpr double largest_relative_error = 1e-3;  ///< of a subcarrier against its system's
 
 /// One piece of every porch, read at one frequency.
@@ -163,7 +165,9 @@ ColourFinding find_colour(const std::vector<BackPorch>& porches, const table::Ta
         if (power > best) best = power, best_hz = hz;
     }
     if (best < least_over_noise * noise || 4 * std::sqrt(best) < least_share_of_depth * depth) return finding;
-    if (secam_hz > 0 && std::abs(best_hz - secam_hz) < 0.5e6) {
+    // SECAM's subcarrier goes on to the picture; a burst has ended before.
+    const double late = secam_hz > 0 ? mean_power(read_all(porches, secam_hz, rate_hz, late_from_us, rest_to_us)) : 0;
+    if (late > least_late_share * best) {
         const Rest rest = rest_frequencies(porches, secam_hz, rate_hz);
         if (rest.difference_hz > rest_difference_hz) {
             finding.subcarrier_hz = rest.mean_hz;

@@ -14,8 +14,8 @@ constexpr std::int64_t least_lines = 20;
 
 }  // namespace
 
-LineShape::LineShape(const FieldLayout& layout, double rate_hz, double scaled_us, float depth, double width_samples)
-    : layout_(layout), rate_hz_(rate_hz), us_(scaled_us), expected_depth_(depth), filter_(sync_filter_share * width_samples) {}
+LineShape::LineShape(const FieldLayout& layout, double rate_hz, double scaled_us, float depth)
+    : layout_(layout), rate_hz_(rate_hz), us_(scaled_us), expected_depth_(depth), filter_(sync_filter_us * scaled_us) {}
 
 void LineShape::see_line(const VideoLine& line, const SampleWindow& window) {
     if (line.kind != PulseKind::Line || (line.in_field >= 0 && line.in_field < layout_.first_counted)) return;

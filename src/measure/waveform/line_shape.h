@@ -15,7 +15,7 @@ namespace guardband::measure {
 /// a picture that fades towards its edge.
 class LineShape {
 public:
-    LineShape(const FieldLayout& layout, double rate_hz, double scaled_us, float depth, double width_samples);
+    LineShape(const FieldLayout& layout, double rate_hz, double scaled_us, float depth);
 
     void see_line(const VideoLine& line, const SampleWindow& window);
     /// @param mv_per_unit  as the user gave it; 0 if levels go by sync

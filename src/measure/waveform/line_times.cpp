@@ -19,15 +19,17 @@ constexpr std::int64_t most_series = 1 << 20;
 constexpr double lowest_component_hz = 1;
 constexpr double least_spectrum_s = 2;
 constexpr std::size_t most_components = 10;
+constexpr double finest_ns = 0.1;              ///< what single precision and interpolation leave of an edge
+constexpr double finest_relative_rate = 1e-9;  ///< and of a rate
 /// A line that stands this far from both its neighbours, which agree, was timed on a disturbance. Microseconds.
 constexpr double outlier_us = 2;
 
 /// Root of a mean square that noise may have left below 0.
-Figure root_figure(const Tally& square, double unit_per_sample, const char* unit) {
+Figure root_figure(const Tally& square, double ns_per_sample) {
     const double mean = std::max(0.0, square.mean()), u = square.uncertainty();
     const double root = std::sqrt(mean);
     const double root_u = root * root > u ? u / (2 * root) : std::sqrt(u);
-    return Figure::measured(root * unit_per_sample, std::max(root_u, 1e-9) * unit_per_sample, unit);
+    return Figure::measured(root * ns_per_sample, std::max(root_u * ns_per_sample, finest_ns), "ns");
 }
 
 }  // namespace
@@ -185,13 +187,13 @@ void LineTimes::finish(quantity::Figures& figures) {
     const double hz = rate_hz_ / samples;
     // One stretch: what its own displacement leaves sure of a slope over all its lines.
     const double alone = std::sqrt(std::max(square_.mean(), 1e-6)) * std::sqrt(12.0) / std::pow(lines_in_slope_, 1.5);
-    const double u = slope_.count() > 1 ? slope_.uncertainty() : alone;
+    const double u = std::max(slope_.count() > 1 ? slope_.uncertainty() : alone, finest_relative_rate * samples);
     figures.add("line_rate", Figure::measured(hz, hz * u / samples, "Hz").with_note("by the sampling clock"));
     const double ns = 1e9 / rate_hz_;
     figures.add("time_base_error_rms",
-                root_figure(square_, ns, "ns")
+                root_figure(square_, ns)
                     .with_note(fmt::format("{} lines against the best constant rate of each second", counted_)));
-    figures.add("line_jitter_rms", root_figure(step_square_, ns, "ns"));
+    figures.add("line_jitter_rms", root_figure(step_square_, ns));
     figures.add("time_base_components", components());
 }
 

@@ -30,7 +30,7 @@ private:
     std::vector<float> taps_;
 };
 
-/// The Gaussian's standard deviation as a share of the width of line sync: 0.13 µs of 4.7.
-inline constexpr double sync_filter_share = 0.028;
+/// The Gaussian's standard deviation, µs of a system whose line sync is 4.7 µs wide.
+inline constexpr double sync_filter_us = 0.13;
 
 }  // namespace guardband::measure

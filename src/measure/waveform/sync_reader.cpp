@@ -16,20 +16,22 @@ constexpr std::size_t most_at_once = 1 << 14;
 
 }  // namespace
 
+double scaled_us(const SyncShape& shape, double rate_hz) {
+    return std::min(shape.width_samples / nominal_width_us, 1e-6 * rate_hz);
+}
+
 SyncReader::SyncReader(const SyncShape& shape, double rate_hz, LineSink& sink)
     : shape_(shape),
       sign_(shape.inverted ? -1.0F : 1.0F),
-      step_(std::max(1, static_cast<int>(step_us * shape.width_samples / nominal_width_us))),
-      scaled_us_(shape.width_samples / nominal_width_us),
-      filter_(sync_filter_share * shape.width_samples),
+      scaled_us_(scaled_us(shape, rate_hz)),
+      step_(std::max(1, static_cast<int>(step_us * scaled_us_))),
+      filter_(sync_filter_us * scaled_us_),
       slicer_(static_cast<std::size_t>(block_lines * shape.line_samples / step_),
               {shape.rise, hysteresis_share * shape.depth}),
       clock_(shape, sink),
       first_(filter_.radius()),
       next_(first_),
-      depth_(shape.depth) {
-    (void)rate_hz;
-}
+      depth_(shape.depth) {}
 
 void SyncReader::see(std::span<const float> samples) {
     window_.append(samples, sign_);
@@ -70,7 +72,7 @@ void SyncReader::time_pulses() {
 
 /// A recording's level may change on the way; the slicing level goes with it.
 void SyncReader::follow_depth(const SyncPulse& pulse) {
-    const float depth = pulse.front - pulse.tip;
+    const float depth = std::min(pulse.front, pulse.back) - pulse.tip;
     if (depth < 0.3F * depth_ || depth > 3 * depth_) return;
     depth_ += depth_gain * (depth - depth_);
     slicer_.set_level({shape_.rise + (depth_ - shape_.depth) / 2, hysteresis_share * depth_});

@@ -9,6 +9,9 @@
 
 namespace guardband::measure {
 
+/// Samples in a microsecond; fewer where sync is narrower than 4.7 µs, since porches and edges are so as well.
+double scaled_us(const SyncShape& shape, double rate_hz);
+
 /// From samples to lines: keeps the latest of them, finds and times the pulses of sync and counts lines and fields.
 /// Memory: some ten lines of samples, whatever the length of the stream.
 class SyncReader {
@@ -21,8 +24,6 @@ public:
     void finish();
 
     const LineClock& clock() const { return clock_; }
-    /// Samples in a microsecond of a system whose sync is 4.7 µs wide.
-    double scaled_us() const { return scaled_us_; }
 
 private:
     void slice_new();
@@ -31,8 +32,8 @@ private:
 
     SyncShape shape_;
     float sign_;
-    int step_;
     double scaled_us_;
+    int step_;
     SyncFilter filter_;
     PulseSlicer slicer_;
     LineClock clock_;

@@ -52,7 +52,7 @@ public:
     Measurements(const FirstLook& look, double rate_hz, double scaled_us)
         : look_(look),
           layout_(layout_of(look.scanning)),
-          shape_(layout_, rate_hz, scaled_us, look.sync.depth, look.sync.width_samples),
+          shape_(layout_, rate_hz, scaled_us, look.sync.depth),
           times_(layout_, rate_hz, look.sync.line_samples),
           head_switch_(rate_hz, look.sync.line_samples) {
         if (!look.colour.has_burst() || look.colour.colour == nullptr) return;
@@ -186,7 +186,7 @@ WaveformReport measure_waveform(const std::function<std::unique_ptr<media::Sound
     report.scanning = look.scanning == nullptr ? "" : look.scanning->id;
 
     const double rate_hz = report.info.sample_rate_hz;
-    Measurements measurements(look, rate_hz, look.sync.width_samples / 4.7);
+    Measurements measurements(look, rate_hz, scaled_us(look.sync, rate_hz));
     SyncReader reader(look.sync, rate_hz, measurements);
     const auto samples = open();
     while (const media::SoundBlock* block = samples->next()) {
