@@ -64,7 +64,7 @@ report::Measurement to_show(Session& session, const Options& options, measure::W
     judge::Recording recording = said_to_be(session.table(), options.common.address);
     if (recording.scanning.empty()) recording.scanning = waveform.scanning;
     judge::judge(waveform.figures, session.table(), recording);
-    shown.kind = kind_of(waveform);
+    shown.kind = "composite video";
     shown.figures = std::move(waveform.figures);
     shown.events = std::move(waveform.events);
     shown.trouble = std::move(waveform.trouble);

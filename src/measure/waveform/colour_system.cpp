@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <cmath>
 #include <numbers>
+#include <span>
 
 #include "dsp/robust.h"
 #include "measure/waveform/phasor.h"
@@ -21,6 +22,7 @@ constexpr double noise_hz[] = {1.9e6, 2.6e6};  ///< where neither luminance of t
 constexpr double least_over_noise = 6;         ///< power of a burst over the noise in its window
 constexpr double least_share_of_depth = 0.06;  ///< peak to peak, of sync
 constexpr double rest_difference_hz = 60e3;    ///< alternate lines that differ by more are SECAM's: 156 kHz
+constexpr double clock_error = 1e-4;  ///< of a player's crystal and a digitiser's together
 constexpr double least_late_share = 0.25;      ///< of a burst's power, that SECAM still has at the porch's end
 constexpr double late_from_us = 8.2;
 constexpr double largest_relative_error = 1e-3;  ///< of a subcarrier against its system's
@@ -89,14 +91,23 @@ Rest rest_frequencies(const std::vector<BackPorch>& porches, double hz, double r
     return {std::abs(even - odd), (even + odd) / 2};
 }
 
-/// The frequency of a burst that goes on from line to line, from one near it.
-double exact_frequency(const std::vector<BackPorch>& porches, double near_hz, double rate_hz, double line_hz) {
+/// The frequency of a burst that goes on from line to line, from one near it. The turn from a line to the one after the
+/// next tells it exactly but for whole multiples of half the line rate; of those the one at a system's own subcarrier is
+/// taken, if the turn within the bursts lets it be, else the one that agrees best with that.
+double exact_frequency(const std::vector<BackPorch>& porches, double near_hz, double rate_hz, double line_hz,
+                       std::span<const double> known_hz) {
     const Pieces pieces = two_pieces(porches, near_hz, rate_hz, burst_from_us, burst_to_us);
-    const double crude = offset_within(pieces.early, pieces.late, pieces.apart_s, 0, 1);
+    const double crude = near_hz + offset_within(pieces.early, pieces.late, pieces.apart_s, 0, 1);
     const Phasors whole = read_all(porches, near_hz, rate_hz, burst_from_us, burst_to_us);
     const double apart_hz = line_hz / 2;  // two lines on, where PAL's burst stands as it did
-    const double fine = std::arg(lagged(porches, whole, 2)) / turn * apart_hz;
-    return near_hz + fine + std::round((crude - fine) / apart_hz) * apart_hz;
+    const double fine = near_hz + std::arg(lagged(porches, whole, 2)) / turn * apart_hz;
+    const auto nearest_to = [&](double hz) { return fine + std::round((hz - fine) / apart_hz) * apart_hz; };
+    double best = nearest_to(crude), best_error = clock_error;
+    for (const double hz : known_hz) {
+        const double error = std::abs(nearest_to(hz) / hz - 1);
+        if (error < best_error && std::abs(hz - crude) < 1.5 * apart_hz) best = nearest_to(hz), best_error = error;
+    }
+    return best;
 }
 
 bool swings_from_line_to_line(const std::vector<BackPorch>& porches, double hz, double rate_hz) {
@@ -155,12 +166,13 @@ ColourFinding find_colour(const std::vector<BackPorch>& porches, const table::Ta
     ColourFinding finding;
     if (porches.size() < least_porches) return finding;
     double noise = 0, best = 0, best_hz = 0, secam_hz = 0;
+    std::vector<double> known_hz;
     for (const double hz : noise_hz)
         noise = std::max(noise, mean_power(read_all(porches, hz, rate_hz, burst_from_us, burst_to_us)));
     for (const table::Colour& colour : table.colours) {
         if (colour.scanning != scanning.id) continue;
         const double hz = nominal_hz(colour);
-        if (is_secam(colour)) secam_hz = hz;
+        is_secam(colour) ? secam_hz = hz : known_hz.emplace_back(hz);
         const double power = mean_power(read_all(porches, hz, rate_hz, burst_from_us, burst_to_us));
         if (power > best) best = power, best_hz = hz;
     }
@@ -176,7 +188,7 @@ ColourFinding find_colour(const std::vector<BackPorch>& porches, const table::Ta
             return finding;
         }
     }
-    finding.subcarrier_hz = exact_frequency(porches, best_hz, rate_hz, line_hz);
+    finding.subcarrier_hz = exact_frequency(porches, best_hz, rate_hz, line_hz, known_hz);
     finding.swings = swings_from_line_to_line(porches, finding.subcarrier_hz, rate_hz);
     finding.colour = nearest(table, scanning, finding.subcarrier_hz, finding.swings);
     if (finding.colour == nullptr)
