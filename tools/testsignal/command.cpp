@@ -11,6 +11,8 @@
 
 #include "quantity/errors.h"
 #include "testsignal/clip_writer.h"
+#include "testsignal/composite/recipe_reader.h"
+#include "testsignal/composite/writer.h"
 #include "testsignal/recipe_reader.h"
 #include "testsignal/sound_recipe.h"
 #include "testsignal/sound_writer.h"
@@ -28,8 +30,10 @@ struct Options {
     bool keep = false;
 };
 
+using AnyRecipe = std::variant<Recipe, SoundRecipe, CompositeRecipe>;
+
 struct Order {
-    std::variant<Recipe, SoundRecipe> recipe;
+    AnyRecipe recipe;
     std::string path;  ///< of the recipe's file
 
     const std::string& name() const {
@@ -37,7 +41,8 @@ struct Order {
     }
 };
 
-std::variant<Recipe, SoundRecipe> read_any(const std::string& path, const table::Table& table) {
+AnyRecipe read_any(const std::string& path, const table::Table& table) {
+    if (auto composite = read_composite_recipe(path, table)) return *std::move(composite);
     if (auto sound = read_sound_recipe(path)) return *std::move(sound);
     return read_recipe(path, table);
 }
@@ -106,14 +111,33 @@ void make_sound(const SoundRecipe& recipe, const fs::path& wav, const fs::path& 
         << std::flush;
 }
 
+void make_composite_file(const CompositeRecipe& recipe, const fs::path& made, const fs::path& truth_path,
+                         std::ostream& out) {
+    write_text(truth_path, write_composite(recipe, made.string()));
+    const std::string& colour = recipe.system.colour.empty() ? recipe.system.scanning : recipe.system.colour;
+    out << fmt::format("{}: {:.4g} s of {} at {:.6g} MS/s, {:.1f} MB; {}\n", made.string(), recipe.duration_s, colour,
+                       recipe.sampling.rate_hz.value() / 1e6, static_cast<double>(fs::file_size(made)) / 1e6,
+                       recipe.title.empty() ? "truth beside it" : recipe.title)
+        << std::flush;
+}
+
+std::string extension_of(const AnyRecipe& recipe) {
+    if (const auto* clip = std::get_if<Recipe>(&recipe)) return clip->container;
+    if (const auto* composite = std::get_if<CompositeRecipe>(&recipe)) return composite_extension(*composite);
+    return "wav";
+}
+
 void make(const Order& order, const Options& options, std::ostream& out, std::ostream* progress) {
     const auto* clip = std::get_if<Recipe>(&order.recipe);
-    const fs::path made = fs::path(options.folder) / (order.name() + "." + (clip == nullptr ? "wav" : clip->container));
+    const auto* composite = std::get_if<CompositeRecipe>(&order.recipe);
+    const fs::path made = fs::path(options.folder) / (order.name() + "." + extension_of(order.recipe));
     const fs::path truth_path = fs::path(options.folder) / (order.name() + ".truth.json");
     if (options.keep && is_newer(made, order.path) && is_newer(truth_path, order.path))
         out << fmt::format("{}: newer than its recipe, kept\n", made.string());
     else if (clip != nullptr)
         make_clip(*clip, made, truth_path, out, progress);
+    else if (composite != nullptr)
+        make_composite_file(*composite, made, truth_path, out);
     else
         make_sound(std::get<SoundRecipe>(order.recipe), made, truth_path, out);
 }
@@ -122,9 +146,9 @@ void make(const Order& order, const Options& options, std::ostream& out, std::os
 
 int run(std::vector<std::string> arguments, std::ostream& out, std::ostream& err, std::ostream* progress) {
     CLI::App app(
-        "Makes video clips, test tones and pulses with known faults from recipes, and writes the truth about each as "
-        "JSON "
-        "beside it.",
+        "Makes video clips, composite video as samples, test tones and pulses with known faults from recipes, and "
+        "writes "
+        "the truth about each as JSON beside it.",
         "guardband-testsignal");
     Options options;
     app.add_option("recipe", options.recipes, "recipe files (TOML); samples/ has some")->required();

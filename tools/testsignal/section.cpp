@@ -94,9 +94,13 @@ void Section::read_rate(std::string_view key, Rational& out) {
     }
 }
 
-void Section::read_rate(std::string_view key, double& out) {
+bool Section::is_text(std::string_view key) const {
     const Node* node = find(key);
-    if (!node || !node->as_string()) return read(key, out);
+    return node && node->as_string();
+}
+
+void Section::read_rate(std::string_view key, double& out) {
+    if (!is_text(key)) return read(key, out);
     Rational exact;
     read_rate(key, exact);
     out = exact.value();

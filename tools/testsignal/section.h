@@ -49,6 +49,7 @@ public:
     /// A table inside this one, or nothing.
     std::optional<Section> inner(std::string_view key);
     bool has(std::string_view key) const { return find(key) != nullptr; }
+    bool is_text(std::string_view key) const;
 
     /// To be called when all keys have been asked for. @throws InputError at the first key that was not
     void expect_no_more() const;
