@@ -6,12 +6,15 @@
 #include <array>
 #include <cmath>
 
+#include "measure/waveform/aligned_lines.h"
 #include "measure/waveform/colour_burst.h"
 #include "measure/waveform/first_look.h"
 #include "measure/waveform/head_switch_step.h"
+#include "measure/waveform/line_noise.h"
 #include "measure/waveform/line_shape.h"
 #include "measure/waveform/line_times.h"
 #include "measure/waveform/sync_reader.h"
+#include "measure/waveform/test_lines.h"
 #include "quantity/errors.h"
 
 namespace guardband::measure {
@@ -44,7 +47,44 @@ constexpr std::array titles{
     WaveformTitle{{"time_base_components", "", "Speed components"}, "Stability"},
     WaveformTitle{{"head_switch_line", "lines", "Head switch before sync"}, "Stability"},
     WaveformTitle{{"skew", "µs", "Step at the head switch"}, "Stability"},
+    WaveformTitle{{"luma_snr", "dB", "S/N of luminance"}, "Noise"},
+    WaveformTitle{{"luma_snr_weighted", "dB", "S/N, weighted"}, "Noise"},
+    WaveformTitle{{"luma_nonlinearity", "%", "Non-linearity"}, "Test lines"},
+    WaveformTitle{{"differential_gain", "%", "Differential gain"}, "Test lines"},
+    WaveformTitle{{"differential_phase", "deg", "Differential phase"}, "Test lines"},
+    WaveformTitle{{"k_factor_2t", "%", "K factor of the 2T pulse"}, "Test lines"},
+    WaveformTitle{{"chroma_luma_gain", "%", "Chroma against luma, gain"}, "Test lines"},
+    WaveformTitle{{"chroma_luma_delay", "ns", "Chroma against luma, delay"}, "Test lines"},
 };
+
+/// Levels above blanking that the table gives a system, mV; 0 if it gives none.
+struct NominalLevels {
+    double sync_mv = 0, white_mv = 0;
+};
+
+NominalLevels levels_in(const table::Facts& facts) {
+    const auto level = [&](const char* key) {
+        const table::Fact* fact = facts.known(key);
+        return fact == nullptr ? 0 : std::abs(fact->in("mV"));
+    };
+    return {level("sync_level"), level("white_level")};
+}
+
+/// Of the colour system, else of any on the same scanning standard, else of that itself.
+NominalLevels nominal_levels(const FirstLook& look, const table::Table& table) {
+    if (look.colour.colour != nullptr) return levels_in(look.colour.colour->facts);
+    if (look.scanning == nullptr) return {};
+    for (const table::Colour& colour : table.colours)
+        if (colour.scanning == look.scanning->id) return levels_in(colour.facts);
+    return levels_in(look.scanning->facts);
+}
+
+bool is_secam(const ColourFinding& colour) {
+    return colour.colour != nullptr && colour.colour->facts.known("subcarrier_red") != nullptr;
+}
+
+/// The subcarrier of chrominance that can be measured in height and phase; 0 if there is none.
+double chroma_hz(const FirstLook& look) { return is_secam(look.colour) ? 0 : look.colour.subcarrier_hz; }
 
 /// Everything that looks at lines in the main pass.
 class Measurements final : public LineSink {
@@ -54,9 +94,10 @@ public:
           layout_(layout_of(look.scanning)),
           shape_(layout_, rate_hz, scaled_us, look.sync.depth),
           times_(layout_, rate_hz, look.sync.line_samples),
-          head_switch_(rate_hz, look.sync.line_samples) {
+          head_switch_(rate_hz, look.sync.line_samples),
+          aligned_(layout_, rate_hz, look.sync.line_samples, chroma_hz(look)) {
         if (!look.colour.has_burst() || look.colour.colour == nullptr) return;
-        if (look.colour.colour->facts.known("subcarrier_red") != nullptr)
+        if (is_secam(look.colour))
             rest_.emplace(look.colour, rate_hz, layout_.blanking_end);
         else
             burst_.emplace(look.colour, rate_hz, look.sync.line_samples, layout_.blanking_end);
@@ -70,6 +111,7 @@ public:
         shape_.see_line(line, window);
         if (burst_) burst_->see_line(line, window);
         if (rest_) rest_->see_line(line, window);
+        aligned_.see_line(line, window);
     }
     void see_field(const FieldStart& field) override { fields_.see_field(field, period_); }
 
@@ -78,7 +120,6 @@ public:
     void finish(quantity::Figures& figures, const table::Table& table, std::optional<double> mv_per_unit);
 
 private:
-    double mv_per_unit(std::optional<double> given) const;
     void add_colour(quantity::Figures& figures, const table::Table& table, double line_hz, double mv) const;
 
     const FirstLook& look_;
@@ -87,24 +128,12 @@ private:
     LineShape shape_;
     LineTimes times_;
     HeadSwitchStep head_switch_;
+    AlignedLines aligned_;
     std::optional<ColourBurst> burst_;
     std::optional<RestCarriers> rest_;
     double period_ = 1;
     std::int64_t lines_ = 0;
 };
-
-/// Level of sync in the table: of the colour system, else of any on the same scanning standard, else of that itself.
-double nominal_sync_mv(const FirstLook& look, const table::Table& table) {
-    const auto level = [](const table::Facts& facts) {
-        const table::Fact* fact = facts.known("sync_level");
-        return fact == nullptr ? 0 : std::abs(fact->in("mV"));
-    };
-    if (look.colour.colour != nullptr) return level(look.colour.colour->facts);
-    if (look.scanning == nullptr) return 0;
-    for (const table::Colour& colour : table.colours)
-        if (colour.scanning == look.scanning->id) return level(colour.facts);
-    return level(look.scanning->facts);
-}
 
 void Measurements::add_colour(quantity::Figures& figures, const table::Table& table, double line_hz, double mv) const {
     const ColourFinding& colour = look_.colour;
@@ -145,10 +174,14 @@ void Measurements::finish(quantity::Figures& figures, const table::Table& table,
     const double line_hz = rate->number().value_or(look_.line_hz), u_hz = rate->uncertainty().value_or(1);
     fields_.finish(figures, line_hz, u_hz);
     shape_.finish(figures, given_mv.value_or(0));
-    const double nominal_mv = nominal_sync_mv(look_, table);
-    const double mv = given_mv ? *given_mv : shape_.depth() > 0 ? nominal_mv / shape_.depth() : 0;
+    const NominalLevels levels = nominal_levels(look_, table);
+    const double mv = given_mv ? *given_mv : shape_.depth() > 0 ? levels.sync_mv / shape_.depth() : 0;
     add_colour(figures, table, line_hz, mv);
     head_switch_.finish(figures);
+    const double white = mv > 0 ? levels.white_mv / mv : 0;
+    const int lines = look_.lines_per_frame.value_or(0);
+    add_noise(figures, aligned_, white, lines);
+    add_test_lines(figures, aligned_, white, lines);
 }
 
 /// Full scale is ±1 in the samples as they are read; a unit of the user's is one step of the file's codes.

@@ -1,0 +1,307 @@
+#include "measure/waveform/test_lines.h"
+
+#include <algorithm>
+#include <cmath>
+#include <numbers>
+
+namespace guardband::measure {
+namespace {
+
+constexpr double picture_from_us = 10;       ///< before it is blanking and the burst
+constexpr double least_bar = 0.75;           ///< of white
+constexpr double shortest_bar_us = 8;
+constexpr double pulse_reach_us = 7;         ///< after the bar's end
+constexpr double least_pulse = 0.5;          ///< of white
+constexpr double least_riser = 0.08, riser_us = 0.5;  ///< of white, in twice that time
+constexpr int risers = 5;
+constexpr double nearest_riser_us = 1.8, farthest_riser_us = 6, evenness = 1.3;
+constexpr double settle_us = 0.8;            ///< from a riser on the smoothed line is flat
+constexpr double least_colour = 0.05;        ///< of white, on every tread
+constexpr double least_composite = 0.2, most_composite = 0.9;  ///< height of either part, of white
+constexpr double narrowest_composite_us = 0.8, widest_composite_us = 2.8;
+
+/// One averaged line in the three forms that are looked at.
+struct View {
+    const AlignedLines& lines;
+    const AveragedLine& line;
+    double white, t_us;
+    std::vector<double> smooth;
+
+    double us() const { return lines.samples_per_us(); }
+    std::size_t size() const { return smooth.size(); }
+    std::size_t start() const { return static_cast<std::size_t>(lines.place(picture_from_us)); }
+};
+
+double half_crossing(const View& view, std::size_t i, double level) {
+    const double a = view.line.level(i), b = view.line.level(i + 1);
+    return static_cast<double>(i) + (a == b ? 0.5 : (level - a) / (b - a));
+}
+
+std::optional<TestSignals::Bar> find_bar(const View& view) {
+    std::size_t begin = 0;
+    for (std::size_t i = view.start(), run = i; i < view.size(); ++i) {
+        if (view.smooth[i] < least_bar * view.white) {
+            const std::size_t length = i - run;
+            if (static_cast<double>(length) >= shortest_bar_us * view.us()) {
+                begin = run;
+                double level = 0;
+                const std::size_t from = run + length / 4, to = i - length / 4;
+                for (std::size_t k = from; k < to; ++k) level += view.smooth[k] / static_cast<double>(to - from);
+                return TestSignals::Bar{static_cast<double>(begin), static_cast<double>(i), level};
+            }
+            run = i + 1;
+        }
+    }
+    return std::nullopt;
+}
+
+/// A narrow peak as high as the bar, after it.
+std::optional<double> find_pulse(const View& view, const TestSignals::Bar& bar) {
+    const auto from = static_cast<std::size_t>(bar.end + 1.5 * view.us());
+    const std::size_t to = std::min(view.size() - 2, static_cast<std::size_t>(bar.end + pulse_reach_us * view.us()));
+    if (from >= to) return std::nullopt;
+    std::size_t top = from;
+    for (std::size_t i = from; i < to; ++i)
+        if (view.line.level(i) > view.line.level(top)) top = i;
+    const double height = view.line.level(top);
+    if (height < least_pulse * view.white || top == from || top + 1 >= to) return std::nullopt;
+    std::size_t left = top, right = top;
+    while (left > from && view.line.level(left) > height / 2) --left;
+    while (right < to && view.line.level(right) > height / 2) ++right;
+    const double l = half_crossing(view, left, height / 2), r = half_crossing(view, right - 1, height / 2);
+    const double width_t = (r - l) / view.us() / view.t_us;
+    if (width_t < 1.2 || width_t > 3.2) return std::nullopt;
+    return (l + r) / 2;
+}
+
+/// Centres of edges that rise (or fall, `sign` −1) by more than a share of white.
+std::vector<std::size_t> edges(const View& view, double sign) {
+    const auto h = static_cast<std::size_t>(riser_us * view.us()), apart = static_cast<std::size_t>(1.2 * view.us());
+    std::vector<std::size_t> found;
+    const auto rise = [&](std::size_t i) { return sign * (view.smooth[i + h] - view.smooth[i - h]); };
+    for (std::size_t i = view.start() + h; i + h < view.size(); ++i) {
+        if (rise(i) < least_riser * view.white) continue;
+        if (!found.empty() && i - found.back() < apart) {
+            if (rise(i) > rise(found.back())) found.back() = i;
+        } else {
+            found.push_back(i);
+        }
+    }
+    return found;
+}
+
+std::optional<std::vector<std::size_t>> even_risers(const View& view) {
+    const std::vector<std::size_t> up = edges(view, 1), down = edges(view, -1);
+    for (std::size_t first = 0; first + risers <= up.size(); ++first) {
+        std::size_t nearest = SIZE_MAX, farthest = 0;
+        for (std::size_t k = first; k + 1 < first + risers; ++k) {
+            nearest = std::min(nearest, up[k + 1] - up[k]);
+            farthest = std::max(farthest, up[k + 1] - up[k]);
+        }
+        const bool falls = std::ranges::any_of(down, [&](std::size_t d) { return d > up[first] && d < up[first + risers - 1]; });
+        if (falls || static_cast<double>(nearest) < nearest_riser_us * view.us() ||
+            static_cast<double>(farthest) > farthest_riser_us * view.us() ||
+            static_cast<double>(farthest) > evenness * static_cast<double>(nearest))
+            continue;
+        std::vector<std::size_t> places(up.begin() + static_cast<std::ptrdiff_t>(first),
+                                        up.begin() + static_cast<std::ptrdiff_t>(first + risers));
+        // The last tread ends as far on as the others are long, or where the line falls.
+        std::size_t end = places.back() + nearest;
+        for (const std::size_t d : down)
+            if (d > places.back()) end = std::min(end, d);
+        places.push_back(std::min(end, view.size() - 1));
+        places.insert(places.begin(), places.front() - nearest);
+        return places;
+    }
+    return std::nullopt;
+}
+
+std::optional<Staircase> find_staircase(const View& view) {
+    const auto bounds = even_risers(view);
+    if (!bounds) return std::nullopt;
+    const auto settle = static_cast<std::size_t>(settle_us * view.us());
+    Staircase stairs;
+    for (std::size_t k = 0; k + 1 < bounds->size(); ++k) {
+        Staircase::Tread tread{(*bounds)[k] + settle, (*bounds)[k + 1] - settle, 0, 0};
+        if (tread.end <= tread.begin) return std::nullopt;
+        for (std::size_t i = tread.begin; i < tread.end; ++i) {
+            const auto n = static_cast<double>(tread.end - tread.begin);
+            tread.level += view.smooth[i] / n;
+            tread.colour += view.line.colour(i) / n;
+        }
+        stairs.treads.push_back(tread);
+    }
+    return stairs;
+}
+
+bool is_coloured(const Staircase& stairs, double white) {
+    return std::ranges::all_of(stairs.treads, [&](const Staircase::Tread& t) { return std::abs(t.colour) > least_colour * white; });
+}
+
+/// Place of the highest chrominance where luminance has a hump of the same width; after the bar.
+std::optional<TestSignals::CompositePulse> find_composite(const View& view, const TestSignals::Bar& bar) {
+    const auto from = static_cast<std::size_t>(bar.end + 2 * view.us());
+    const std::size_t to = std::min(view.size(), from + static_cast<std::size_t>(14 * view.us()));
+    std::size_t top = from;
+    for (std::size_t i = from; i < to; ++i)
+        if (std::abs(view.line.colour(i)) > std::abs(view.line.colour(top))) top = i;
+    const double height = std::abs(view.line.colour(top));
+    const auto fits = [&](double h) { return h > least_composite * view.white && h < most_composite * view.white; };
+    if (top <= from || !fits(height) || !fits(view.smooth[top])) return std::nullopt;
+    std::size_t left = top, right = top;
+    while (left > from && std::abs(view.line.colour(left)) > height / 2) --left;
+    while (right + 1 < to && std::abs(view.line.colour(right)) > height / 2) ++right;
+    const double width_us = static_cast<double>(right - left) / view.us();
+    if (width_us < narrowest_composite_us || width_us > widest_composite_us) return std::nullopt;
+    // A sine-squared pulse reaches as far to either side as it is wide at half height; the Gaussian adds to that.
+    const auto reach = static_cast<std::size_t>((width_us + 0.5) * view.us());
+    if (top < reach + view.start() || top + reach >= view.size()) return std::nullopt;
+    const std::complex<double> to_real = std::conj(view.line.colour(top)) / height;
+    double chroma = 0, luma = 0, chroma_moment = 0, luma_moment = 0;
+    for (std::size_t i = top - reach; i <= top + reach; ++i) {
+        const double x = static_cast<double>(i) - static_cast<double>(top), c = (view.line.colour(i) * to_real).real();
+        chroma += c, chroma_moment += c * x;
+        luma += view.smooth[i], luma_moment += view.smooth[i] * x;
+    }
+    return TestSignals::CompositePulse{chroma / luma, (chroma_moment / chroma - luma_moment / luma) / view.us()};
+}
+
+/// K of a 2T pulse: the largest of its echoes, each against the mask.
+struct Echoes {
+    double k = 0, noise = 0;  ///< shares of the pulse
+};
+
+Echoes echoes_of(const std::vector<double>& level, double middle, double samples_per_us, double t_us, double reach_us) {
+    const auto at = [&](double place) {
+        const auto i = static_cast<std::size_t>(place);
+        const double f = place - static_cast<double>(i);
+        return level[i] + f * (level[i + 1] - level[i]);
+    };
+    const auto top = static_cast<std::size_t>(std::lround(middle));
+    const double a = level[top - 1], b = level[top], c = level[top + 1];
+    const double height = b + (a - c) * (a - c) / 8 / std::max(1e-12, 2 * b - a - c);
+    Echoes echoes;
+    double squares = 0;
+    int n = 0;
+    const double t = t_us * samples_per_us;
+    for (double x = 2 * t; x <= reach_us * samples_per_us; x += 0.25) {
+        const double in_t = x / t, mask = in_t < 4 ? 4 - (in_t - 2) : in_t < 8 ? 2 - (in_t - 4) / 4 : 1;
+        for (const double side : {-1.0, 1.0}) echoes.k = std::max(echoes.k, std::abs(at(middle + side * x)) / height / mask);
+    }
+    for (auto i = static_cast<std::size_t>(middle + 4 * t); i < static_cast<std::size_t>(middle + reach_us * samples_per_us) - 1; ++i, ++n) {
+        const double bend = level[i - 1] - 2 * level[i] + level[i + 1];
+        squares += bend * bend / 6;
+    }
+    echoes.noise = n > 0 ? std::sqrt(squares / n) / height : 0;
+    return echoes;
+}
+
+struct Findings {
+    std::vector<std::pair<const AveragedLine*, TestSignals>> all;
+};
+
+void add_nonlinearity(quantity::Figures& figures, const Findings& found) {
+    using quantity::Figure;
+    const Staircase* best = nullptr;
+    for (const bool coloured : {true, false})  // one without colour is the better
+        for (const auto& [line, signals] : found.all)
+            if (signals.staircase && signals.coloured_staircase == coloured) best = &*signals.staircase;
+    if (best == nullptr) {
+        figures.add("luma_nonlinearity", Figure::unknown("no line of the field interval carries a staircase"));
+        return;
+    }
+    double largest = 0, smallest = 1e30;
+    for (std::size_t k = 1; k < best->treads.size(); ++k) {
+        const double step = best->treads[k].level - best->treads[k - 1].level;
+        largest = std::max(largest, step);
+        smallest = std::min(smallest, step);
+    }
+    figures.add("luma_nonlinearity", Figure::measured(100 * (largest - smallest) / largest, 0.1, "%").with_note("of five steps"));
+}
+
+void add_differential(quantity::Figures& figures, const Findings& found) {
+    using quantity::Figure;
+    const Staircase* best = nullptr;
+    for (const auto& [line, signals] : found.all)
+        if (signals.staircase && signals.coloured_staircase) best = &*signals.staircase;
+    if (best == nullptr) {
+        for (const char* id : {"differential_gain", "differential_phase"})
+            figures.add(id, Figure::unknown("no line of the field interval carries a staircase with subcarrier"));
+        return;
+    }
+    const std::complex<double> first = best->treads.front().colour;
+    double low_gain = 1e30, high_gain = 0, low_phase = 1e30, high_phase = -1e30;
+    for (const Staircase::Tread& tread : best->treads) {
+        const std::complex<double> ratio = tread.colour / first;
+        low_gain = std::min(low_gain, std::abs(ratio)), high_gain = std::max(high_gain, std::abs(ratio));
+        const double degrees = std::arg(ratio) * 180 / std::numbers::pi;
+        low_phase = std::min(low_phase, degrees), high_phase = std::max(high_phase, degrees);
+    }
+    figures.add("differential_gain", Figure::measured(100 * (high_gain - low_gain), 0.1, "%").with_note("from peak to peak"));
+    figures.add("differential_phase", Figure::measured(high_phase - low_phase, 0.1, "deg").with_note("from peak to peak"));
+}
+
+void add_composite(quantity::Figures& figures, const Findings& found) {
+    using quantity::Figure;
+    double gain = 0, late_us = 0, weight = 0;
+    for (const auto& [line, signals] : found.all) {
+        if (!signals.composite) continue;
+        const auto count = static_cast<double>(line->count);
+        gain += signals.composite->gain * count, late_us += signals.composite->late_us * count, weight += count;
+    }
+    if (weight == 0) {
+        for (const char* id : {"chroma_luma_gain", "chroma_luma_delay"})
+            figures.add(id, Figure::unknown("no line of the field interval carries a composite pulse"));
+        return;
+    }
+    figures.add("chroma_luma_gain", Figure::measured(100 * (gain / weight - 1), 0.3, "%"));
+    figures.add("chroma_luma_delay", Figure::measured(1e3 * late_us / weight, 2, "ns").with_note("positive: chrominance is late"));
+}
+
+/// All 2T pulses that stand at one place, averaged, so that noise is not taken for echoes.
+void add_k_factor(quantity::Figures& figures, const Findings& found, const AlignedLines& lines, double t_us, double reach_us) {
+    using quantity::Figure;
+    std::vector<double> sum;
+    double place = 0, count = 0;
+    for (const auto& [line, signals] : found.all) {
+        if (!signals.pulse || (count > 0 && std::abs(*signals.pulse - place) > 0.5)) continue;
+        if (sum.empty()) sum.assign(line->luma.size(), 0);
+        place = (place * count + *signals.pulse * static_cast<double>(line->count)) / (count + static_cast<double>(line->count));
+        count += static_cast<double>(line->count);
+        for (std::size_t i = 0; i < sum.size(); ++i) sum[i] += line->luma[i];
+    }
+    if (count == 0) {
+        figures.add("k_factor_2t", Figure::unknown("no line of the field interval carries a 2T pulse"));
+        return;
+    }
+    const Echoes echoes = echoes_of(sum, place, lines.samples_per_us(), t_us, reach_us);
+    figures.add("k_factor_2t", Figure::measured(100 * echoes.k, std::hypot(0.1, 200 * echoes.noise), "%"));
+}
+
+}  // namespace
+
+TestSignals find_test_signals(const AlignedLines& lines, const AveragedLine& line, double white, double t_us) {
+    const View view{lines, line, white, t_us, lines.smooth(line)};
+    TestSignals signals;
+    signals.staircase = find_staircase(view);
+    if (signals.staircase) signals.coloured_staircase = is_coloured(*signals.staircase, white);
+    signals.bar = find_bar(view);
+    if (!signals.bar) return signals;
+    signals.pulse = find_pulse(view, *signals.bar);
+    if (signals.pulse) signals.composite = find_composite(view, *signals.bar);
+    return signals;
+}
+
+void add_test_lines(quantity::Figures& figures, const AlignedLines& lines, double white, int lines_per_frame) {
+    // T and the free surroundings of the 2T pulse, µs; from memory.
+    const double t_us = lines_per_frame == 525 ? 0.125 : 0.1, reach_us = lines_per_frame == 525 ? 1.4 : 2.8;
+    Findings found;
+    if (white > 0)
+        for (const auto& [key, line] : lines.lines()) found.all.emplace_back(&line, find_test_signals(lines, line, white, t_us));
+    add_nonlinearity(figures, found);
+    add_differential(figures, found);
+    add_k_factor(figures, found, lines, t_us, reach_us);
+    add_composite(figures, found);
+}
+
+}  // namespace guardband::measure
