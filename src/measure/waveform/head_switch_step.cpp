@@ -2,6 +2,7 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <cmath>
 
 namespace guardband::measure {
@@ -17,12 +18,15 @@ constexpr std::int64_t least_fields = 2;
 }  // namespace
 
 /// Each field sync of the stretch with the lines around it.
-void HeadSwitchStep::see_stretch(const std::vector<LineTimes::Displaced>& lines) {
-    for (std::size_t i = before; i + after <= lines.size(); ++i) {
-        const LineMoment& first = lines[i].moment;
-        if (first.in_field != 0 || lines[i - 1].moment.field == first.field) continue;
+void HeadSwitchStep::see_stretch(const std::vector<DisplacedLine>& lines) {
+    for (std::size_t change = 1; change < lines.size(); ++change) {
+        const LineMoment& now = lines[change].moment;
+        if (now.field < 0 || now.field == lines[change - 1].moment.field) continue;
+        // A field is known for one from its second broad pulse on: its first line may have gone by.
+        const std::size_t i = change - std::min(change, static_cast<std::size_t>(std::max(0, now.in_field)));
+        if (i < before || i + after > lines.size()) continue;
         if (lines[i + after - 1].moment.number - lines[i - before].moment.number != before + after - 1) continue;
-        Profile& profile = profiles_[first.half_line ? 1 : 0];
+        Profile& profile = profiles_[now.half_line ? 1 : 0];
         // Against the lines well before, so that what is slower than the field drops out.
         double reference = 0;
         for (int k = 0; k < 5; ++k) reference += lines[i - before + static_cast<std::size_t>(k)].samples / 5;
@@ -32,7 +36,7 @@ void HeadSwitchStep::see_stretch(const std::vector<LineTimes::Displaced>& lines)
 }
 
 /// Least squares of a + b k + step (k ≥ at) for each place of the step; the one that leaves least.
-std::optional<HeadSwitchStep::Step> HeadSwitchStep::step_of(const Profile& profile, double half) const {
+std::optional<HeadSwitchStep::Step> HeadSwitchStep::step_of(const Profile& profile, double half) {
     if (profile.places.front().count() < least_fields) return std::nullopt;
     constexpr int n = before + after;
     std::optional<Step> best;
@@ -70,10 +74,10 @@ std::optional<HeadSwitchStep::Step> HeadSwitchStep::step_of(const Profile& profi
     return best;
 }
 
-void HeadSwitchStep::finish(quantity::Figures& figures) const {
+HeadSwitchStep::Finding HeadSwitchStep::find() const {
     Tally line, step;
-    double square = 0, uncertainty = 0;
-    std::string parts;
+    double square = 0;
+    Finding finding;
     for (const std::size_t kind : {std::size_t{0}, std::size_t{1}}) {
         // Lines before the start of field sync, which in every other field comes half a line before a line's sync.
         const auto found = step_of(profiles_[kind], kind == 1 ? -0.5 : 0);
@@ -81,19 +85,35 @@ void HeadSwitchStep::finish(quantity::Figures& figures) const {
         line.add(found->lines_before_sync);
         step.add(found->samples);
         square += found->samples * found->samples;
-        uncertainty = std::max(uncertainty, found->uncertainty);
+        finding.step.uncertainty = std::max(finding.step.uncertainty, found->uncertainty);
     }
-    const double us = 1e6 / rate_hz_;
+    finding.step.lines_before_sync = line.mean();
+    finding.step.samples = step.mean();
+    finding.line_spread = line.uncertainty();
     const double size = std::sqrt(square / std::max<double>(1, static_cast<double>(step.count())));
-    if (step.count() == 0 || size < least_significance * uncertainty || size / rate_hz_ < least_step_s) {
-        const std::string why = step.count() == 0 ? "no field sync was seen with the lines before it"
-                                                  : "no step stands out in the lines before field sync: no head switch";
-        figures.add("head_switch_line", Figure::unknown(why));
-        figures.add("skew", Figure::unknown(why));
+    if (step.count() == 0)
+        finding.why = "no field sync was seen with the lines before it";
+    else if (size < least_significance * finding.step.uncertainty || size / rate_hz_ < least_step_s)
+        finding.why = "no step stands out in the lines before field sync: no head switch";
+    return finding;
+}
+
+std::optional<double> HeadSwitchStep::lines_before_sync() const {
+    const Finding finding = find();
+    return finding.why.empty() ? std::optional(finding.step.lines_before_sync) : std::nullopt;
+}
+
+void HeadSwitchStep::finish(quantity::Figures& figures) const {
+    const Finding finding = find();
+    if (!finding.why.empty()) {
+        figures.add("head_switch_line", Figure::unknown(finding.why));
+        figures.add("skew", Figure::unknown(finding.why));
         return;
     }
-    figures.add("head_switch_line", Figure::measured(line.mean(), std::max(0.3, line.uncertainty()), "lines"));
-    figures.add("skew", Figure::measured(step.mean() * us, std::max(0.002, uncertainty * us), "µs")
+    const double us = 1e6 / rate_hz_;
+    figures.add("head_switch_line",
+                Figure::measured(finding.step.lines_before_sync, std::max(0.3, finding.line_spread), "lines"));
+    figures.add("skew", Figure::measured(finding.step.samples * us, std::max(0.002, finding.step.uncertainty * us), "µs")
                             .with_note("positive: the lines after the switch come late"));
 }
 

@@ -2,9 +2,31 @@
 
 #include <array>
 
-#include "measure/waveform/line_times.h"
+#include <cstdint>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "measure/waveform/tally.h"
+#include "quantity/figure.h"
 
 namespace guardband::measure {
+
+/// A sync as far as time matters.
+struct LineMoment {
+    std::int64_t number = 0;
+    double lead = 0, trail = 0;  ///< samples; `trail` is no number if sync has not a line's width
+    int in_field = -1;
+    std::int64_t field = -1;
+    bool half_line = false;  ///< the field starts half way between lines
+    double field_place = 0;
+};
+
+/// How far a line lies to the right of where it should, samples.
+struct DisplacedLine {
+    LineMoment moment;
+    double samples = 0;
+};
 
 /// `head_switch_line` and `skew`: the step in the lines' places where a machine's heads take over from each other, some
 /// lines before field sync.
@@ -14,8 +36,10 @@ namespace guardband::measure {
 /// times its own uncertainty and of more than 20 ns counts. Positive: the lines after the switch come late.
 class HeadSwitchStep {
 public:
-    explicit HeadSwitchStep(double rate_hz, double line_samples) : rate_hz_(rate_hz), line_samples_(line_samples) {}
-    void see_stretch(const std::vector<LineTimes::Displaced>& lines);
+    explicit HeadSwitchStep(double rate_hz) : rate_hz_(rate_hz) {}
+    void see_stretch(const std::vector<DisplacedLine>& lines);
+    /// Where the switch is, as far as known by now; nothing if there is none.
+    std::optional<double> lines_before_sync() const;
     void finish(quantity::Figures& figures) const;
 
 private:
@@ -26,9 +50,15 @@ private:
     struct Step {
         double lines_before_sync = 0, samples = 0, uncertainty = 0;
     };
-    std::optional<Step> step_of(const Profile& profile, double half) const;
+    struct Finding {
+        Step step;                ///< mean of both kinds of field
+        double line_spread = 0;   ///< of the place, between them
+        std::string why;          ///< there is none; empty if there is
+    };
+    static std::optional<Step> step_of(const Profile& profile, double half);
+    Finding find() const;
 
-    double rate_hz_, line_samples_;
+    double rate_hz_;
     std::array<Profile, 2> profiles_;  ///< of fields that start with a line, and half way between lines
 };
 

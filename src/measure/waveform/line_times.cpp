@@ -24,6 +24,11 @@ constexpr double finest_relative_rate = 1e-9;  ///< and of a rate
 /// A line that stands this far from both its neighbours, which agree, was timed on a disturbance. Microseconds.
 constexpr double outlier_us = 2;
 
+/// A square less what the noise on its reading adds in the mean: half of the square of what two readings differ by.
+double without_noise(double reading, double other) {
+    return reading * reading - (reading - other) * (reading - other) / 2;
+}
+
 /// Root of a mean square that noise may have left below 0.
 Figure root_figure(const Tally& square, double ns_per_sample) {
     const double mean = std::max(0.0, square.mean()), u = square.uncertainty();
@@ -35,14 +40,16 @@ Figure root_figure(const Tally& square, double ns_per_sample) {
 }  // namespace
 
 LineTimes::LineTimes(const FieldLayout& layout, double rate_hz, double line_samples)
-    : layout_(layout), rate_hz_(rate_hz), line_samples_(line_samples) {}
+    : layout_(layout),
+      rate_hz_(rate_hz),
+      line_samples_(line_samples),
+      head_switch_(rate_hz),
+      uncounted_(layout.last_uncounted) {}
 
 void LineTimes::see_line(const VideoLine& line) {
-    closed_ = false;
     if (!stretch_.empty() && line.sync.lead - stretch_.front().lead > stretch_s * rate_hz_) {
         close_stretch();
         stretch_.clear();
-        closed_ = true;
     }
     LineMoment moment{line.number, line.sync.lead, line.sync.trail, line.in_field};
     // Only sync of a line's width has a trailing edge that tells the line's place.
@@ -58,9 +65,9 @@ void LineTimes::see_line(const VideoLine& line) {
 bool LineTimes::counts(std::size_t i) const {
     const LineMoment& moment = stretch_[i];
     if (std::isnan(moment.trail)) return false;
-    if (moment.in_field < 0) return true;  // without field sync every line is as good as another
+    if (!saw_fields_) return true;  // without field sync every line is as good as another
     if (moment.in_field < layout_.first_counted || !to_next_field_[i]) return false;
-    if (*to_next_field_[i] < layout_.last_uncounted) return false;
+    if (*to_next_field_[i] < uncounted_) return false;
     if (i == 0 || i + 1 == stretch_.size()) return true;
     const double outlier = outlier_us * 1e-6 * rate_hz_;
     const double before = moment.lead - stretch_[i - 1].lead, after = stretch_[i + 1].lead - moment.lead;
@@ -103,19 +110,31 @@ static std::vector<std::optional<double>> distances(const std::vector<LineMoment
 }
 
 void LineTimes::close_stretch() {
-    displaced_.clear();
     if (stretch_.size() < least_lines) return;
     to_next_field_ = distances(stretch_, line_samples_);
+    saw_fields_ = stretch_.back().field >= 0;
+    // Where the heads change over tells which lines count; and to find it takes places against some line rate.
+    if (const auto all = fit(&LineMoment::lead)) head_switch_.see_stretch(displaced_by(*all));
+    if (const auto at = head_switch_.lines_before_sync()) uncounted_ = std::max<double>(layout_.last_uncounted, *at);
     const auto lead = fit(&LineMoment::lead), trail = fit(&LineMoment::trail);
     if (!lead || !trail) return;
     const auto lines = static_cast<double>(stretch_.size());
     slope_.add((lead->slope + trail->slope) / 2);
     weighted_slope_ += lines * (lead->slope + trail->slope) / 2;
     lines_in_slope_ += lines;
+    add_squares(*lead, *trail);
+    keep_series(displaced_by(*lead));
+}
+
+std::vector<DisplacedLine> LineTimes::displaced_by(const Fit& fit) const {
+    std::vector<DisplacedLine> all;
     for (const LineMoment& moment : stretch_)
-        displaced_.push_back({moment, moment.lead - lead->at(static_cast<double>(moment.number))});
-    add_products(*lead, *trail);
-    for (const Displaced& d : displaced_) {
+        all.push_back({moment, moment.lead - fit.at(static_cast<double>(moment.number))});
+    return all;
+}
+
+void LineTimes::keep_series(const std::vector<DisplacedLine>& lines) {
+    for (const DisplacedLine& d : lines) {
         if (static_cast<std::int64_t>(series_.size()) >= most_series) break;
         // A line without sync takes the place that the one before it had.
         const auto missing = last_in_series_ < 0 ? 0 : std::min<std::int64_t>(50, d.moment.number - last_in_series_ - 1);
@@ -125,8 +144,8 @@ void LineTimes::close_stretch() {
     }
 }
 
-/// Mean products of each field, so that their scatter tells the uncertainty.
-void LineTimes::add_products(const Fit& lead, const Fit& trail) {
+/// Mean squares of each field, so that their scatter tells the uncertainty.
+void LineTimes::add_squares(const Fit& lead, const Fit& trail) {
     double sum = 0, steps = 0;
     int n = 0, step_n = 0;
     double last_lead = 0, last_trail = 0;
@@ -144,11 +163,11 @@ void LineTimes::add_products(const Fit& lead, const Fit& trail) {
         if (!counts(i)) continue;
         const auto number = static_cast<double>(moment.number);
         const double a = moment.lead - lead.at(number), b = moment.trail - trail.at(number);
-        sum += a * b;
+        sum += without_noise(a, b);
         ++n;
         ++counted_;
         if (moment.number == last_number + 1) {
-            steps += (a - last_lead) * (b - last_trail);
+            steps += without_noise(a - last_lead, b - last_trail);
             ++step_n;
         }
         last_number = moment.number;
@@ -176,11 +195,11 @@ Figure LineTimes::components() const {
 
 void LineTimes::finish(quantity::Figures& figures) {
     close_stretch();
-    closed_ = true;
     if (slope_.count() == 0) {
         const std::string why = "fewer than a hundred lines of picture could be timed";
         for (const char* id : {"line_rate", "time_base_error_rms", "line_jitter_rms", "time_base_components"})
             figures.add(id, Figure::unknown(why));
+        head_switch_.finish(figures);
         return;
     }
     const double samples = weighted_slope_ / lines_in_slope_;
@@ -195,6 +214,7 @@ void LineTimes::finish(quantity::Figures& figures) {
                     .with_note(fmt::format("{} lines against the best constant rate of each second", counted_)));
     figures.add("line_jitter_rms", root_figure(step_square_, ns));
     figures.add("time_base_components", components());
+    head_switch_.finish(figures);
 }
 
 }  // namespace guardband::measure

@@ -5,29 +5,21 @@
 #include <vector>
 
 #include "measure/waveform/field_layout.h"
+#include "measure/waveform/head_switch_step.h"
 #include "measure/waveform/line_clock.h"
 #include "measure/waveform/tally.h"
 #include "quantity/figure.h"
 
 namespace guardband::measure {
 
-/// A sync as far as time matters.
-struct LineMoment {
-    std::int64_t number = 0;
-    double lead = 0, trail = 0;  ///< samples
-    int in_field = -1;
-    std::int64_t field = -1;
-    bool half_line = false;  ///< the field starts half way between lines
-    double field_place = 0;
-};
-
-/// `line_rate`, `time_base_error_rms`, `line_jitter_rms`, `time_base_components`.
+/// `line_rate`, `time_base_error_rms`, `line_jitter_rms`, `time_base_components`, and through
+/// `HeadSwitchStep` `head_switch_line` and `skew`.
 ///
 /// Method: within each second the times of both edges of line sync are held against the best constant line rate, so
 /// that neither the capture's clock nor its drift counts, and nor do motions slower than about half a hertz. Lines that
-/// count are those from the third after field blanking to the twelfth before field sync. A line is read twice, by
-/// its leading and by its trailing edge; their product takes the place of the square, so that noise on the edges adds
-/// nothing to the mean. Bias: none from white noise; a width of sync that changes from line to line reads as no error.
+/// count are those from the third after field blanking to the head switch, or to the equalising pulses without one. A
+/// line is read twice, by its leading and by its trailing edge; what the two differ by tells the noise on them, whose
+/// square is taken off. Bias: none from white noise; half the square of what sync's width truly changes by.
 /// Scatter: from field to field, in the uncertainty.
 class LineTimes {
 public:
@@ -35,15 +27,6 @@ public:
 
     void see_line(const VideoLine& line);
     void finish(quantity::Figures& figures);
-
-    /// How far a line lies to the right of where it should, samples, of one stretch; for who looks on (head switch).
-    struct Displaced {
-        LineMoment moment;
-        double samples = 0;
-    };
-    const std::vector<Displaced>& last_stretch() const { return displaced_; }
-    /// True right after a stretch was closed.
-    bool closed_stretch() const { return closed_; }
 
 private:
     struct Fit {
@@ -54,15 +37,18 @@ private:
     bool counts(std::size_t i) const;
     std::optional<Fit> fit(double LineMoment::*edge) const;
     void close_stretch();
-    void add_products(const Fit& lead, const Fit& trail);
+    void add_squares(const Fit& lead, const Fit& trail);
+    std::vector<DisplacedLine> displaced_by(const Fit& fit) const;
+    void keep_series(const std::vector<DisplacedLine>& lines);
     quantity::Figure components() const;
 
     FieldLayout layout_;
     double rate_hz_, line_samples_;
     std::vector<LineMoment> stretch_;
     std::vector<std::optional<double>> to_next_field_;
-    std::vector<Displaced> displaced_;
-    bool closed_ = false;
+    HeadSwitchStep head_switch_;
+    double uncounted_;  ///< lines before the next field sync that do not count
+    bool saw_fields_ = false;
     Tally slope_, square_, step_square_;
     double lines_in_slope_ = 0, weighted_slope_ = 0;
     std::int64_t counted_ = 0;

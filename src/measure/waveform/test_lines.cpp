@@ -15,7 +15,7 @@ constexpr double least_pulse = 0.5;          ///< of white
 constexpr double least_riser = 0.08, riser_us = 0.5;  ///< of white, in twice that time
 constexpr int risers = 5;
 constexpr double nearest_riser_us = 1.8, farthest_riser_us = 6, evenness = 1.3;
-constexpr double settle_us = 0.8;            ///< from a riser on the smoothed line is flat
+constexpr double settle_us = 1.2, margin_us = 0.7;  ///< flat from so long after a riser to so long before the next
 constexpr double least_colour = 0.05;        ///< of white, on every tread
 constexpr double least_composite = 0.2, most_composite = 0.9;  ///< height of either part, of white
 constexpr double narrowest_composite_us = 0.8, widest_composite_us = 2.8;
@@ -120,9 +120,10 @@ std::optional<Staircase> find_staircase(const View& view) {
     const auto bounds = even_risers(view);
     if (!bounds) return std::nullopt;
     const auto settle = static_cast<std::size_t>(settle_us * view.us());
+    const auto margin = static_cast<std::size_t>(margin_us * view.us());
     Staircase stairs;
     for (std::size_t k = 0; k + 1 < bounds->size(); ++k) {
-        Staircase::Tread tread{(*bounds)[k] + settle, (*bounds)[k + 1] - settle, 0, 0};
+        Staircase::Tread tread{(*bounds)[k] + settle, (*bounds)[k + 1] - margin, 0, 0};
         if (tread.end <= tread.begin) return std::nullopt;
         for (std::size_t i = tread.begin; i < tread.end; ++i) {
             const auto n = static_cast<double>(tread.end - tread.begin);
@@ -175,7 +176,9 @@ Echoes echoes_of(const std::vector<double>& level, double middle, double samples
     const auto at = [&](double place) {
         const auto i = static_cast<std::size_t>(place);
         const double f = place - static_cast<double>(i);
-        return level[i] + f * (level[i + 1] - level[i]);
+        const double a = level[i - 1], b = level[i], c = level[i + 1], d = level[i + 2];  // Lagrange's cubic
+        const double c1 = -a / 3 - b / 2 + c - d / 6, c2 = a / 2 - b + c / 2, c3 = (d - a) / 6 + (b - c) / 2;
+        return b + f * (c1 + f * (c2 + f * c3));
     };
     const auto top = static_cast<std::size_t>(std::lround(middle));
     const double a = level[top - 1], b = level[top], c = level[top + 1];
@@ -184,10 +187,15 @@ Echoes echoes_of(const std::vector<double>& level, double middle, double samples
     double squares = 0;
     int n = 0;
     const double t = t_us * samples_per_us;
-    for (double x = 2 * t; x <= reach_us * samples_per_us; x += 0.25) {
-        const double in_t = x / t, mask = in_t < 4 ? 4 - (in_t - 2) : in_t < 8 ? 2 - (in_t - 4) / 4 : 1;
-        for (const double side : {-1.0, 1.0}) echoes.k = std::max(echoes.k, std::abs(at(middle + side * x)) / height / mask);
-    }
+    const auto hold = [&](double from_middle, double value) {
+        const double in_t = std::abs(from_middle) / t, mask = in_t < 4 ? 4 - (in_t - 2) : in_t < 8 ? 2 - (in_t - 4) / 4 : 1;
+        echoes.k = std::max(echoes.k, std::abs(value) / height / mask);
+    };
+    // The pulse ends at 2T in a kink that nothing smooth can be laid through: samples alone there, curves further out.
+    for (double x = 3 * t; x <= reach_us * samples_per_us; x += 0.25)
+        for (const double side : {-1.0, 1.0}) hold(side * x, at(middle + side * x));
+    for (double i = std::ceil(middle - 3 * t); i <= middle + 3 * t; ++i)
+        if (std::abs(i - middle) >= 2 * t) hold(i - middle, level[static_cast<std::size_t>(i)]);
     for (auto i = static_cast<std::size_t>(middle + 4 * t); i < static_cast<std::size_t>(middle + reach_us * samples_per_us) - 1; ++i, ++n) {
         const double bend = level[i - 1] - 2 * level[i] + level[i + 1];
         squares += bend * bend / 6;

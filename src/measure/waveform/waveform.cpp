@@ -9,7 +9,6 @@
 #include "measure/waveform/aligned_lines.h"
 #include "measure/waveform/colour_burst.h"
 #include "measure/waveform/first_look.h"
-#include "measure/waveform/head_switch_step.h"
 #include "measure/waveform/line_noise.h"
 #include "measure/waveform/line_shape.h"
 #include "measure/waveform/line_times.h"
@@ -94,7 +93,6 @@ public:
           layout_(layout_of(look.scanning)),
           shape_(layout_, rate_hz, scaled_us, look.sync.depth),
           times_(layout_, rate_hz, look.sync.line_samples),
-          head_switch_(rate_hz, look.sync.line_samples),
           aligned_(layout_, rate_hz, look.sync.line_samples, chroma_hz(look)) {
         if (!look.colour.has_burst() || look.colour.colour == nullptr) return;
         if (is_secam(look.colour))
@@ -107,7 +105,6 @@ public:
         ++lines_;
         period_ = line.period;
         times_.see_line(line);
-        if (times_.closed_stretch()) head_switch_.see_stretch(times_.last_stretch());
         shape_.see_line(line, window);
         if (burst_) burst_->see_line(line, window);
         if (rest_) rest_->see_line(line, window);
@@ -127,7 +124,6 @@ private:
     FieldCount fields_;
     LineShape shape_;
     LineTimes times_;
-    HeadSwitchStep head_switch_;
     AlignedLines aligned_;
     std::optional<ColourBurst> burst_;
     std::optional<RestCarriers> rest_;
@@ -169,7 +165,6 @@ void Measurements::finish(quantity::Figures& figures, const table::Table& table,
                                                                    *look_.lines_per_frame, look_.line_hz)
                                                      : "no field sync was found to count lines by"));
     times_.finish(figures);
-    head_switch_.see_stretch(times_.last_stretch());
     const Figure* rate = figures.find("line_rate");
     const double line_hz = rate->number().value_or(look_.line_hz), u_hz = rate->uncertainty().value_or(1);
     fields_.finish(figures, line_hz, u_hz);
@@ -177,7 +172,6 @@ void Measurements::finish(quantity::Figures& figures, const table::Table& table,
     const NominalLevels levels = nominal_levels(look_, table);
     const double mv = given_mv ? *given_mv : shape_.depth() > 0 ? levels.sync_mv / shape_.depth() : 0;
     add_colour(figures, table, line_hz, mv);
-    head_switch_.finish(figures);
     const double white = mv > 0 ? levels.white_mv / mv : 0;
     const int lines = look_.lines_per_frame.value_or(0);
     add_noise(figures, aligned_, white, lines);
