@@ -86,10 +86,11 @@ double unified_weighting(double hz) {
     return (1 + low * low) / (1 + high * high);
 }
 
-void add_noise(quantity::Figures& figures, const AlignedLines& lines, double white, int lines_per_frame) {
+double add_noise(quantity::Figures& figures, const AlignedLines& lines, double white, int lines_per_frame) {
     const auto refuse = [&](const std::string& why) {
         figures.add("luma_snr", Figure::unknown(why));
         figures.add("luma_snr_weighted", Figure::unknown(why));
+        return 0.0;
     };
     if (white <= 0) return refuse("the level of white is not known of this system");
     const double limit_hz = upper_limit_hz(lines_per_frame);
@@ -102,6 +103,8 @@ void add_noise(quantity::Figures& figures, const AlignedLines& lines, double whi
                                 .with_note(fmt::format("up to {:g} MHz, of {} empty lines of the field interval", limit_hz / 1e6,
                                                        noise.kinds)));
     figures.add("luma_snr_weighted", Figure::measured(db(noise.weighted), u, "dB").with_note("by the unified weighting network"));
+    const double nyquist_hz = lines.samples_per_us() * 1e6 / 2;
+    return noise.plain * nyquist_hz / std::min(limit_hz, nyquist_hz);
 }
 
 }  // namespace guardband::measure

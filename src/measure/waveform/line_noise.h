@@ -18,6 +18,7 @@ double unified_weighting(double hz);
 /// below 0.1 dB. Scatter: 4.3 dB over the root of 240 per line. Needs an empty line; noise that depends on the
 /// picture's level does not show.
 /// @param white  range from blanking to white, in the samples' unit; 0 if it is not known
-void add_noise(quantity::Figures& figures, const AlignedLines& lines, double white, int lines_per_frame);
+/// @returns the variance that white noise of the same density has in one sample; 0 if it is not known
+double add_noise(quantity::Figures& figures, const AlignedLines& lines, double white, int lines_per_frame);
 
 }  // namespace guardband::measure

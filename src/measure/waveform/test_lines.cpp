@@ -7,6 +7,7 @@
 namespace guardband::measure {
 namespace {
 
+constexpr double base_from_us = 6.6, base_to_us = 8.8;
 constexpr double picture_from_us = 10;       ///< before it is blanking and the burst
 constexpr double least_bar = 0.75;           ///< of white
 constexpr double shortest_bar_us = 8;
@@ -26,14 +27,22 @@ struct View {
     const AveragedLine& line;
     double white, t_us;
     std::vector<double> smooth;
+    double base = 0;  ///< level of blanking that is left
 
+    /// Blanking is taken late on the back porch, where echoes of sync have died away; the burst averages out.
+    void take_off_base() {
+        const auto from = static_cast<std::size_t>(lines.place(base_from_us)), to = static_cast<std::size_t>(lines.place(base_to_us));
+        for (std::size_t i = from; i < to; ++i) base += smooth[i] / static_cast<double>(to - from);
+        for (double& value : smooth) value -= base;
+    }
+    double level(std::size_t i) const { return line.level(i) - base; }
     double us() const { return lines.samples_per_us(); }
     std::size_t size() const { return smooth.size(); }
     std::size_t start() const { return static_cast<std::size_t>(lines.place(picture_from_us)); }
 };
 
 double half_crossing(const View& view, std::size_t i, double level) {
-    const double a = view.line.level(i), b = view.line.level(i + 1);
+    const double a = view.level(i), b = view.level(i + 1);
     return static_cast<double>(i) + (a == b ? 0.5 : (level - a) / (b - a));
 }
 
@@ -62,12 +71,12 @@ std::optional<double> find_pulse(const View& view, const TestSignals::Bar& bar) 
     if (from >= to) return std::nullopt;
     std::size_t top = from;
     for (std::size_t i = from; i < to; ++i)
-        if (view.line.level(i) > view.line.level(top)) top = i;
-    const double height = view.line.level(top);
+        if (view.level(i) > view.level(top)) top = i;
+    const double height = view.level(top);
     if (height < least_pulse * view.white || top == from || top + 1 >= to) return std::nullopt;
     std::size_t left = top, right = top;
-    while (left > from && view.line.level(left) > height / 2) --left;
-    while (right < to && view.line.level(right) > height / 2) ++right;
+    while (left > from && view.level(left) > height / 2) --left;
+    while (right < to && view.level(right) > height / 2) ++right;
     const double l = half_crossing(view, left, height / 2), r = half_crossing(view, right - 1, height / 2);
     const double width_t = (r - l) / view.us() / view.t_us;
     if (width_t < 1.2 || width_t > 3.2) return std::nullopt;
@@ -158,13 +167,17 @@ std::optional<TestSignals::CompositePulse> find_composite(const View& view, cons
     const auto reach = static_cast<std::size_t>((width_us + 0.5) * view.us());
     if (top < reach + view.start() || top + reach >= view.size()) return std::nullopt;
     const std::complex<double> to_real = std::conj(view.line.colour(top)) / height;
-    double chroma = 0, luma = 0, chroma_moment = 0, luma_moment = 0;
+    double chroma = 0, luma = 0, chroma_moment = 0, luma_moment = 0, squares = 0;
     for (std::size_t i = top - reach; i <= top + reach; ++i) {
         const double x = static_cast<double>(i) - static_cast<double>(top), c = (view.line.colour(i) * to_real).real();
         chroma += c, chroma_moment += c * x;
         luma += view.smooth[i], luma_moment += view.smooth[i] * x;
+        squares += x * x;
     }
-    return TestSignals::CompositePulse{chroma / luma, (chroma_moment / chroma - luma_moment / luma) / view.us()};
+    // White noise gives each part of chrominance twice its variance.
+    const auto n = static_cast<double>(2 * reach + 1);
+    return TestSignals::CompositePulse{chroma / luma, (chroma_moment / chroma - luma_moment / luma) / view.us(),
+                                       std::sqrt(3 * n) / luma, std::sqrt(3 * squares) / luma / view.us()};
 }
 
 /// K of a 2T pulse: the largest of its echoes, each against the mask.
@@ -206,64 +219,80 @@ Echoes echoes_of(const std::vector<double>& level, double middle, double samples
 
 struct Findings {
     std::vector<std::pair<const AveragedLine*, TestSignals>> all;
+    double noise_variance = 0;
+
+    /// Deviation of the mean over a tread.
+    double on_tread(const AveragedLine& line, const Staircase& stairs) const {
+        const auto n = static_cast<double>(stairs.treads.front().end - stairs.treads.front().begin);
+        return std::sqrt(noise_variance / n / static_cast<double>(line.count));
+    }
 };
+
+using Found = std::pair<const AveragedLine*, TestSignals>;
 
 void add_nonlinearity(quantity::Figures& figures, const Findings& found) {
     using quantity::Figure;
-    const Staircase* best = nullptr;
+    const Found* from = nullptr;
     for (const bool coloured : {true, false})  // one without colour is the better
-        for (const auto& [line, signals] : found.all)
-            if (signals.staircase && signals.coloured_staircase == coloured) best = &*signals.staircase;
-    if (best == nullptr) {
+        for (const Found& entry : found.all)
+            if (entry.second.staircase && entry.second.coloured_staircase == coloured) from = &entry;
+    if (from == nullptr) {
         figures.add("luma_nonlinearity", Figure::unknown("no line of the field interval carries a staircase"));
         return;
     }
+    const Staircase& stairs = *from->second.staircase;
     double largest = 0, smallest = 1e30;
-    for (std::size_t k = 1; k < best->treads.size(); ++k) {
-        const double step = best->treads[k].level - best->treads[k - 1].level;
+    for (std::size_t k = 1; k < stairs.treads.size(); ++k) {
+        const double step = stairs.treads[k].level - stairs.treads[k - 1].level;
         largest = std::max(largest, step);
         smallest = std::min(smallest, step);
     }
-    figures.add("luma_nonlinearity", Figure::measured(100 * (largest - smallest) / largest, 0.1, "%").with_note("of five steps"));
+    figures.add("luma_nonlinearity", Figure::measured(100 * (largest - smallest) / largest,
+                                                       std::hypot(0.1, 300 * found.on_tread(*from->first, stairs) / largest), "%")
+                                              .with_note("of five steps"));
 }
 
 void add_differential(quantity::Figures& figures, const Findings& found) {
     using quantity::Figure;
-    const Staircase* best = nullptr;
-    for (const auto& [line, signals] : found.all)
-        if (signals.staircase && signals.coloured_staircase) best = &*signals.staircase;
-    if (best == nullptr) {
+    const Found* from = nullptr;
+    for (const Found& entry : found.all)
+        if (entry.second.staircase && entry.second.coloured_staircase) from = &entry;
+    if (from == nullptr) {
         for (const char* id : {"differential_gain", "differential_phase"})
             figures.add(id, Figure::unknown("no line of the field interval carries a staircase with subcarrier"));
         return;
     }
-    const std::complex<double> first = best->treads.front().colour;
+    const Staircase& stairs = *from->second.staircase;
+    const std::complex<double> first = stairs.treads.front().colour;
+    const double noise = 2 * std::sqrt(2.0) * found.on_tread(*from->first, stairs) / std::abs(first);
     double low_gain = 1e30, high_gain = 0, low_phase = 1e30, high_phase = -1e30;
-    for (const Staircase::Tread& tread : best->treads) {
+    for (const Staircase::Tread& tread : stairs.treads) {
         const std::complex<double> ratio = tread.colour / first;
         low_gain = std::min(low_gain, std::abs(ratio)), high_gain = std::max(high_gain, std::abs(ratio));
         const double degrees = std::arg(ratio) * 180 / std::numbers::pi;
         low_phase = std::min(low_phase, degrees), high_phase = std::max(high_phase, degrees);
     }
-    figures.add("differential_gain", Figure::measured(100 * (high_gain - low_gain), 0.1, "%").with_note("from peak to peak"));
-    figures.add("differential_phase", Figure::measured(high_phase - low_phase, 0.1, "deg").with_note("from peak to peak"));
+    figures.add("differential_gain", Figure::measured(100 * (high_gain - low_gain), std::hypot(0.1, 100 * noise), "%").with_note("from peak to peak"));
+    figures.add("differential_phase", Figure::measured(high_phase - low_phase, std::hypot(0.1, 57.3 * noise), "deg").with_note("from peak to peak"));
 }
 
 void add_composite(quantity::Figures& figures, const Findings& found) {
     using quantity::Figure;
-    double gain = 0, late_us = 0, weight = 0;
+    double gain = 0, late_us = 0, weight = 0, gain_noise = 0, late_noise_us = 0;
     for (const auto& [line, signals] : found.all) {
         if (!signals.composite) continue;
         const auto count = static_cast<double>(line->count);
         gain += signals.composite->gain * count, late_us += signals.composite->late_us * count, weight += count;
+        gain_noise = signals.composite->gain_noise, late_noise_us = signals.composite->late_noise_us;
     }
     if (weight == 0) {
         for (const char* id : {"chroma_luma_gain", "chroma_luma_delay"})
             figures.add(id, Figure::unknown("no line of the field interval carries a composite pulse"));
         return;
     }
-    figures.add("chroma_luma_gain", Figure::measured(100 * (gain / weight - 1), 0.3, "%"));
-    figures.add("chroma_luma_delay", Figure::measured(1e3 * late_us / weight, 2, "ns").with_note("positive: chrominance is late"));
+    const double noise = std::sqrt(found.noise_variance / weight);
+    figures.add("chroma_luma_gain", Figure::measured(100 * (gain / weight - 1), std::hypot(0.3, 100 * gain_noise * noise), "%"));
+    figures.add("chroma_luma_delay", Figure::measured(1e3 * late_us / weight, std::hypot(2, 1e3 * late_noise_us * noise), "ns").with_note("positive: chrominance is late"));
 }
 
 /// All 2T pulses that stand at one place, averaged, so that noise is not taken for echoes.
@@ -276,7 +305,7 @@ void add_k_factor(quantity::Figures& figures, const Findings& found, const Align
         if (sum.empty()) sum.assign(line->luma.size(), 0);
         place = (place * count + *signals.pulse * static_cast<double>(line->count)) / (count + static_cast<double>(line->count));
         count += static_cast<double>(line->count);
-        for (std::size_t i = 0; i < sum.size(); ++i) sum[i] += line->luma[i];
+        for (std::size_t i = 0; i < sum.size(); ++i) sum[i] += line->luma[i] - signals.base * static_cast<double>(line->count);
     }
     if (count == 0) {
         figures.add("k_factor_2t", Figure::unknown("no line of the field interval carries a 2T pulse"));
@@ -289,8 +318,10 @@ void add_k_factor(quantity::Figures& figures, const Findings& found, const Align
 }  // namespace
 
 TestSignals find_test_signals(const AlignedLines& lines, const AveragedLine& line, double white, double t_us) {
-    const View view{lines, line, white, t_us, lines.smooth(line)};
+    View view{lines, line, white, t_us, lines.smooth(line)};
+    view.take_off_base();
     TestSignals signals;
+    signals.base = view.base;
     signals.staircase = find_staircase(view);
     if (signals.staircase) signals.coloured_staircase = is_coloured(*signals.staircase, white);
     signals.bar = find_bar(view);
@@ -300,10 +331,12 @@ TestSignals find_test_signals(const AlignedLines& lines, const AveragedLine& lin
     return signals;
 }
 
-void add_test_lines(quantity::Figures& figures, const AlignedLines& lines, double white, int lines_per_frame) {
+void add_test_lines(quantity::Figures& figures, const AlignedLines& lines, double white, double noise_variance,
+                    int lines_per_frame) {
     // T and the free surroundings of the 2T pulse, µs; from memory.
     const double t_us = lines_per_frame == 525 ? 0.125 : 0.1, reach_us = lines_per_frame == 525 ? 1.4 : 2.8;
     Findings found;
+    found.noise_variance = noise_variance;
     if (white > 0)
         for (const auto& [key, line] : lines.lines()) found.all.emplace_back(&line, find_test_signals(lines, line, white, t_us));
     add_nonlinearity(figures, found);

@@ -174,8 +174,8 @@ void Measurements::finish(quantity::Figures& figures, const table::Table& table,
     add_colour(figures, table, line_hz, mv);
     const double white = mv > 0 ? levels.white_mv / mv : 0;
     const int lines = look_.lines_per_frame.value_or(0);
-    add_noise(figures, aligned_, white, lines);
-    add_test_lines(figures, aligned_, white, lines);
+    const double noise_variance = add_noise(figures, aligned_, white, lines);
+    add_test_lines(figures, aligned_, white, noise_variance, lines);
 }
 
 /// Full scale is ±1 in the samples as they are read; a unit of the user's is one step of the file's codes.
