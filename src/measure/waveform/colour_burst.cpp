@@ -167,7 +167,7 @@ Figure ColourBurst::phase_to_sync() const {
     const double coherence = std::abs(phase_) / static_cast<double>(phases_);
     if (coherence < 0.5) return Figure::unknown("the subcarrier does not stand still against sync");
     const double degrees = folded_deg((std::arg(phase_) + power * turn / 4) / power, 360.0 / power);
-    const double u = 360 / turn * std::sqrt(2 * (1 - coherence)) / power / std::sqrt(static_cast<double>(phases_) / phase_lines);
+    const double u = 360 / turn * std::sqrt(std::max(0.0, 2 * (1 - coherence))) / power / std::sqrt(static_cast<double>(phases_) / phase_lines);
     return Figure::measured(degrees, std::max(u, 0.01), "deg")
         .with_note(finding_.swings ? "of the U axis at line 1, within a quarter turn: which of the eight fields is first isn't told"
                                    : "of the burst at the leading edge of sync, within half a turn");

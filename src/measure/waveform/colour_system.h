@@ -49,7 +49,7 @@ ColourFinding find_colour(const std::vector<BackPorch>& porches, const table::Ta
                           const table::Scanning& scanning, double rate_hz, double line_hz, double depth);
 
 /// Times after the leading edge of line sync between which every system of the table that has a burst shows it, µs.
-inline constexpr double burst_from_us = 6.0, burst_to_us = 7.7;
+inline constexpr double burst_from_us = 6.0, burst_to_us = 7.2;
 /// Where SECAM's subcarrier has settled, µs.
 inline constexpr double rest_from_us = 7.2, rest_to_us = 9.4;
 

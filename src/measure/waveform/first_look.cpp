@@ -2,6 +2,7 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <cmath>
 
 #include "measure/waveform/field_layout.h"
@@ -79,7 +80,7 @@ std::string likely_rates(const table::Table& table, double line_samples) {
         throw InputError(info.path,
                          fmt::format("{:g} kHz is no rate for samples of video", info.sample_rate_hz / 1e3),
                          "give the digitiser's with --rate: 16MHz");
-    throw InputError(info.path, "shows no line sync, but " + describe_without_sync(stretch, info.sample_rate_hz),
+    throw InputError(info.path, "shows no line sync, but " + describe_without_sync(stretch),
                      "record composite video for half a second or more, at 10 MHz or faster");
 }
 
@@ -100,6 +101,14 @@ FirstLook look(const std::vector<float>& stretch, const SyncShape& shape, const 
     return found;
 }
 
+/// Has it a number of lines that no system has? Then it is something of its own, and not read at a wrong rate. Without
+/// field sync only lines of a known rate are taken for lines.
+bool is_of_its_own(const FirstLook& found, const table::Table& table) {
+    return found.lines_per_frame && std::ranges::none_of(table.scannings, [&](const table::Scanning& scanning) {
+               return scanning.lines().value() == *found.lines_per_frame;
+           });
+}
+
 }  // namespace
 
 FirstLook first_look(media::SoundReader& samples, std::size_t channel, const table::Table& table) {
@@ -113,8 +122,7 @@ FirstLook first_look(media::SoundReader& samples, std::size_t channel, const tab
         if (!slow)
             if (const auto shape = find_sync(stretch, info.sample_rate_hz)) {
                 FirstLook found = look(stretch, *shape, info, table);
-                // Without field sync only lines of a known rate are taken for lines.
-                if (found.sync.has_field_sync() || found.scanning != nullptr) return found;
+                if (found.scanning != nullptr || is_of_its_own(found, table)) return found;
                 rate_is_wrong(info, table, shape->line_samples);
             }
         if (first.empty()) first = std::move(stretch);

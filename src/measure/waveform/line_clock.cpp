@@ -96,15 +96,12 @@ void LineClock::take(const SyncPulse& pulse, PulseKind kind, std::int64_t lines,
 }
 
 void LineClock::watch_field(const SyncPulse& pulse) {
-    const bool first = pulse.lead - last_broad_ > quiet_lines * period_;
-    if (first && one_broad_pulse_) {
+    const double since = pulse.lead - last_broad_;
+    const bool may_start = !field_ || pulse.lead - field_->place > quiet_lines * period_;
+    if (may_start && one_broad_pulse_ && since > quiet_lines * period_)
         begin_field(pulse.lead);
-    } else if (first) {
-        broad_ = pulse.lead;
-    } else if (broad_ && pulse.lead - *broad_ < 1.2 * period_) {
-        begin_field(*broad_);
-        broad_.reset();
-    }
+    else if (may_start && !one_broad_pulse_ && std::abs(since - period_ / 2) < half_reach_share * period_)
+        begin_field(last_broad_);
     last_broad_ = pulse.lead;
 }
 

@@ -40,7 +40,7 @@ public:
 /// Counts lines and fields from timed pulses. A pulse is the next line's if it comes within a sixth of a line of where
 /// that is due, whatever was missing in between; pulses half way between lines are field sync's. The pace follows the
 /// lines slowly. After some lines off the pace it starts anew. A field starts with a broad pulse that another follows
-/// within a line, or with the only one of systems that have just one.
+/// half a line later, or with the only one of systems that have just one.
 class LineClock {
 public:
     LineClock(const SyncShape& shape, LineSink& sink);
@@ -66,7 +66,6 @@ private:
     double last_lead_ = 0;
     std::int64_t number_ = -1;
     std::optional<FieldStart> field_;
-    std::optional<double> broad_;  ///< a broad pulse that may be a field's first
     double last_broad_ = -1e18;
     std::int64_t lost_ = 0, restarts_ = 0, strays_ = 0;
 };

@@ -5,6 +5,9 @@
 #include <algorithm>
 #include <cmath>
 #include <numbers>
+#include <span>
+
+#include "dsp/robust.h"
 
 namespace guardband::measure {
 namespace {
@@ -21,6 +24,7 @@ constexpr Limit limits[] = {{405, 3e6}, {525, 4.2e6}, {625, 5e6}, {819, 10e6}};
 constexpr std::size_t first_bin = 2;  ///< the window spreads what is left of the mean over the bins before
 constexpr double flat_from_us = 11.5, flat_to_us = 59;
 constexpr double largest_level = 0.04, largest_swing = 0.03;  ///< of a line that is empty, of white
+constexpr double highest_over_median = 100;  ///< power of a bin of noise, once in e⁷⁰ lines
 constexpr double in_noise = 5;                                ///< and what noise may add to that, in its deviations
 
 double upper_limit_hz(int lines_per_frame) {
@@ -37,6 +41,9 @@ bool is_empty(const AlignedLines& lines, const AveragedLine& line, double white)
     double variance = 0;
     for (std::size_t bin = first_bin; bin < line.power.size(); ++bin) variance += density(lines, line, bin);
     variance /= static_cast<double>(line.power.size());
+    // A subcarrier, as SECAM has on these lines, or run-in of data: one frequency stands out.
+    const double highest = *std::max_element(line.power.begin() + first_bin, line.power.end());
+    if (highest > highest_over_median * dsp::median(std::span(line.power))) return false;
     // The Gaussian of 0.25 µs leaves this share of white noise's variance.
     const double left = 1 / (2 * std::sqrt(std::numbers::pi) * AlignedLines::smooth_us * lines.samples_per_us());
     const double noise = in_noise * std::sqrt(variance * left / static_cast<double>(line.count));

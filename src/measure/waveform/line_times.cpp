@@ -24,11 +24,6 @@ constexpr double finest_relative_rate = 1e-9;  ///< and of a rate
 /// A line that stands this far from both its neighbours, which agree, was timed on a disturbance. Microseconds.
 constexpr double outlier_us = 2;
 
-/// A square less what the noise on its reading adds in the mean: half of the square of what two readings differ by.
-double without_noise(double reading, double other) {
-    return reading * reading - (reading - other) * (reading - other) / 2;
-}
-
 /// Root of a mean square that noise may have left below 0.
 Figure root_figure(const Tally& square, double ns_per_sample) {
     const double mean = std::max(0.0, square.mean()), u = square.uncertainty();
@@ -39,10 +34,11 @@ Figure root_figure(const Tally& square, double ns_per_sample) {
 
 }  // namespace
 
-LineTimes::LineTimes(const FieldLayout& layout, double rate_hz, double line_samples)
+LineTimes::LineTimes(const FieldLayout& layout, double rate_hz, const SyncShape& sync)
     : layout_(layout),
       rate_hz_(rate_hz),
-      line_samples_(line_samples),
+      line_samples_(sync.line_samples),
+      width_share_(sync.width_samples / sync.line_samples),
       head_switch_(rate_hz),
       uncounted_(layout.last_uncounted) {}
 
@@ -144,31 +140,52 @@ void LineTimes::keep_series(const std::vector<DisplacedLine>& lines) {
     }
 }
 
+namespace {
+
+/// Sums over a field of products of what the two edges say.
+struct EdgeProducts {
+    double places = 0, steps = 0, next_steps = 0;
+    int place_count = 0, step_count = 0, next_count = 0;
+
+    /// ½ ⟨(dᵢ₊₁ − dᵢ)²⟩ of the lines' places d. The trailing edge stands at d + w (dᵢ₊₁ − dᵢ), w being sync's share of
+    /// a line; so a product of the edges' steps lacks w of the square and has w of that of a step and the next.
+    double step_square(double w) const {
+        const double next = next_count > 0 ? next_steps / next_count : 0;
+        return (steps / step_count - w * next) / (1 - w) / 2;
+    }
+    /// ⟨d²⟩, likewise.
+    double square(double w) const { return places / place_count + (step_count > 0 ? w * step_square(w) : 0); }
+};
+
+}  // namespace
+
 /// Mean squares of each field, so that their scatter tells the uncertainty.
 void LineTimes::add_squares(const Fit& lead, const Fit& trail) {
-    double sum = 0, steps = 0;
-    int n = 0, step_n = 0;
-    double last_lead = 0, last_trail = 0;
+    EdgeProducts products;
+    double last_lead = 0, last_trail = 0, last_lead_step = NAN;
     std::int64_t last_number = -2, field = -2;
     const auto close_field = [&] {
-        if (n > 10) square_.add(sum / n);
-        if (step_n > 10) step_square_.add(steps / step_n / 2);
-        sum = steps = 0;
-        n = step_n = 0;
+        if (products.place_count > 10) square_.add(products.square(width_share_));
+        if (products.step_count > 10) step_square_.add(products.step_square(width_share_));
+        products = {};
     };
     for (std::size_t i = 0; i < stretch_.size(); ++i) {
         const LineMoment& moment = stretch_[i];
-        if (moment.field != field || n == 500) close_field();
+        if (moment.field != field || products.place_count == 500) close_field();
         field = moment.field;
         if (!counts(i)) continue;
         const auto number = static_cast<double>(moment.number);
         const double a = moment.lead - lead.at(number), b = moment.trail - trail.at(number);
-        sum += without_noise(a, b);
-        ++n;
+        products.places += a * b;
+        ++products.place_count;
         ++counted_;
         if (moment.number == last_number + 1) {
-            steps += without_noise(a - last_lead, b - last_trail);
-            ++step_n;
+            products.steps += (a - last_lead) * (b - last_trail);
+            ++products.step_count;
+            if (!std::isnan(last_lead_step)) products.next_steps += last_lead_step * (b - last_trail), ++products.next_count;
+            last_lead_step = a - last_lead;
+        } else {
+            last_lead_step = NAN;
         }
         last_number = moment.number;
         last_lead = a;

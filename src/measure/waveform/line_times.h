@@ -18,12 +18,13 @@ namespace guardband::measure {
 /// Method: within each second the times of both edges of line sync are held against the best constant line rate, so
 /// that neither the capture's clock nor its drift counts, and nor do motions slower than about half a hertz. Lines that
 /// count are those from the third after field blanking to the head switch, or to the equalising pulses without one. A
-/// line is read twice, by its leading and by its trailing edge; what the two differ by tells the noise on them, whose
-/// square is taken off. Bias: none from white noise; half the square of what sync's width truly changes by.
+/// line is read twice, by its leading and by its trailing edge; their product takes the place of the square, so that
+/// noise on the edges adds nothing to the mean. The trailing edge lies a little way towards the next line's place; that is
+/// made up for. Bias: none from white noise; a width of sync that changes from line to line reads as no error.
 /// Scatter: from field to field, in the uncertainty.
 class LineTimes {
 public:
-    LineTimes(const FieldLayout& layout, double rate_hz, double line_samples);
+    LineTimes(const FieldLayout& layout, double rate_hz, const SyncShape& sync);
 
     void see_line(const VideoLine& line);
     void finish(quantity::Figures& figures);
@@ -43,7 +44,7 @@ private:
     quantity::Figure components() const;
 
     FieldLayout layout_;
-    double rate_hz_, line_samples_;
+    double rate_hz_, line_samples_, width_share_;
     std::vector<LineMoment> stretch_;
     std::vector<std::optional<double>> to_next_field_;
     HeadSwitchStep head_switch_;

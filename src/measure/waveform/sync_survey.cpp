@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 #include <vector>
 
 #include "dsp/robust.h"
@@ -14,7 +15,7 @@ namespace guardband::measure {
 namespace {
 
 constexpr double spread_s = 0.12e-6;      ///< of the filter, before the width of sync is known
-constexpr double step_s = 0.2e-6;         ///< between filtered values
+constexpr double nominal_step_s = 0.2e-6;  ///< between filtered values
 constexpr double block_s = 110e-6;        ///< somewhat more than the longest line of the table
 constexpr double tip_share = 0.035, blanking_share = 0.15;
 constexpr float hysteresis_share = 0.15F;  ///< of the depth of sync
@@ -22,7 +23,10 @@ constexpr double shortest_line_s = 20e-6, longest_line_s = 120e-6;
 constexpr double even_share = 0.01;        ///< lines that differ by less are of the same length
 constexpr double least_regular_share = 0.5;
 constexpr double least_width_share = 0.03, most_width_share = 0.14;  ///< of line sync, of a line: 0.05 to 0.09
+constexpr double narrowest_known = 0.045, widest_known = 0.096;  ///< of the table's systems, with some margin
 constexpr double least_broad_share = 0.25, most_broad_share = 0.55;  ///< of a broad pulse, of a line
+constexpr std::size_t least_lines = 20;
+constexpr double most_widening = 1.4;  ///< of sync from a quarter of its depth to three quarters
 constexpr double most_broad_per_line = 0.08;  ///< 405 lines have 8 broad pulses to 202 lines
 
 /// Filtered values less the lows of their neighbourhood, and the lows' own series.
@@ -67,8 +71,9 @@ double commonest_length(std::vector<double> lengths) {
     return best;
 }
 
+/// Widths of the pulses that a line follows, and how long those lines are together.
 struct Widths {
-    std::vector<double> line, other;
+    std::vector<double> line;
     double covered = 0;
 };
 
@@ -77,61 +82,89 @@ Widths sort_widths(const std::vector<CrudePulse>& pulses, double line) {
     for (std::size_t i = 0; i + 1 < pulses.size(); ++i) {
         const double length = pulses[i + 1].start - pulses[i].start, width = pulses[i].end - pulses[i].start;
         const bool even = std::abs(length - line) < even_share * line;
-        (even ? widths.line : widths.other).push_back(width);
-        if (even) widths.covered += length;
+        if (!even) continue;
+        widths.line.push_back(width);
+        widths.covered += length;
     }
     return widths;
 }
 
-std::optional<SyncShape> shape_of(std::vector<float> series, double step_samples, double step_s_true) {
-    const auto block = static_cast<std::size_t>(block_s / step_s_true);
-    if (series.size() < 20 * block) return std::nullopt;
-    Sliced sliced = above_lows(std::move(series), block);
-    const float tip = static_cast<float>(dsp::quantile_in_place(std::span(sliced.above_low), tip_share));
-    const float blanking = static_cast<float>(dsp::quantile_in_place(std::span(sliced.above_low), blanking_share));
-    SyncShape shape;
-    shape.depth = blanking - tip;
-    if (!(shape.depth > 0)) return std::nullopt;
-    shape.rise = tip + shape.depth / 2;
-    PulseSlicer slicer(block, {shape.rise, hysteresis_share * shape.depth});
+std::vector<CrudePulse> pulses_at(const std::vector<float>& series, std::size_t block, SlicingLevel level) {
+    PulseSlicer slicer(block, level);
     std::vector<CrudePulse> pulses;
-    slicer.see(sliced.series, pulses);
+    slicer.see(series, pulses);
     slicer.finish(pulses);
+    return pulses;
+}
 
+/// Distances from pulse to pulse that may be a line.
+std::vector<double> line_lengths(const std::vector<CrudePulse>& pulses, double step_s) {
     std::vector<double> lengths;
     for (std::size_t i = 0; i + 1 < pulses.size(); ++i) {
         const double length = pulses[i + 1].start - pulses[i].start;
-        if (length > shortest_line_s / step_s_true && length < longest_line_s / step_s_true) lengths.push_back(length);
+        if (length > shortest_line_s / step_s && length < longest_line_s / step_s) lengths.push_back(length);
     }
-    double line = commonest_length(lengths);
-    if (line == 0) return std::nullopt;
+    return lengths;
+}
+
+/// Sync has steep sides: nearly as wide deep down as near the top. A sine is 1.7 times as wide there.
+bool has_steep_sides(const Sliced& sliced, std::size_t block, const SyncShape& shape, double line) {
+    double width[2] = {0, 0};
+    for (const int side : {0, 1}) {
+        const float rise = shape.rise + (side == 0 ? -0.25F : 0.25F) * shape.depth;
+        const Widths widths = sort_widths(pulses_at(sliced.series, block, {rise, 0.1F * shape.depth}), line);
+        if (widths.line.empty()) return false;
+        width[side] = dsp::median(std::span(widths.line));
+    }
+    return width[1] < most_widening * width[0];
+}
+
+/// How many pulses of a range of widths there are to one line pulse.
+double share_of(const std::vector<CrudePulse>& pulses, double low, double high, std::size_t lines) {
+    const auto inside = std::ranges::count_if(
+        pulses, [&](const CrudePulse& p) { return p.end - p.start > low && p.end - p.start < high; });
+    return static_cast<double>(inside) / static_cast<double>(lines);
+}
+
+/// The levels between which sync stands, as far as the shares of time tell.
+bool find_levels(Sliced& sliced, SyncShape& shape) {
+    const double tip = dsp::quantile_in_place(std::span(sliced.above_low), tip_share);
+    const double blanking = dsp::quantile_in_place(std::span(sliced.above_low), blanking_share);
+    shape.depth = static_cast<float>(blanking - tip);
+    shape.rise = static_cast<float>(tip) + shape.depth / 2;
+    return shape.depth > 0;
+}
+
+/// @param step_samples, step_s  from one value of the series to the next
+std::optional<SyncShape> shape_of(std::vector<float> series, double step_samples, double step_s) {
+    const auto block = static_cast<std::size_t>(block_s / step_s);
+    if (series.size() < 20 * block) return std::nullopt;
+    Sliced sliced = above_lows(std::move(series), block);
+    SyncShape shape;
+    if (!find_levels(sliced, shape)) return std::nullopt;
+    const std::vector<CrudePulse> pulses =
+        pulses_at(sliced.series, block, {shape.rise, hysteresis_share * shape.depth});
+    std::vector<double> lengths = line_lengths(pulses, step_s);
+    const double line = commonest_length(lengths);
     const Widths widths = sort_widths(pulses, line);
-    if (widths.line.size() < 20) return std::nullopt;
+    if (line == 0 || widths.line.size() < least_lines || !has_steep_sides(sliced, block, shape, line)) return std::nullopt;
+    std::erase_if(lengths, [&](double length) { return std::abs(length - line) >= even_share * line; });
     const double width = dsp::median(std::span(widths.line));
-    std::vector<double> even;
-    for (const double length : lengths)
-        if (std::abs(length - line) < even_share * line) even.push_back(length);
     shape.regular_share = widths.covered / static_cast<double>(sliced.series.size());
-    shape.line_samples = dsp::median(std::span(even)) * step_samples;
+    shape.line_samples = dsp::median(std::span(lengths)) * step_samples;
     shape.width_samples = width * step_samples;
-    const auto lines = static_cast<double>(widths.line.size());
-    const auto between = [&](double low, double high) {
-        return static_cast<double>(std::ranges::count_if(pulses, [&](const CrudePulse& p) {
-                   return p.end - p.start > low && p.end - p.start < high;
-               })) / lines;
-    };
-    shape.broad_per_line = between(least_broad_share * line, most_broad_share * line);
-    shape.equalising_per_line = between(0.3 * width, 0.7 * width);
+    shape.broad_per_line = share_of(pulses, least_broad_share * line, most_broad_share * line, widths.line.size());
     if (shape.broad_per_line > most_broad_per_line) shape.broad_per_line = 0;  // the picture's, not field sync's
     return shape;
 }
 
-/// How much a signal of this polarity looks like sync: more is better.
-double likeness(const std::optional<SyncShape>& shape) {
+/// How much a signal of this polarity looks like sync: more is better. Picture turned over can look like it: a white
+/// bar comes on every line. But it has no field sync, seldom the width of sync, and is not as deep.
+double likeness(const std::optional<SyncShape>& shape, float range) {
     if (!shape) return 0;
     const double width = shape->width_samples / shape->line_samples;
-    return shape->regular_share * (shape->has_field_sync() ? 1 : 0.5) *
-           (width > least_width_share && width < most_width_share ? 1 : 0.3);
+    return shape->regular_share * (shape->has_field_sync() ? 1 : 0.3) *
+           (width > narrowest_known && width < widest_known ? 1 : 0.5) * (0.2 + double{shape->depth / range});
 }
 
 /// Correlation of each sample with the next: 0 for white noise, near 1 for a slow signal.
@@ -150,20 +183,24 @@ double neighbour_correlation(std::span<const float> samples) {
 
 std::optional<SyncShape> find_sync(std::span<const float> samples, double rate_hz) {
     const SyncFilter filter(std::max(0.5, spread_s * rate_hz));
-    const int step = std::max(1, static_cast<int>(step_s * rate_hz));
+    const int step = std::max(1, static_cast<int>(nominal_step_s * rate_hz));
     std::vector<float> series = filter.filter_all(samples, step);
+    if (series.empty()) return std::nullopt;
+    const auto [low, high] = std::ranges::minmax(series);
+    const float range = std::max(high - low, std::numeric_limits<float>::min());
     std::optional<SyncShape> upright = shape_of(series, step, step / rate_hz);
     for (float& value : series) value = -value;
     std::optional<SyncShape> inverted = shape_of(std::move(series), step, step / rate_hz);
     if (inverted) inverted->inverted = true;
-    const std::optional<SyncShape>& best = likeness(inverted) > likeness(upright) ? inverted : upright;
+    const std::optional<SyncShape>& best = likeness(inverted, range) > likeness(upright, range) ? inverted : upright;
     if (!best || best->regular_share < least_regular_share) return std::nullopt;
     const double width = best->width_samples / best->line_samples;
     if (width < least_width_share || width > most_width_share) return std::nullopt;
     return best;
 }
 
-std::string describe_without_sync(std::span<const float> samples, double) {
+std::string describe_without_sync(std::span<const float> samples) {
+    if (samples.size() < 2) return "no samples";
     const auto [low, high] = std::ranges::minmax(samples);
     if (high - low < 1e-4F) return "silence or a level that never moves";
     const double correlation = neighbour_correlation(samples);

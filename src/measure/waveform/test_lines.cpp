@@ -16,7 +16,8 @@ constexpr double least_pulse = 0.5;          ///< of white
 constexpr double least_riser = 0.08, riser_us = 0.5;  ///< of white, in twice that time
 constexpr int risers = 5;
 constexpr double nearest_riser_us = 1.8, farthest_riser_us = 6, evenness = 1.3;
-constexpr double settle_us = 1.2, margin_us = 0.7;  ///< flat from so long after a riser to so long before the next
+constexpr double settle_us = 0.75;        ///< from a riser on, and up to the next, the smoothed line is not flat
+constexpr double colour_settle_us = 1.3;  ///< nor from either end of the subcarrier
 constexpr double least_colour = 0.05;        ///< of white, on every tread
 constexpr double least_composite = 0.2, most_composite = 0.9;  ///< height of either part, of white
 constexpr double narrowest_composite_us = 0.8, widest_composite_us = 2.8;
@@ -83,6 +84,16 @@ std::optional<double> find_pulse(const View& view, const TestSignals::Bar& bar) 
     return (l + r) / 2;
 }
 
+/// Where the smoothed line passes half way between its levels to either side of an edge.
+std::size_t middle_of_edge(const View& view, std::size_t near, std::size_t reach) {
+    if (near < reach || near + reach >= view.size()) return near;
+    const double half = (view.smooth[near - reach] + view.smooth[near + reach]) / 2;
+    std::size_t best = near;
+    for (std::size_t i = near - reach; i <= near + reach; ++i)
+        if (std::abs(view.smooth[i] - half) < std::abs(view.smooth[best] - half)) best = i;
+    return best;
+}
+
 /// Centres of edges that rise (or fall, `sign` −1) by more than a share of white.
 std::vector<std::size_t> edges(const View& view, double sign) {
     const auto h = static_cast<std::size_t>(riser_us * view.us()), apart = static_cast<std::size_t>(1.2 * view.us());
@@ -96,6 +107,7 @@ std::vector<std::size_t> edges(const View& view, double sign) {
             found.push_back(i);
         }
     }
+    for (std::size_t& i : found) i = middle_of_edge(view, i, 2 * h);
     return found;
 }
 
@@ -125,15 +137,29 @@ std::optional<std::vector<std::size_t>> even_risers(const View& view) {
     return std::nullopt;
 }
 
+/// Subcarrier on a staircase may begin later than its first tread and end before its last: only what has it counts.
+void keep_to_colour(const View& view, std::vector<std::size_t>& bounds) {
+    const std::size_t second = (bounds[1] + bounds[2]) / 2;
+    const double half = std::abs(view.line.colour(second)) / 2;
+    if (half < least_colour * view.white / 2) return;
+    const auto extra = static_cast<std::size_t>((colour_settle_us - settle_us) * view.us());
+    std::size_t begin = bounds[1], end = bounds[bounds.size() - 2];
+    while (begin + extra > bounds.front() && begin > 0 && std::abs(view.line.colour(begin)) > half) --begin;
+    while (end < bounds.back() + extra && end + 1 < view.size() && std::abs(view.line.colour(end)) > half) ++end;
+    bounds.front() = std::max(bounds.front(), begin + extra);
+    bounds.back() = std::min(bounds.back(), end - extra);
+}
+
 std::optional<Staircase> find_staircase(const View& view) {
-    const auto bounds = even_risers(view);
+    auto bounds = even_risers(view);
     if (!bounds) return std::nullopt;
+    keep_to_colour(view, *bounds);
     const auto settle = static_cast<std::size_t>(settle_us * view.us());
-    const auto margin = static_cast<std::size_t>(margin_us * view.us());
     Staircase stairs;
     for (std::size_t k = 0; k + 1 < bounds->size(); ++k) {
-        Staircase::Tread tread{(*bounds)[k] + settle, (*bounds)[k + 1] - margin, 0, 0};
-        if (tread.end <= tread.begin) return std::nullopt;
+        Staircase::Tread tread{(*bounds)[k] + settle, (*bounds)[k + 1] - settle, 0, 0};
+        // A last tread may be barely as long as its ends take to settle: its middle is the best there is.
+        if (tread.end <= tread.begin) tread.begin = (tread.begin + tread.end) / 2, tread.end = tread.begin + 1;
         for (std::size_t i = tread.begin; i < tread.end; ++i) {
             const auto n = static_cast<double>(tread.end - tread.begin);
             tread.level += view.smooth[i] / n;

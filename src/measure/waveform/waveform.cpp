@@ -92,7 +92,7 @@ public:
         : look_(look),
           layout_(layout_of(look.scanning)),
           shape_(layout_, rate_hz, scaled_us, look.sync.depth),
-          times_(layout_, rate_hz, look.sync.line_samples),
+          times_(layout_, rate_hz, look.sync),
           aligned_(layout_, rate_hz, look.sync.line_samples, chroma_hz(look)) {
         if (!look.colour.has_burst() || look.colour.colour == nullptr) return;
         if (is_secam(look.colour))
