@@ -34,6 +34,10 @@ public:
     /// Called for each frame in presentation order. Neither throws nor allocates once it has warmed up.
     virtual void see(const media::Frame& frame, const FrameFeatures& features) = 0;
 
+    /// Called for each block of the clip's sound, in order; between the frames as the file has them. Not called for a
+    /// clip without sound.
+    virtual void hear(const media::SoundBlock& block) { (void)block; }
+
     /// Called once at the end, in the registry's order: adds the figures and what happened. A figure that can't be had
     /// is added with a reason.
     virtual void finish(quantity::Figures& figures, std::vector<quantity::Event>& events) = 0;

@@ -59,6 +59,10 @@ public:
         for (const auto& measurement : all_) measurement->see(frame, features);
     }
 
+    void hear(const media::SoundBlock& block) {
+        for (const auto& measurement : all_) measurement->hear(block);
+    }
+
     void finish(quantity::Figures& figures, std::vector<quantity::Event>& events) {
         for (const auto& measurement : all_) measurement->finish(figures, events);
         std::ranges::stable_sort(events, {}, &quantity::Event::time_s);
@@ -113,6 +117,7 @@ ClipReport measure_clip(media::ClipReader& clip, const table::Table& table, cons
     FeatureExtractor extractor(clip.info().picture);
     Reporter reporter(options, clip);
     ClipReport report;
+    clip.listen([&](const media::SoundBlock& block) { measurements.hear(block); });
     while (const auto frame = clip.next()) {
         measurements.see(*frame, extractor.extract(*frame));
         reporter.saw(*frame);

@@ -14,6 +14,11 @@
 #include "measure/clip/repeated_fields.h"
 #include "measure/clip/tv_system.h"
 #include "measure/clip/vertical_jitter.h"
+#include "measure/clip_sound/channel_pair.h"
+#include "measure/clip_sound/loudness.h"
+#include "measure/clip_sound/sound_bandwidth.h"
+#include "measure/clip_sound/sound_length.h"
+#include "measure/clip_sound/steady_tones.h"
 
 namespace guardband::measure {
 namespace {
@@ -39,6 +44,11 @@ const std::vector<ClipEntry>& entries() {
         {Group::Levels, {{"black_level", "", "black level"}, {"white_level", "", "white level"}}, make<LumaLevels>},
         {Group::Levels, {{"clipped_black", "share", "clipped black"}, {"clipped_white", "share", "clipped white"}}, make<Clipping>},
         {Group::Flicker, {{"flicker_frequency", "Hz", "flicker"}, {"flicker_depth", "share", "depth of the flicker"}, {"screen_rate", "Hz", "rate of the screen"}}, make<Flicker>},
+        {Group::Sound, {{"hum_frequency", "Hz", "hum"}, {"hum_level", "dBFS", "its level"}, {"line_whistle_frequency", "Hz", "line whistle"}, {"sound_speed_ratio", "", "played against recorded speed"}}, make<SteadyTones>},
+        {Group::Sound, {{"sound_bandwidth", "kHz", "bandwidth"}}, make<SoundBandwidth>},
+        {Group::Sound, {{"loudness", "LUFS", "loudness"}, {"true_peak", "dBTP", "true peak"}}, make<Loudness>},
+        {Group::Sound, {{"channel_delay", "µs", "second channel late by"}, {"channel_correlation", "", "correlation of the channels"}}, make<ChannelPair>},
+        {Group::Sound, {{"sound_gaps", "", "gaps"}, {"sound_picture_difference", "ms", "sound longer than the pictures"}}, make<SoundLength>},
     };
     return all;
 }
@@ -57,9 +67,11 @@ std::string_view to_string(Group group) {
         case Group::Levels:
             return "Levels";
         case Group::Flicker:
+            return "Flicker";
+        case Group::Sound:
             break;
     }
-    return "Flicker";
+    return "Sound";
 }
 
 std::span<const ClipEntry> clip_measurements() { return entries(); }

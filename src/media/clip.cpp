@@ -7,6 +7,7 @@
 #include <future>
 #include <thread>
 
+#include "media/clip_sound.h"
 #include "media/decoder.h"
 #include "media/demuxer.h"
 #include "media/frame_queue.h"
@@ -76,10 +77,11 @@ class ThreadedReader final : public ClipReader {
 public:
     ThreadedReader(const std::string& path, const ReadOptions& options)
         : stretch_(options, path),
-          demuxer_(path, stop_),
+          demuxer_(path, stop_, options.sound),
           decoder_(demuxer_.video(), path, options.threads),
           pictures_(path),
           info_(demuxer_.info()),
+          sound_(demuxer_, options, info_),
           time_base_(info_.time_base),
           stream_order_(info_.declared_order) {
         auto first_format = first_format_.get_future();
@@ -96,7 +98,8 @@ public:
     ThreadedReader& operator=(const ThreadedReader&) = delete;
 
     const ClipInfo& info() const override { return info_; }
-    std::optional<Frame> next() override { return queue_.pop(); }
+    std::optional<Frame> next() override;
+    void listen(std::function<void(const SoundBlock&)> hear) override { hear_ = std::move(hear); }
     std::uint64_t bytes_read() const override { return position_; }
 
     std::string trouble() const override {
@@ -119,6 +122,8 @@ private:
     Decoder decoder_;
     PictureMaker pictures_;
     ClipInfo info_;
+    ClipSound sound_;
+    std::function<void(const SoundBlock&)> hear_;
     // Copies for the thread: `info_` is the caller's.
     const quantity::Rational time_base_;
     const DeclaredOrder stream_order_;
@@ -134,6 +139,14 @@ private:
     std::string trouble_;
     std::jthread thread_;  // last: it ends before what it uses
 };
+
+std::optional<Frame> ThreadedReader::next() {
+    while (auto passage = queue_.pop()) {
+        if (auto* frame = std::get_if<Frame>(&*passage)) return std::move(*frame);
+        if (hear_) hear_(std::get<SoundBlock>(*passage));
+    }
+    return std::nullopt;
+}
 
 void ThreadedReader::produce() {
     try {
@@ -151,12 +164,17 @@ void ThreadedReader::read_all() {
     int packets = 0;
     while (!stop_ && demuxer_.read(*packet)) {
         position_ = demuxer_.position();
+        if (sound_.owns(*packet)) {
+            sound_.take(packet.get(), queue_, started_);
+            continue;
+        }
         if (!decoder_.send(packet.get())) note_failures(1);
         if (!drain()) return;
         if (!started_ && ++packets >= most_packets_before_first_frame) break;
     }
     if (!decoder_.send(nullptr)) note_failures(1);
     drain();
+    sound_.take(nullptr, queue_, started_);
 }
 
 /// @returns false when no more frames are wanted
@@ -209,8 +227,9 @@ void ThreadedReader::conclude() {
                          fmt::format("it ends after {:.2f} s, before the start asked for", losses_.last_s),
                          "start earlier");
     if (!stretch_.is_everything()) return;
-    const std::string line = joined({describe_end(losses_, demuxer_.trouble()),
-                                     describe_shortfall(losses_, demuxer_.info()), describe_losses(losses_)});
+    const std::string line =
+        joined({describe_end(losses_, demuxer_.trouble()), describe_shortfall(losses_, demuxer_.info()),
+                describe_losses(losses_), sound_.trouble()});
     const std::lock_guard lock(trouble_mutex_);
     trouble_ = line;
 }

@@ -3,10 +3,12 @@
 #include <array>
 #include <cstddef>
 #include <cstdint>
+#include <functional>
 #include <memory>
 #include <optional>
 #include <string>
 
+#include "media/sound.h"
 #include "quantity/rational.h"
 
 namespace guardband::media {
@@ -42,6 +44,10 @@ struct ClipInfo {
     std::optional<double> duration_s;
     std::uint64_t file_bytes = 0;
     bool has_sound = false;
+    std::optional<SoundInfo>
+        sound;                  ///< of the sound that is read beside the pictures, if it was asked for and can be had
+    std::string sound_trouble;  ///< why it can't be had although the clip has some; empty otherwise
+    bool read_whole = true;     ///< no part of the clip alone was asked for
 };
 
 /// One plane of a picture, rows from top to bottom.
@@ -76,6 +82,11 @@ public:
     /// @throws InputError if the file can't be read on or the picture size changes
     virtual std::optional<Frame> next() = 0;
 
+    /// Asks for the clip's sound too, if it was opened with `ReadOptions::sound`: while `next` looks for a frame it
+    /// calls `hear` for what the file has between the frames, in the file's order, which follows time but for the
+    /// container's interleaving. Blocks live as long as the call. To be asked before the first `next`.
+    virtual void listen(std::function<void(const SoundBlock&)> hear) { (void)hear; }
+
     /// Set when the end came early: the file is cut short or damaged. One line for people, else empty.
     virtual std::string trouble() const = 0;
 
@@ -88,6 +99,7 @@ struct ReadOptions {
     double start_s = 0;                ///< from the clip's first frame; frames before it are decoded and left out
     std::optional<double> duration_s;  ///< to the end if absent
     int threads = 0;                   ///< of the decoder; 0 chooses by the number of processors
+    bool sound = false;                ///< read the first sound stream too, in the same pass
 };
 
 /// Opens a clip of any container and codec that the system's FFmpeg libraries read. The libraries are loaded here, at

@@ -72,10 +72,11 @@ std::string Container::name() const {
     return names.substr(0, names.find(','));
 }
 
-void Container::choose(const AVStream& stream) {
+void Container::choose(const AVStream& stream, const AVStream* beside) {
     chosen_ = stream.index;
+    beside_ = beside == nullptr ? -1 : beside->index;
     for (AVStream* other : streams())
-        if (other != &stream) other->discard = AVDISCARD_ALL;
+        if (other != &stream && other != beside) other->discard = AVDISCARD_ALL;
 }
 
 bool Container::read(AVPacket& packet) {
@@ -90,7 +91,7 @@ bool Container::read(AVPacket& packet) {
                 trouble_ = "the file ends in the middle of a frame";
             return false;
         }
-        if (packet.stream_index != chosen_) continue;
+        if (packet.stream_index != chosen_ && packet.stream_index != beside_) continue;
         last_cut_short_ = (packet.flags & AV_PKT_FLAG_CORRUPT) != 0;
         return true;
     }

@@ -31,9 +31,9 @@ public:
     AVFormatContext& format() const { return *format_; }
     const FileInput& input() const { return input_; }
 
-    /// From here on only this stream is read.
-    void choose(const AVStream& stream);
-    /// Reads the next packet of the chosen stream. @returns false at the end, however it came
+    /// From here on only this stream is read, and another beside it if there is one.
+    void choose(const AVStream& stream, const AVStream* beside = nullptr);
+    /// Reads the next packet of the chosen streams. @returns false at the end, however it came
     bool read(AVPacket& packet);
     /// Why the end came before the file's own; empty if it didn't.
     const std::string& trouble() const { return trouble_; }
@@ -43,7 +43,7 @@ public:
 private:
     FileInput input_;
     Handle<AVFormatContext> format_;
-    int chosen_ = -1;
+    int chosen_ = -1, beside_ = -1;
     bool last_cut_short_ = false;
     std::string trouble_;
 };

@@ -36,6 +36,12 @@ const AVStream* find_video(const Container& container) {
     return best;
 }
 
+const AVStream* find_sound(const Container& container) {
+    for (const AVStream* stream : container.streams())
+        if (stream->codecpar->codec_type == AVMEDIA_TYPE_AUDIO) return stream;
+    return nullptr;
+}
+
 std::optional<Rational> positive(AVRational r) {
     if (r.num <= 0 || r.den <= 0) return std::nullopt;
     return Rational(r.num, r.den);
@@ -49,12 +55,13 @@ std::optional<Rational> declared_rate(const AVStream& stream) {
 
 }  // namespace
 
-Demuxer::Demuxer(const std::string& path, const std::atomic<bool>& stop)
+Demuxer::Demuxer(const std::string& path, const std::atomic<bool>& stop, bool with_sound)
     : container_(path, stop, {"a clip", "a video file", "the clip itself"}), video_(find_video(container_)) {
     if (video_ == nullptr)
         throw InputError(path, container_.has_sound() ? "has sound but no video" : "has no video",
                          "name a clip with pictures");
-    container_.choose(*video_);
+    if (with_sound) sound_ = find_sound(container_);
+    container_.choose(*video_, sound_);
 }
 
 ClipInfo Demuxer::info() const {

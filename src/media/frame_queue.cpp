@@ -8,6 +8,8 @@ namespace {
 constexpr std::size_t most_frames = 4;
 /// Of huge pictures fewer wait, but always one.
 constexpr std::size_t most_bytes = std::size_t{256} << 20;
+/// Of sound: minutes, so that a container that interleaves it coarsely does not hold the pictures up.
+constexpr std::size_t most_sound_bytes = std::size_t{64} << 20;
 
 std::size_t size_of(const Frame& frame) {
     std::size_t bytes = 0;
@@ -17,19 +19,39 @@ std::size_t size_of(const Frame& frame) {
     return bytes;
 }
 
+std::size_t size_of(const SoundBlock& sound) {
+    return sound.channels.empty() ? 0 : sound.channels.size() * sound.channels.front().size() * sizeof(float);
+}
+
+std::size_t size_of(const Passage& passage) {
+    return std::visit([](const auto& one) { return size_of(one); }, passage);
+}
+
 }  // namespace
 
-bool FrameQueue::push(Frame frame) {
-    const std::size_t size = size_of(frame);
+bool FrameQueue::has_room(const Passage& passage, std::size_t bytes) const {
+    if (abandoned_ || passages_.empty()) return true;
+    if (std::holds_alternative<SoundBlock>(passage)) return sound_bytes_ + bytes <= most_sound_bytes;
+    return frames_ == 0 || (frames_ < most_frames && frame_bytes_ + bytes <= most_bytes);
+}
+
+bool FrameQueue::push(Passage passage) {
+    const std::size_t size = size_of(passage);
     std::unique_lock lock(mutex_);
-    room_.wait(lock, [&] {
-        return abandoned_ || frames_.empty() || (frames_.size() < most_frames && bytes_ + size <= most_bytes);
-    });
+    room_.wait(lock, [&] { return has_room(passage, size); });
     if (abandoned_) return false;
-    frames_.push_back(std::move(frame));
-    bytes_ += size;
+    if (std::holds_alternative<Frame>(passage))
+        ++frames_, frame_bytes_ += size;
+    else
+        sound_bytes_ += size;
+    passages_.push_back(std::move(passage));
     arrival_.notify_one();
     return true;
+}
+
+std::size_t FrameQueue::sound_bytes() const {
+    const std::lock_guard lock(mutex_);
+    return sound_bytes_;
 }
 
 void FrameQueue::finish(std::exception_ptr failure) {
@@ -39,18 +61,22 @@ void FrameQueue::finish(std::exception_ptr failure) {
     arrival_.notify_one();
 }
 
-std::optional<Frame> FrameQueue::pop() {
+std::optional<Passage> FrameQueue::pop() {
     std::unique_lock lock(mutex_);
-    arrival_.wait(lock, [&] { return !frames_.empty() || finished_; });
-    if (frames_.empty()) {
+    arrival_.wait(lock, [&] { return !passages_.empty() || finished_; });
+    if (passages_.empty()) {
         if (failure_) std::rethrow_exception(std::exchange(failure_, nullptr));
         return std::nullopt;
     }
-    Frame frame = std::move(frames_.front());
-    frames_.pop_front();
-    bytes_ -= size_of(frame);
+    Passage passage = std::move(passages_.front());
+    passages_.pop_front();
+    const std::size_t size = size_of(passage);
+    if (std::holds_alternative<Frame>(passage))
+        --frames_, frame_bytes_ -= size;
+    else
+        sound_bytes_ -= size;
     room_.notify_one();
-    return frame;
+    return passage;
 }
 
 void FrameQueue::abandon() {

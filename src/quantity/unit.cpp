@@ -47,6 +47,8 @@ constexpr Unit units[] = {
     {"share", Ratio, 1},
     {"ratio", Ratio, 1},
     {"dB", Level, 1},
+    {"dBFS", Level, 1},  // against a sine that just reaches full scale
+    {"dBTP", Level, 1},  // of the peak between samples, against full scale
     {"V", Voltage, 1},
     {"mV", Voltage, 1e-3},
     {"IRE", VideoLevel, 1},

@@ -86,6 +86,64 @@ TEST(MeasuredClip, HasEveryFigureOfStabilityInItsJson) {
     expect("vertical_jitter_rms", made.vertical_jitter_rms_lines, allowed, "lines");
 }
 
+/// Small pictures, and sound with a bit of everything.
+testsignal::Recipe with_sound() {
+    testsignal::Recipe recipe;
+    recipe.raster.width = 64, recipe.raster.height = 64;
+    recipe.picture.objects = false;
+    recipe.duration_s = 8;
+    auto& sound = recipe.sound_track.emplace();
+    sound.programme_db = -20, sound.bandwidth_khz = 10, sound.noise_db = -60;
+    sound.hum_db = -45, sound.whistle_db = -65, sound.speed_error_percent = 0.3;
+    sound.delay_us = 12, sound.gaps = {{3, 0.05}};
+    sound.longer_ms = 120;
+    return recipe;
+}
+
+TEST(MeasuredClip, HearsItsSoundInTheSamePass) {
+    const fs::path path = fs::path(testing::TempDir()) / "guardband_HearsItsSound.mkv";
+    (void)testsignal::write_clip(with_sound(), path.string());
+    const Ended run = measure(path, {"--json"});
+    const Ended part = measure(path, {"--json", "--start", "1", "--duration", "1.5"});
+    const Ended judged = measure(path, {"--enforce"});
+    fs::remove(path);
+    ASSERT_EQ(run.status, 0) << run.err;
+    EXPECT_EQ(judged.status, 3);
+    EXPECT_NE(judged.out.find("the sound stops for 50 ms"), std::string::npos) << judged.out;
+    const json whole = json::parse(run.out), figures = whole.at("figures");
+    EXPECT_EQ(whole.at("input").at("sound_channels"), 2);
+    const auto expect = [&](const char* id, double value, double tolerance) {
+        ASSERT_TRUE(figures.contains(id)) << id;
+        ASSERT_TRUE(figures.at(id).at("value").is_number()) << id << ": " << figures.at(id);
+        EXPECT_NEAR(figures.at(id).at("value").get<double>(), value, tolerance) << id;
+    };
+    expect("hum_frequency", 50.15, 0.01);
+    expect("hum_level", -45 + 1.3, 0.6);
+    expect("line_whistle_frequency", 15'625 * 1.003, 0.2);
+    expect("sound_speed_ratio", 1.003, 2e-5);
+    expect("sound_bandwidth", 10, 0.4);
+    expect("channel_delay", 12, 0.5);
+    expect("channel_correlation", 1, 0.5);
+    expect("loudness", -25, 6);
+    expect("true_peak", -5, 8);
+    expect("sound_gaps", 1, 0);
+    expect("sound_picture_difference", 120, 2);
+    ASSERT_EQ(part.status, 0) << part.err;
+    const json stretch = json::parse(part.out).at("figures");
+    EXPECT_EQ(stretch.at("sound_gaps").at("value"), 0);
+    EXPECT_NE(stretch.at("sound_picture_difference").at("reason").get<std::string>().find("part"), std::string::npos);
+}
+
+TEST(MeasuredClip, WithoutSoundSaysSo) {
+    const ClipFile clip(0.2);
+    const Ended run = measure(clip.path(), {"--json"});
+    const json figures = json::parse(run.out).at("figures");
+    for (const char* id :
+         {"hum_frequency", "hum_level", "line_whistle_frequency", "sound_speed_ratio", "sound_bandwidth", "loudness",
+          "true_peak", "channel_delay", "channel_correlation", "sound_gaps", "sound_picture_difference"})
+        EXPECT_EQ(figures.at(id).at("reason"), "the clip has no sound") << id;
+}
+
 TEST(MeasuredClip, GivesEveryFigureAValueOrAReason) {
     const ClipFile clip(0.4);
     // All of it, and two frames: too little for some and for most.

@@ -17,6 +17,7 @@ media::ReadOptions read_options(const Options& options) {
     media::ReadOptions read;
     read.start_s = start_s(options);
     read.duration_s = duration_s(options);
+    read.sound = true;
     return read;
 }
 
@@ -84,6 +85,11 @@ report::Measurement to_show(measure::ClipReport& clip, const Options& options, c
                    {"bit_depth", std::int64_t{info.picture.bit_depth}},
                    {"sampling", sampling_text(info.picture)},
                    {"frames", clip.frames}};
+    if (info.sound) {
+        shown.input.emplace_back("sound_codec", info.sound->codec);
+        shown.input.emplace_back("sound_sample_rate", info.sound->sample_rate_hz);
+        shown.input.emplace_back("sound_channels", std::int64_t{info.sound->channels});
+    }
     if (info.declared_frame_rate)
         shown.input.emplace_back("frame_rate_declared", quantity::to_string(*info.declared_frame_rate));
     if (!options.address.empty()) shown.input.emplace_back("address", options.address);

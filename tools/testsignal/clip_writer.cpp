@@ -16,8 +16,7 @@ namespace {
 
 using quantity::InputError;
 
-constexpr int sound_hz = 48000, sound_channels = 2;
-constexpr double tone_amplitude = 0.125 * 32768;  // 18 dB below full scale
+constexpr double full_scale = 32767;
 constexpr int encoder_threads = 2;
 constexpr int ffv1_slices = 4;  // of the counts that FFV1 allows, one that small rasters can still be cut into
 
@@ -75,7 +74,10 @@ struct ClipWriter::State {
     Libav<AVFrame> picture{av_frame_alloc()};
     Libav<AVPacket> packet{av_packet_alloc()};
     AVStream *video = nullptr, *sound = nullptr;
+    SoundTrackSettings track_settings;
+    std::unique_ptr<SoundTrack> track;
     std::int64_t sound_samples = 0;
+    double picture_s = 0;  ///< length of what was written
     bool finished = false;
 
     void must(int result, const char* doing) const {
@@ -92,6 +94,7 @@ struct ClipWriter::State {
     void allocate_picture();
     void fill_plane(const SamplePlane& plane, int index);
     void send(const AVFrame* frame);
+    int sound_hz() const { return static_cast<int>(track_settings.sample_rate_hz); }
     void write_sound_until(double time_s);
 };
 
@@ -138,17 +141,23 @@ void ClipWriter::State::add_video() {
 }
 
 void ClipWriter::State::add_sound() {
+    if (recipe.sound_track)
+        track_settings = *recipe.sound_track;
+    else
+        track_settings.tone_hz = tone_hz;
+    track = std::make_unique<SoundTrack>(track_settings, recipe.seed);
+    const int channels = track_settings.channels;
     sound = avformat_new_stream(file.get(), nullptr);
     auto& p = *sound->codecpar;
     p.codec_type = AVMEDIA_TYPE_AUDIO;
     p.codec_id = AV_CODEC_ID_PCM_S16LE;
     p.format = AV_SAMPLE_FMT_S16;
-    p.sample_rate = sound_hz;
-    av_channel_layout_default(&p.ch_layout, sound_channels);
+    p.sample_rate = sound_hz();
+    av_channel_layout_default(&p.ch_layout, channels);
     p.bits_per_coded_sample = 16;
-    p.block_align = 2 * sound_channels;
-    p.bit_rate = static_cast<std::int64_t>(sound_hz) * 16 * sound_channels;
-    sound->time_base = {1, sound_hz};
+    p.block_align = 2 * channels;
+    p.bit_rate = static_cast<std::int64_t>(sound_hz()) * 16 * channels;
+    sound->time_base = {1, sound_hz()};
 }
 
 void ClipWriter::State::allocate_picture() {
@@ -185,21 +194,20 @@ void ClipWriter::State::send(const AVFrame* frame) {
 }
 
 void ClipWriter::State::write_sound_until(double time_s) {
-    const auto end = static_cast<std::int64_t>(std::llround(time_s * sound_hz)), count = end - sound_samples;
+    const auto end = static_cast<std::int64_t>(std::llround(time_s * sound_hz())), count = end - sound_samples;
     if (count <= 0) return;
-    must(av_new_packet(packet.get(), static_cast<int>(count) * 2 * sound_channels), "no memory for sound");
+    std::vector<std::vector<float>> channels;
+    track->next(count, channels);
+    must(av_new_packet(packet.get(), static_cast<int>(count) * 2 * track_settings.channels), "no memory for sound");
     auto* out = reinterpret_cast<std::int16_t*>(packet->data);
-    for (std::int64_t i = 0; i < count; ++i) {
-        const double turns = tone_hz * static_cast<double>(sound_samples + i) / sound_hz;
-        const auto sample =
-            static_cast<std::int16_t>(std::lround(tone_amplitude * std::sin(2 * std::numbers::pi * turns)));
-        for (int c = 0; c < sound_channels; ++c) *out++ = sample;
-    }
+    for (std::size_t i = 0; i < static_cast<std::size_t>(count); ++i)
+        for (const auto& channel : channels)
+            *out++ = static_cast<std::int16_t>(std::lround(std::clamp(channel[i], -1.0F, 1.0F) * full_scale));
     packet->stream_index = sound->index;
     packet->pts = packet->dts = sound_samples;
     packet->duration = count;
     packet->flags |= AV_PKT_FLAG_KEY;
-    av_packet_rescale_ts(packet.get(), {1, sound_hz}, sound->time_base);
+    av_packet_rescale_ts(packet.get(), {1, sound_hz()}, sound->time_base);
     must(av_interleaved_write_frame(file.get(), packet.get()), "can't be written");
     sound_samples = end;
 }
@@ -219,7 +227,7 @@ ClipWriter::ClipWriter(const Recipe& recipe, const std::string& path) : state_(s
     try {
         s.open_file();
         s.add_video();
-        if (recipe.sound) s.add_sound();
+        if (recipe.sound || recipe.sound_track) s.add_sound();
         s.allocate_picture();
         s.must(avformat_write_header(s.file.get(), nullptr), "the container refuses the clip");
     } catch (...) {
@@ -242,12 +250,14 @@ void ClipWriter::write(const ClipFrame& frame) {
     for (int i = 0; i < 3; ++i) s.fill_plane(frame.planes[static_cast<std::size_t>(i)], i);
     s.picture->pts = std::llround(frame.time_s / av_q2d(s.encoder->time_base));
     s.send(s.picture.get());
-    if (s.sound) s.write_sound_until(static_cast<double>(frame.index + 1) / s.recipe.raster.frame_rate.value());
+    s.picture_s = static_cast<double>(frame.index + 1) / s.recipe.raster.frame_rate.value();
+    if (s.sound) s.write_sound_until(s.picture_s + std::min(0.0, s.track_settings.longer_ms / 1e3));
 }
 
 void ClipWriter::finish() {
     auto& s = *state_;
     s.send(nullptr);
+    if (s.sound) s.write_sound_until(s.picture_s + s.track_settings.longer_ms / 1e3);
     s.must(av_write_trailer(s.file.get()), "can't be written");
     s.must(avio_closep(&s.file->pb), "can't be written");
     std::filesystem::rename(s.part, s.path);

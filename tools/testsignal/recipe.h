@@ -6,6 +6,7 @@
 #include <vector>
 
 #include "quantity/rational.h"
+#include "testsignal/sound_track.h"
 
 namespace guardband::testsignal {
 
@@ -156,7 +157,8 @@ struct Recipe {
     int bit_depth = 10;             ///< 8 or 10
     ChromaSampling chroma = ChromaSampling::C422;
     std::uint64_t seed = 1;
-    bool sound = false;  ///< a tone, `tone_hz` of clip_writer.h
+    bool sound = false;                             ///< a tone, `tone_hz` of clip_writer.h
+    std::optional<SoundTrackSettings> sound_track;  ///< instead of the tone
     PictureSettings picture;
     NoiseSettings noise;
     LevelSettings levels;

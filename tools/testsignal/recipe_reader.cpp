@@ -8,6 +8,7 @@
 
 #include "quantity/errors.h"
 #include "testsignal/section.h"
+#include "testsignal/sound_track_reader.h"
 
 namespace guardband::testsignal {
 namespace {
@@ -249,6 +250,7 @@ void read_sections(Recipe& recipe, Section& top, const table::Table& table) {
     if (auto s = top.inner("time_base")) read_time_base(recipe.time_base.emplace(), *s);
     if (auto s = top.inner("blanking")) read_blanking(recipe.blanking.emplace(), *s);
     if (auto s = top.inner("dropouts")) read_dropouts(recipe.dropouts.emplace(), *s);
+    if (auto s = top.inner("sound_track")) recipe.sound_track = read_sound_track(*s);
     if (auto s = top.inner("stamps")) read_stamps(recipe.stamps, *s);
     if (auto s = top.inner("screen")) read_screen(recipe.screen.emplace(), *s);
     if (auto s = top.inner("lamp")) read_lamp(recipe.lamp.emplace(), *s);

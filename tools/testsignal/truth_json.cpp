@@ -160,6 +160,26 @@ Json flicker_json(const Truth& truth) {
             {"gamma", r.camera.gamma}};
 }
 
+Json sound_json(const Recipe& r) {
+    if (!r.sound_track) return r.sound ? Json({{"tone_hz", tone_hz}}) : Json(nullptr);
+    const SoundTrackSettings& t = *r.sound_track;
+    const double speed = 1 + t.speed_error_percent / 100;
+    return {{"sample_rate_hz", t.sample_rate_hz},
+            {"channels", t.channels},
+            {"tone_hz", or_null(t.tone_hz)},
+            {"programme_db", or_null(t.programme_db)},
+            {"bandwidth_khz", t.programme_db ? Json(t.bandwidth_khz) : Json(nullptr)},
+            {"noise_db", or_null(t.noise_db)},
+            {"hum_hz", t.hum_db ? Json(t.hum_hz * speed) : Json(nullptr)},
+            {"hum_db", or_null(t.hum_db)},
+            {"whistle_hz", t.whistle_db ? Json(t.whistle_hz * speed) : Json(nullptr)},
+            {"whistle_db", or_null(t.whistle_db)},
+            {"speed_ratio", speed},
+            {"delay_us", t.delay_us},
+            {"gaps", t.gaps.size()},
+            {"longer_ms", t.longer_ms}};
+}
+
 }  // namespace
 
 std::string truth_json(const Truth& truth, const std::string& file) {
@@ -185,7 +205,7 @@ std::string truth_json(const Truth& truth, const std::string& file) {
                 {"dropouts", dropouts_json(truth)},
                 {"stamps", {{"step_s", stamp_step_s(r)}, {"jitter_rms_s", r.stamps.jitter_rms_ms / 1e3}}},
                 {"flicker", flicker_json(truth)},
-                {"sound", r.sound ? Json({{"tone_hz", tone_hz}}) : Json(nullptr)},
+                {"sound", sound_json(r)},
                 {"seed", r.seed}};
     return out.dump(2) + "\n";
 }

@@ -79,7 +79,10 @@ void Modulator::add_frequency(const LineRun& run, PaintedLine& line) const {
     LineCanvas gate, ramp;
     const double begin_us = line.u.us(0);
     gate.begin(run.count, begin_us, run.step_us);
-    gate.add_box(c.start_us, system_.line_us - system_.front_porch_us, peak_mv, 0.3);
+    const bool second = bottle || pattern_.active(2 * run.line + 1), first = bottle || pattern_.active(2 * run.line);
+    const double middle_us = system_.line_us / 2;
+    gate.add_box(c.start_us + (first ? 0 : middle_us), (second ? system_.line_us : middle_us) - system_.front_porch_us,
+                 peak_mv, 0.3);
     // Pre-emphasis of colour, (1 + jf/f1)/(1 + jf/3f1), by the bilinear transform.
     const double k = 2 / (run.step_us * 1e-6) / (turn * c.corner_hz);
     const double b0 = (1 + k) / (1 + k / 3), b1 = (1 - k) / (1 + k / 3), a1 = (1 - k / 3) / (1 + k / 3);

@@ -73,10 +73,9 @@ public:
 private:
     template <typename T>
     void fill(std::span<const float> samples) {
-        constexpr float up = 65536.5F;  // rounds half up; a plain floor() would not be vectorised
         for (std::size_t n = 0; n < samples.size(); ++n) {
             const float code = std::clamp(samples[n] * layout_.scale + layout_.offset, layout_.low, layout_.high);
-            const auto value = static_cast<T>(static_cast<int>(code + up) - 65536);
+            const auto value = static_cast<T>(static_cast<int>(code + (code < 0 ? -0.5F : 0.5F)));
             std::memcpy(bytes_.data() + n * sizeof(T), &value, sizeof value);
         }
     }

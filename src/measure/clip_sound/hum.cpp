@@ -1,0 +1,80 @@
+#include "measure/clip_sound/hum.h"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+
+namespace guardband::measure {
+namespace {
+
+constexpr std::array mains_hz = {50.0, 60.0};
+/// How far from the mains' own frequency hum may be played.
+constexpr double largest_speed_error = 0.08;
+constexpr int highest_harmonic = 8;
+/// A harmonic lies within this of its multiple, or within half a bin.
+constexpr double harmonic_tolerance = 1e-3, harmonic_tolerance_hz = 0.3;
+constexpr double steady = 0.9;
+
+double nearest_mains(double hz) {
+    return std::abs(hz / mains_hz[0] - 1) < std::abs(hz / mains_hz[1] - 1) ? mains_hz[0] : mains_hz[1];
+}
+
+bool may_be_mains(double hz) { return std::abs(hz / nearest_mains(hz) - 1) <= largest_speed_error; }
+
+const SteadyLine* line_near(std::span<const SteadyLine> lines, double hz) {
+    const SteadyLine* best = nullptr;
+    for (const SteadyLine& line : lines) {
+        const double off = std::abs(line.hz - hz);
+        if (off <= std::max(harmonic_tolerance_hz, harmonic_tolerance * hz) &&
+            (best == nullptr || off < std::abs(best->hz - hz)))
+            best = &line;
+    }
+    return best;
+}
+
+/// What lies on the multiples of a frequency.
+struct Comb {
+    double score = 0, weights = 0, moment = 0, power = 0;
+    int harmonics = 0, lowest = 0;
+    bool is_steady = false;
+};
+
+Comb comb_of(std::span<const SteadyLine> lines, double hz) {
+    Comb comb;
+    for (int h = 1; h <= highest_harmonic; ++h) {
+        const SteadyLine* line = line_near(lines, h * hz);
+        if (line == nullptr) continue;
+        if (comb.harmonics++ == 0) comb.lowest = h;
+        // Low harmonics are the usual ones: a line counts the less the higher it would have to be.
+        comb.score += std::log(line->above_noise) / std::sqrt(h);
+        const double weight = std::pow(h / line->uncertainty_hz, 2);
+        comb.weights += weight, comb.moment += weight * line->hz / h;
+        comb.power += line->amplitude * line->amplitude;
+        comb.is_steady = comb.is_steady || line->coherence > steady;
+    }
+    return comb;
+}
+
+}  // namespace
+
+std::optional<Hum> find_hum(std::span<const SteadyLine> lines) {
+    Comb best;
+    for (const SteadyLine& line : lines)
+        for (int h = 1; h <= highest_harmonic; ++h) {
+            const double hz = line.hz / h;
+            if (!may_be_mains(hz)) continue;
+            const Comb comb = comb_of(lines, hz);
+            const bool enough = comb.lowest > 0 && comb.lowest <= 2 && comb.is_steady;
+            if (enough && comb.score > best.score) best = comb;
+        }
+    if (best.harmonics == 0) return std::nullopt;
+    Hum hum;
+    hum.hz = best.moment / best.weights;
+    hum.uncertainty_hz = 1 / std::sqrt(best.weights);
+    hum.nominal_hz = nearest_mains(hum.hz);
+    hum.amplitude = std::sqrt(best.power);
+    hum.harmonics = best.harmonics;
+    return hum;
+}
+
+}  // namespace guardband::measure
