@@ -42,12 +42,11 @@ std::vector<double> gaussian_taps(double spread) {
 }
 
 /// Filtered by symmetrical taps; what lies beyond the ends counts as the end.
-template <typename Value>
-std::vector<Value> filtered(const std::vector<Value>& row, const std::vector<double>& taps) {
+std::vector<double> filtered(const std::vector<double>& row, const std::vector<double>& taps) {
     const auto radius = static_cast<std::ptrdiff_t>(taps.size() / 2), count = static_cast<std::ptrdiff_t>(row.size());
-    std::vector<Value> out(row.size());
+    std::vector<double> out(row.size());
     for (std::ptrdiff_t i = 0; i < count; ++i) {
-        Value sum = 0;
+        double sum = 0;
         for (std::ptrdiff_t k = -radius; k <= radius; ++k)
             sum += taps[static_cast<std::size_t>(k + radius)] *
                    row[static_cast<std::size_t>(std::clamp<std::ptrdiff_t>(i + k, 0, count - 1))];
@@ -76,9 +75,18 @@ AlignedLines::AlignedLines(const FieldLayout& layout, double rate_hz, double lin
       gaussian_(gaussian_taps(smooth_us * samples_per_us_)),
       row_(length_),
       piece_(fft_.length()),
-      turned_(length_),
+      real_(length_),
+      imaginary_(length_),
       spectrum_(fft_.bins()) {
     for (const float w : window_) white_power_ += double{w} * w;
+    for (const double tap : gaussian_) gaussian_taps_.push_back(static_cast<float>(tap));
+    while (gaussian_taps_.size() % rows::filter_tap_group != 0) gaussian_taps_.push_back(0);
+    for (std::size_t i = 0; i < length_; ++i) {
+        const std::complex<double> turn = 2.0 * std::conj(turn_at(cycles_per_sample_, static_cast<double>(i)));
+        carrier_.emplace_back(static_cast<float>(turn.real()), static_cast<float>(turn.imag()));
+    }
+    turned_real_.resize(length_ + gaussian_taps_.size());
+    turned_imaginary_.resize(length_ + gaussian_taps_.size());
 }
 
 /// The line as `row_`, in whole samples from its leading edge, less the level of blanking.
@@ -112,15 +120,26 @@ void AlignedLines::see_line(const VideoLine& line, const SampleWindow& window) {
 }
 
 void AlignedLines::add_chroma(AveragedLine& average) {
-    for (std::size_t i = 0; i < length_; ++i)
-        turned_[i] = 2.0 * double{row_[i]} * std::conj(turn_at(cycles_per_sample_, static_cast<double>(i)));
-    colour_ = filtered(turned_, gaussian_);
+    const std::size_t radius = gaussian_.size() / 2;  // what lies beyond the line's ends counts as nothing
+    for (std::size_t i = 0; i < length_; ++i) {
+        turned_real_[i + radius] = row_[i] * carrier_[i].real();
+        turned_imaginary_[i + radius] = row_[i] * carrier_[i].imag();
+    }
+    const auto taps = static_cast<int>(gaussian_taps_.size()), count = static_cast<int>(length_);
+    rows::fast_filter()(turned_real_.data(), gaussian_taps_.data(), taps, 1, count, real_.data());
+    rows::fast_filter()(turned_imaginary_.data(), gaussian_taps_.data(), taps, 1, count, imaginary_.data());
     // The burst's phase may swing against the rest: only what comes after it counts.
-    std::complex<double> mean = 0;
-    for (auto i = static_cast<std::size_t>(place(noise_from_us)); i < length_; ++i) mean += colour_[i] * std::abs(colour_[i]);
-    if (std::abs(mean) == 0) return;
-    const std::complex<double> to_common = std::conj(mean) / std::abs(mean);
-    for (std::size_t i = 0; i < length_; ++i) average.chroma[i] += colour_[i] * to_common;
+    double mean_real = 0, mean_imaginary = 0;
+    for (auto i = static_cast<std::size_t>(place(noise_from_us)); i < length_; ++i) {
+        const double height = std::sqrt(double{real_[i]} * real_[i] + double{imaginary_[i]} * imaginary_[i]);
+        mean_real += real_[i] * height;
+        mean_imaginary += imaginary_[i] * height;
+    }
+    const double height = std::hypot(mean_real, mean_imaginary);
+    if (height == 0) return;
+    const double c = mean_real / height, s = mean_imaginary / height;
+    for (std::size_t i = 0; i < length_; ++i)
+        average.chroma[i] += std::complex<double>(real_[i] * c + imaginary_[i] * s, imaginary_[i] * c - real_[i] * s);
 }
 
 void AlignedLines::add_power(AveragedLine& average) {

@@ -63,9 +63,10 @@ private:
     std::vector<float> window_;
     double white_power_ = 0;
     std::vector<double> gaussian_;
+    std::vector<float> gaussian_taps_;  ///< the same, filled up for the filter
+    std::vector<std::complex<float>> carrier_;  ///< what turns the subcarrier to rest, at each sample of a line
     std::map<int, AveragedLine> lines_;
-    std::vector<float> row_, piece_;
-    std::vector<std::complex<double>> turned_, colour_;
+    std::vector<float> row_, piece_, turned_real_, turned_imaginary_, real_, imaginary_;
     std::vector<std::complex<float>> spectrum_;
 };
 

@@ -116,12 +116,14 @@ void ColourBurst::add_envelope(const VideoLine& line, const SampleWindow& window
     const auto piece = window.at(first - radius, count + 2 * radius);
     const std::complex<double> to_zero = std::conj(burst) / std::abs(burst);
     std::complex<double> before;
+    std::complex<double> carrier = to_zero * std::conj(turn_at(reader_.cycles_per_sample(), static_cast<double>(first)));
+    const std::complex<double> step = std::conj(turn_at(reader_.cycles_per_sample(), 1));
     for (std::int64_t i = 0; i < count; ++i) {
         std::complex<float> sum = 0;
         for (std::size_t k = 0; k < envelope_taps_.size(); ++k)
             sum += envelope_taps_[k] * (piece[static_cast<std::size_t>(i) + k] - line.sync.back);
-        const std::complex<double> value = std::complex<double>(sum) * to_zero *
-                                           std::conj(turn_at(reader_.cycles_per_sample(), static_cast<double>(first + i)));
+        const std::complex<double> value = std::complex<double>(sum) * carrier;
+        carrier *= step;
         if (i > 0) drawing_[static_cast<std::size_t>(i - 1)] += before + fraction * (value - before);
         before = value;
     }

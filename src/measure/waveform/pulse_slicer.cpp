@@ -54,21 +54,33 @@ void PulseSlicer::finish(std::vector<CrudePulse>& out) {
 
 void PulseSlicer::slice(const Block& block, float low, std::vector<CrudePulse>& out) {
     const float middle = low + level_.rise;
-    for (const float value : block.values) {
-        const float above = value - middle;
-        const auto crossing = [&] { return place_ - double{above} / (double{above} - double{last_}); };
-        if (last_ >= 0 && above < 0) down_ = crossing();
-        if (last_ < 0 && above >= 0) up_ = crossing();
-        if (!below_ && above < -level_.hysteresis) {
-            below_ = true;
-            start_ = down_;
-        } else if (below_ && above > level_.hysteresis) {
-            below_ = false;
-            if (start_ >= 0) out.push_back({start_, up_});
-        }
-        last_ = above;
-        place_ += 1;
+    const std::vector<float>& values = block.values;
+    for (std::size_t i = 0; i < values.size(); ++i) {
+        // Most of the time the signal is well above the level, or well below, and stays so.
+        const std::size_t begin = i;
+        if (!below_ && last_ >= 0)
+            while (i < values.size() && values[i] >= middle) ++i;
+        else if (below_ && last_ < 0)
+            while (i < values.size() && values[i] < middle) ++i;
+        if (i > begin) last_ = values[i - 1] - middle;
+        if (i < values.size()) step(values[i] - middle, place_ + static_cast<double>(i), out);
     }
+    place_ += static_cast<double>(values.size());
+}
+
+/// Takes one value at or across the level. @param above  how far it lies above the level
+void PulseSlicer::step(float above, double place, std::vector<CrudePulse>& out) {
+    const auto crossing = [&] { return place - double{above} / (double{above} - double{last_}); };
+    if (last_ >= 0 && above < 0) down_ = crossing();
+    if (last_ < 0 && above >= 0) up_ = crossing();
+    if (!below_ && above < -level_.hysteresis) {
+        below_ = true;
+        start_ = down_;
+    } else if (below_ && above > level_.hysteresis) {
+        below_ = false;
+        if (start_ >= 0) out.push_back({start_, up_});
+    }
+    last_ = above;
 }
 
 }  // namespace guardband::measure

@@ -43,13 +43,14 @@ private:
 
     void end_block(std::vector<CrudePulse>& out);
     void slice(const Block& block, float low, std::vector<CrudePulse>& out);
+    void step(float above, double place, std::vector<CrudePulse>& out);
     Block& block_at(std::size_t number) { return blocks_[number % neighbourhood]; }
 
     std::size_t block_length_;
     SlicingLevel level_;
     std::array<Block, neighbourhood> blocks_;
     std::size_t ended_ = 0, sliced_ = 0;  ///< numbers of blocks
-    double place_ = 0;                    ///< of the next value to be sliced
+    double place_ = 0;                    ///< of the next block's first value
     float last_ = 0;                      ///< value before it, against the slicing level
     bool below_ = false;
     double down_ = -1, up_ = -1, start_ = -1;  ///< last crossings of the level; start of the pulse; −1: none yet
