@@ -36,7 +36,8 @@ const Layout& layout_of(SampleFormat format) { return *std::ranges::find(layouts
 /// compiler turns into vectors: video is sampled tens of millions of times a second.
 template <typename Code>
 void convert(const unsigned char* bytes, std::span<float> out) {
-    constexpr float zero = std::is_unsigned_v<Code> ? static_cast<float>(std::numeric_limits<Code>::max() / 2 + 1) : 0.0F;
+    constexpr float zero =
+        std::is_unsigned_v<Code> ? static_cast<float>(std::numeric_limits<Code>::max() / 2 + 1) : 0.0F;
     constexpr float step = 1.0F / static_cast<float>(1U << (8 * sizeof(Code) - 1));
     for (std::size_t i = 0; i < out.size(); ++i) {
         unsigned code = bytes[i * sizeof(Code)];

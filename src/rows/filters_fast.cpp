@@ -31,8 +31,7 @@ void filter_all(const float* x, const float* taps, int tap_count, int outputs, f
     int i = 0;
     for (; i + lanes <= outputs; i += lanes) {
         auto sum = hn::Zero(group);
-        for (int k = 0; k < tap_count; ++k)
-            sum = hn::MulAdd(hn::Set(group, taps[k]), hn::LoadU(group, x + i + k), sum);
+        for (int k = 0; k < tap_count; ++k) sum = hn::MulAdd(hn::Set(group, taps[k]), hn::LoadU(group, x + i + k), sum);
         hn::StoreU(sum, group, out + i);
     }
     if (i < outputs) filter_apart(x + i, taps, tap_count, 1, outputs - i, out + i);

@@ -16,7 +16,7 @@ namespace {
 struct Options {
     MeasureOptions common;
     SoundFileOptions sound;
-    std::string millivolts;
+    std::string millivolts, limits;
 };
 
 measure::WaveformReport measured(Session& session, const Options& options) {
@@ -44,17 +44,27 @@ std::string kind_of(const measure::WaveformReport& waveform) {
     const auto* colour = waveform.figures.find("colour");
     std::string text = system->is_known() ? std::get<std::string>(system->value()) : "unknown system";
     if (colour->is_known())
-        text += std::get<std::string>(colour->value()) == "none" ? " without colour" : " " + std::get<std::string>(colour->value());
+        text += std::get<std::string>(colour->value()) == "none" ? " without colour"
+                                                                 : " " + std::get<std::string>(colour->value());
     return text;
+}
+
+/// What the limits are for. @throws InputError for another word
+std::string setting_of(const Options& options) {
+    if (options.limits.empty()) return "recorder";
+    if (std::ranges::find(table::limit_settings(), options.limits) != table::limit_settings().end())
+        return options.limits;
+    throw quantity::InputError("--limits", "\"" + options.limits + "\" is not known",
+                               "give studio, transmission or recorder");
 }
 
 report::Measurement to_show(Session& session, const Options& options, measure::WaveformReport& waveform) {
     report::Measurement shown;
     shown.edition = session.table().edition;
     shown.columns = report::page_width;
-    shown.headline = sound_headline(waveform.info) +
-                     fmt::format("; {:.3g} s, {} lines of {}{}", waveform.seconds, waveform.lines, kind_of(waveform),
-                                 waveform.inverted ? ", inverted" : "");
+    shown.headline =
+        sound_headline(waveform.info) + fmt::format("; {:.3g} s, {} lines of {}{}", waveform.seconds, waveform.lines,
+                                                    kind_of(waveform), waveform.inverted ? ", inverted" : "");
     shown.input = sound_input(waveform.info);
     shown.input.emplace_back("channel", std::int64_t{waveform.channel + 1});
     shown.input.emplace_back("duration_s", waveform.seconds);
@@ -63,6 +73,7 @@ report::Measurement to_show(Session& session, const Options& options, measure::W
     if (!options.common.address.empty()) shown.input.emplace_back("address", options.common.address);
     judge::Recording recording = said_to_be(session.table(), options.common.address);
     if (recording.scanning.empty()) recording.scanning = waveform.scanning;
+    recording.setting = setting_of(options);
     judge::judge(waveform.figures, session.table(), recording);
     shown.kind = "composite video";
     shown.figures = std::move(waveform.figures);
@@ -72,7 +83,9 @@ report::Measurement to_show(Session& session, const Options& options, measure::W
 }
 
 int show(Session& session, const Options& options) {
-    (void)said_to_be(session.table(), options.common.address);  // a mistyped address must not cost a whole pass
+    // A mistyped word must not cost a whole pass.
+    (void)said_to_be(session.table(), options.common.address);
+    (void)setting_of(options);
     measure::WaveformReport waveform = measured(session, options);
     std::vector<report::FigureTitle> titles;
     for (const measure::WaveformTitle& entry : measure::waveform_titles())
@@ -95,6 +108,10 @@ void add_measure_waveform(const Command& measure, Session& session, const SetAct
         .add_option("--millivolts-per-unit", options->millivolts,
                     "what one step of the samples' codes is; else levels go by the height of sync")
         .type_name("MV");
+    waveform
+        .add_option("--limits", options->limits,
+                    "what the signal is held against: studio, transmission, or recorder, which is taken if not said")
+        .type_name("SETTING");
     set_action(waveform, [&session, options] { return show(session, *options); });
 }
 

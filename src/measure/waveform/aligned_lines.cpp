@@ -11,8 +11,8 @@
 namespace guardband::measure {
 namespace {
 
-constexpr int first_line = 5;         ///< after the start of field sync: past the equalising pulses
-constexpr double tail_us = 1.2;       ///< of the line that is left out: the next front porch
+constexpr int first_line = 5;    ///< after the start of field sync: past the equalising pulses
+constexpr double tail_us = 1.2;  ///< of the line that is left out: the next front porch
 constexpr double noise_from_us = 11.5, noise_to_us = 60;
 constexpr int sinc_taps = 24;
 constexpr double sinc_beta = 7;
@@ -24,8 +24,10 @@ std::array<float, sinc_taps> fractional_delay(double fraction) {
     std::array<double, sinc_taps> exact{};
     for (int k = 0; k < sinc_taps; ++k) {
         const double x = k - (sinc_taps / 2 - 1) - fraction, place = x / (sinc_taps / 2.0);
-        const double window = std::abs(place) >= 1 ? 0 : std::cyl_bessel_i(0.0, sinc_beta * std::sqrt(1 - place * place));
-        exact[static_cast<std::size_t>(k)] = window * (x == 0 ? 1 : std::sin(std::numbers::pi * x) / (std::numbers::pi * x));
+        const double window =
+            std::abs(place) >= 1 ? 0 : std::cyl_bessel_i(0.0, sinc_beta * std::sqrt(1 - place * place));
+        exact[static_cast<std::size_t>(k)] =
+            window * (x == 0 ? 1 : std::sin(std::numbers::pi * x) / (std::numbers::pi * x));
         sum += exact[static_cast<std::size_t>(k)];
     }
     for (std::size_t k = 0; k < taps.size(); ++k) taps[k] = static_cast<float>(exact[k] / sum);
@@ -36,7 +38,8 @@ std::vector<double> gaussian_taps(double spread) {
     const int radius = static_cast<int>(std::ceil(4 * spread));
     std::vector<double> taps;
     double sum = 0;
-    for (int k = -radius; k <= radius; ++k) taps.push_back(std::exp(-0.5 * (k / spread) * (k / spread))), sum += taps.back();
+    for (int k = -radius; k <= radius; ++k)
+        taps.push_back(std::exp(-0.5 * (k / spread) * (k / spread))), sum += taps.back();
     for (double& tap : taps) tap /= sum;
     return taps;
 }
@@ -96,13 +99,15 @@ bool AlignedLines::align(const VideoLine& line, const SampleWindow& window) {
     const auto count = static_cast<std::int64_t>(length_) + sinc_taps;
     if (!window.holds(first, first + count)) return false;
     const auto taps = fractional_delay(begin - whole);
-    rows::fast_filter()(window.at(first, count).data(), taps.data(), sinc_taps, 1, static_cast<int>(length_), row_.data());
+    rows::fast_filter()(window.at(first, count).data(), taps.data(), sinc_taps, 1, static_cast<int>(length_),
+                        row_.data());
     for (float& value : row_) value -= line.sync.back;
     return true;
 }
 
 void AlignedLines::see_line(const VideoLine& line, const SampleWindow& window) {
-    if (line.kind != PulseKind::Line || !line.field || line.in_field < first_line || line.in_field >= layout_.blanking_end)
+    if (line.kind != PulseKind::Line || !line.field || line.in_field < first_line ||
+        line.in_field >= layout_.blanking_end)
         return;
     if (!align(line, window)) return;
     AveragedLine& average = lines_[2 * line.in_field + (line.field->half_line ? 1 : 0)];
@@ -146,7 +151,8 @@ void AlignedLines::add_power(AveragedLine& average) {
     const auto begin = static_cast<std::size_t>(place(noise_from_us));
     double mean = 0;
     for (std::size_t i = 0; i < piece_.size(); ++i) mean += row_[begin + i] / static_cast<double>(piece_.size());
-    for (std::size_t i = 0; i < piece_.size(); ++i) piece_[i] = window_[i] * (row_[begin + i] - static_cast<float>(mean));
+    for (std::size_t i = 0; i < piece_.size(); ++i)
+        piece_[i] = window_[i] * (row_[begin + i] - static_cast<float>(mean));
     fft_.forward(piece_, spectrum_);
     for (std::size_t bin = 0; bin < spectrum_.size(); ++bin) average.power[bin] += std::norm(spectrum_[bin]);
 }

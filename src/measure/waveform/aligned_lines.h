@@ -14,12 +14,13 @@ namespace guardband::measure {
 /// One line of the field interval, averaged over the recording. Sample 0 lies `lead_us` before the middle of sync's
 /// leading edge; levels are above blanking, in the samples' unit.
 struct AveragedLine {
-    bool half_line = false;  ///< of a field that starts half way between lines
-    int in_field = 0;        ///< lines since the start of field sync
-    std::int64_t count = 0;  ///< lines that went in
-    std::vector<double> luma;                  ///< sums; colour not taken out
-    std::vector<std::complex<double>> chroma;  ///< sums of amplitude and phase, each line's own phase turned to a common one
-    std::vector<double> power;                 ///< sums of the noise's power per bin
+    bool half_line = false;    ///< of a field that starts half way between lines
+    int in_field = 0;          ///< lines since the start of field sync
+    std::int64_t count = 0;    ///< lines that went in
+    std::vector<double> luma;  ///< sums; colour not taken out
+    std::vector<std::complex<double>>
+        chroma;                 ///< sums of amplitude and phase, each line's own phase turned to a common one
+    std::vector<double> power;  ///< sums of the noise's power per bin
 
     double level(std::size_t i) const { return luma[i] / static_cast<double>(count); }
     std::complex<double> colour(std::size_t i) const { return chroma[i] / static_cast<double>(count); }
@@ -63,7 +64,7 @@ private:
     std::vector<float> window_;
     double white_power_ = 0;
     std::vector<double> gaussian_;
-    std::vector<float> gaussian_taps_;  ///< the same, filled up for the filter
+    std::vector<float> gaussian_taps_;          ///< the same, filled up for the filter
     std::vector<std::complex<float>> carrier_;  ///< what turns the subcarrier to rest, at each sample of a line
     std::map<int, AveragedLine> lines_;
     std::vector<float> row_, piece_, turned_real_, turned_imaginary_, real_, imaginary_;

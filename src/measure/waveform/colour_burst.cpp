@@ -35,8 +35,8 @@ std::vector<std::complex<float>> turning_gaussian(double cycles_per_sample, doub
     double sum = 0;
     for (int k = -radius; k <= radius; ++k) sum += std::exp(-0.5 * (k / spread) * (k / spread));
     for (int k = -radius; k <= radius; ++k) {
-        const std::complex<double> tap = std::exp(-0.5 * (k / spread) * (k / spread)) / sum *
-                                         std::polar(1.0, -turn * cycles_per_sample * k);
+        const std::complex<double> tap =
+            std::exp(-0.5 * (k / spread) * (k / spread)) / sum * std::polar(1.0, -turn * cycles_per_sample * k);
         taps.emplace_back(static_cast<float>(tap.real()), static_cast<float>(tap.imag()));
     }
     return taps;
@@ -46,7 +46,8 @@ std::vector<std::complex<float>> turning_gaussian(double cycles_per_sample, doub
 double folded_deg(double radians, double period_deg) { return std::remainder(360 * radians / turn, period_deg); }
 
 Figure peak_to_peak(double phasor_height, double uncertainty, double mv_per_unit) {
-    if (mv_per_unit <= 0) return Figure::unknown("the level of sync, which gives the scale, is not known of this system");
+    if (mv_per_unit <= 0)
+        return Figure::unknown("the level of sync, which gives the scale, is not known of this system");
     const double mv = 4 * phasor_height * mv_per_unit;
     return Figure::measured(mv, std::hypot(4 * uncertainty * mv_per_unit, level_share * mv), "mV");
 }
@@ -78,7 +79,8 @@ void ColourBurst::see_line(const VideoLine& line, const SampleWindow& window) {
     amplitude_.add(std::abs(*last_));
     const Read now{line.number, *last_};
     compare_with_earlier(now);
-    if (line.field && !line.field->half_line && line.in_field < blanking_end_ + phase_lines) add_phase_to_sync(line, now);
+    if (line.field && !line.field->half_line && line.in_field < blanking_end_ + phase_lines)
+        add_phase_to_sync(line, now);
     if (seen_++ % draw_every == 0 && drawn_ < most_drawn) add_envelope(line, window, *last_);
     earlier_[next_++ % earlier_.size()] = now;
 }
@@ -116,7 +118,8 @@ void ColourBurst::add_envelope(const VideoLine& line, const SampleWindow& window
     const auto piece = window.at(first - radius, count + 2 * radius);
     const std::complex<double> to_zero = std::conj(burst) / std::abs(burst);
     std::complex<double> before;
-    std::complex<double> carrier = to_zero * std::conj(turn_at(reader_.cycles_per_sample(), static_cast<double>(first)));
+    std::complex<double> carrier =
+        to_zero * std::conj(turn_at(reader_.cycles_per_sample(), static_cast<double>(first)));
     const std::complex<double> step = std::conj(turn_at(reader_.cycles_per_sample(), 1));
     for (std::int64_t i = 0; i < count; ++i) {
         std::complex<float> sum = 0;
@@ -169,27 +172,34 @@ Figure ColourBurst::phase_to_sync() const {
     const double coherence = std::abs(phase_) / static_cast<double>(phases_);
     if (coherence < 0.5) return Figure::unknown("the subcarrier does not stand still against sync");
     const double degrees = folded_deg((std::arg(phase_) + power * turn / 4) / power, 360.0 / power);
-    const double u = 360 / turn * std::sqrt(std::max(0.0, 2 * (1 - coherence))) / power / std::sqrt(static_cast<double>(phases_) / phase_lines);
+    const double u = 360 / turn * std::sqrt(std::max(0.0, 2 * (1 - coherence))) / power /
+                     std::sqrt(static_cast<double>(phases_) / phase_lines);
     return Figure::measured(degrees, std::max(u, 0.01), "deg")
-        .with_note(finding_.swings ? "of the U axis at line 1, within a quarter turn: which of the eight fields is first isn't told"
-                                   : "of the burst at the leading edge of sync, within half a turn");
+        .with_note(finding_.swings
+                       ? "of the U axis at line 1, within a quarter turn: which of the eight fields is first isn't told"
+                       : "of the burst at the leading edge of sync, within half a turn");
 }
 
 void ColourBurst::finish(quantity::Figures& figures, double line_hz, double mv_per_unit) const {
     figures.add("subcarrier_frequency", frequency(line_hz));
     const auto drawn = envelope();
     const std::string why = "the outline of the burst could not be made out";
+    const std::string of_system = "of " + finding_.colour->id + "; ";  // limits look for it
     if (drawn) {
         const double u_us = 0.005 + 0.3 / std::sqrt(static_cast<double>(drawn_)) * 0.02;
         const double hz = finding_.subcarrier_hz;
-        figures.add("burst_start", Figure::measured(drawn->start_us, u_us, "µs")
-                                       .with_note("half-amplitude points of sync's leading edge and of the burst"));
-        figures.add("burst_cycles", Figure::measured((drawn->end_us - drawn->start_us) * 1e-6 * hz, u_us * 1.4e-6 * hz, ""));
+        figures.add("burst_start",
+                    Figure::measured(drawn->start_us, u_us, "µs")
+                        .with_note(of_system + "from half of sync's leading edge to half of the burst's height"));
+        figures.add("burst_cycles",
+                    Figure::measured((drawn->end_us - drawn->start_us) * 1e-6 * hz, u_us * 1.4e-6 * hz, ""));
     } else {
         figures.add("burst_start", Figure::unknown(why));
         figures.add("burst_cycles", Figure::unknown(why));
     }
-    figures.add("burst_amplitude", peak_to_peak(drawn ? drawn->height : amplitude_.mean(), amplitude_.uncertainty(), mv_per_unit));
+    figures.add("burst_amplitude",
+                peak_to_peak(drawn ? drawn->height : amplitude_.mean(), amplitude_.uncertainty(), mv_per_unit)
+                    .with_note(of_system + "from peak to peak"));
     if (finding_.swings) {
         const double swing = std::abs(folded_deg(std::arg(swing_[0]) - std::arg(swing_[1]), 360)) / 2;
         figures.add("burst_swing", Figure::measured(swing, 0.1, "deg").with_note("from line to line"));
@@ -233,7 +243,8 @@ void RestCarriers::finish(quantity::Figures& figures, double mv_per_unit) const 
     const int red = hz[0] > hz[1] ? 0 : 1;
     figures.add("subcarrier_red_frequency",
                 Figure::measured(hz[red], u[red], "Hz").with_note("at rest, on the back porch of every other line"));
-    figures.add("subcarrier_blue_frequency", Figure::measured(hz[1 - red], u[1 - red], "Hz").with_note("of the lines between"));
+    figures.add("subcarrier_blue_frequency",
+                Figure::measured(hz[1 - red], u[1 - red], "Hz").with_note("of the lines between"));
     figures.add("burst_amplitude", peak_to_peak((amplitude_[0].mean() + amplitude_[1].mean()) / 2,
                                                 amplitude_[0].uncertainty(), mv_per_unit)
                                        .with_note("of the subcarrier at rest, the mean of both"));

@@ -13,8 +13,8 @@
 
 namespace guardband::measure {
 
-/// `subcarrier_frequency`, `burst_start`, `burst_cycles`, `burst_amplitude`, `burst_swing`, `subcarrier_to_sync_phase` of
-/// systems whose burst goes on from line to line.
+/// `subcarrier_frequency`, `burst_start`, `burst_cycles`, `burst_amplitude`, `burst_swing`, `subcarrier_to_sync_phase`
+/// of systems whose burst goes on from line to line.
 ///
 /// Method: the burst of each line is read against a carrier that runs through the whole recording. Frequency: the mean
 /// turn from one line to the one after the next, between which PAL's burst does not swing. Start and number of cycles:
@@ -68,8 +68,8 @@ private:
     std::vector<std::complex<double>> drawing_;  ///< sums of the envelope, sample by sample after the leading edge
 };
 
-/// SECAM: `subcarrier_red_frequency`, `subcarrier_blue_frequency`, `burst_amplitude`: what the back porch shows once the
-/// subcarrier has settled there. Frequency: the mean turn between two halves of 1.1 µs, good to some hundred hertz.
+/// SECAM: `subcarrier_red_frequency`, `subcarrier_blue_frequency`, `burst_amplitude`: what the back porch shows once
+/// the subcarrier has settled there. Frequency: the mean turn between two halves of 1.1 µs, good to some hundred hertz.
 class RestCarriers {
 public:
     RestCarriers(const ColourFinding& finding, double rate_hz, int blanking_end);

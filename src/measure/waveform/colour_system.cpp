@@ -22,7 +22,7 @@ constexpr double noise_hz[] = {1.9e6, 2.6e6};  ///< where neither luminance of t
 constexpr double least_over_noise = 6;         ///< power of a burst over the noise in its window
 constexpr double least_share_of_depth = 0.06;  ///< peak to peak, of sync
 constexpr double rest_difference_hz = 60e3;    ///< alternate lines that differ by more are SECAM's: 156 kHz
-constexpr double clock_error = 1e-4;  ///< of a player's crystal and a digitiser's together
+constexpr double clock_error = 1e-4;           ///< of a player's crystal and a digitiser's together
 constexpr double least_late_share = 0.25;      ///< of a burst's power, that SECAM still has at the porch's end
 constexpr double late_from_us = 8.2;
 constexpr double largest_relative_error = 1e-3;  ///< of a subcarrier against its system's
@@ -33,13 +33,13 @@ Phasors read_all(const std::vector<BackPorch>& porches, double hz, double rate_h
     const PhasorReader reader(hz / rate_hz, length);
     Phasors read;
     for (const BackPorch& porch : porches) {
-        const auto begin =
-            static_cast<std::int64_t>(std::lround(porch.lead + from_us * 1e-6 * rate_hz)) - porch.start;
+        const auto begin = static_cast<std::int64_t>(std::lround(porch.lead + from_us * 1e-6 * rate_hz)) - porch.start;
         if (begin < 0 || begin + length > static_cast<std::int64_t>(porch.samples.size())) {
             read.emplace_back(0, 0);
             continue;
         }
-        read.push_back(reader.read(std::span(porch.samples).subspan(static_cast<std::size_t>(begin)), porch.start + begin, 0));
+        read.push_back(
+            reader.read(std::span(porch.samples).subspan(static_cast<std::size_t>(begin)), porch.start + begin, 0));
     }
     return read;
 }
@@ -87,13 +87,14 @@ Rest rest_frequencies(const std::vector<BackPorch>& porches, double hz, double r
     std::complex<double> sums[2] = {0, 0};
     for (std::size_t i = 0; i < porches.size(); ++i)
         sums[porches[i].number % 2] += pieces.late[i] * std::conj(pieces.early[i]);
-    const double even = hz + std::arg(sums[0]) / turn / pieces.apart_s, odd = hz + std::arg(sums[1]) / turn / pieces.apart_s;
+    const double even = hz + std::arg(sums[0]) / turn / pieces.apart_s,
+                 odd = hz + std::arg(sums[1]) / turn / pieces.apart_s;
     return {std::abs(even - odd), (even + odd) / 2};
 }
 
 /// The frequency of a burst that goes on from line to line, from one near it. The turn from a line to the one after the
-/// next tells it exactly but for whole multiples of half the line rate; of those the one at a system's own subcarrier is
-/// taken, if the turn within the bursts lets it be, else the one that agrees best with that.
+/// next tells it exactly but for whole multiples of half the line rate; of those the one at a system's own subcarrier
+/// is taken, if the turn within the bursts lets it be, else the one that agrees best with that.
 double exact_frequency(const std::vector<BackPorch>& porches, double near_hz, double rate_hz, double line_hz,
                        std::span<const double> known_hz) {
     const Pieces pieces = two_pieces(porches, near_hz, rate_hz, burst_from_us, burst_to_us);
@@ -126,7 +127,9 @@ bool swings_from_line_to_line(const std::vector<BackPorch>& porches, double hz, 
 }
 
 bool is_secam(const table::Colour& colour) { return colour.facts.known("subcarrier_red") != nullptr; }
-bool is_swinging(const table::Colour& colour) { return !is_secam(colour) && colour.facts.known("colour_identification") != nullptr; }
+bool is_swinging(const table::Colour& colour) {
+    return !is_secam(colour) && colour.facts.known("colour_identification") != nullptr;
+}
 
 double nominal_hz(const table::Colour& colour) {
     if (is_secam(colour))
@@ -192,8 +195,9 @@ ColourFinding find_colour(const std::vector<BackPorch>& porches, const table::Ta
     finding.swings = swings_from_line_to_line(porches, finding.subcarrier_hz, rate_hz);
     finding.colour = nearest(table, scanning, finding.subcarrier_hz, finding.swings);
     if (finding.colour == nullptr)
-        finding.why = fmt::format("a burst of {:.1f} kHz that {} from line to line is no system's of {}",
-                                  finding.subcarrier_hz / 1e3, finding.swings ? "swings" : "does not swing", scanning.id);
+        finding.why =
+            fmt::format("a burst of {:.1f} kHz that {} from line to line is no system's of {}",
+                        finding.subcarrier_hz / 1e3, finding.swings ? "swings" : "does not swing", scanning.id);
     return finding;
 }
 

@@ -66,8 +66,8 @@ const table::Scanning* scanning_of(const table::Table& table, std::optional<int>
         const double error = std::abs(line_hz / scanning.line_rate().value() - 1);
         const double lines = scanning.lines().value();
         // Simple sources leave out the half line, and count 624 or 626 as two equal fields.
-        const bool fits = !lines_per_frame || std::abs(*lines_per_frame - lines) <= 1 ||
-                          std::abs(2 * *lines_per_frame - lines) <= 2;
+        const bool fits =
+            !lines_per_frame || std::abs(*lines_per_frame - lines) <= 1 || std::abs(2 * *lines_per_frame - lines) <= 2;
         if (fits && error < best_error) best = &scanning, best_error = error;
     }
     return best;

@@ -15,6 +15,7 @@ namespace {
 using quantity::InputError;
 
 constexpr double stretch_s = 0.25;
+constexpr double shortest_s = 4e-3;     ///< less can't be told from anything
 constexpr double lowest_rate_hz = 5e6;  ///< below it a burst can't be, and sync hardly
 constexpr double tried_rates_hz[] = {16e6, 28e6, 48e6};
 
@@ -68,17 +69,20 @@ std::string likely_rates(const table::Table& table, double line_samples) {
     throw InputError(info.path,
                      fmt::format("at {:.6g} MHz its lines come {:.6g} times a second, as in no system",
                                  info.sample_rate_hz / 1e6, info.sample_rate_hz / line_samples),
-                     "give the true rate with --rate: " + likely_rates(table, line_samples));
+                     "give the true rate with --rate, or --samples as they are: " + likely_rates(table, line_samples));
 }
 
 /// Why there are no lines; or, if there are at another rate, that the rate is wrong.
 [[noreturn]] void no_lines(const media::SoundInfo& info, const table::Table& table, const std::vector<float>& stretch) {
+    const double seconds = static_cast<double>(stretch.size()) / info.sample_rate_hz;
+    if (seconds < shortest_s)
+        throw InputError(info.path, fmt::format("holds only {:.3g} ms of samples", 1e3 * seconds),
+                         "record half a second or more");
     for (const double rate_hz : tried_rates_hz)
         if (const auto shape = find_sync(stretch, rate_hz); shape && shape->has_field_sync())
             rate_is_wrong(info, table, shape->line_samples);
     if (info.sample_rate_hz < lowest_rate_hz)
-        throw InputError(info.path,
-                         fmt::format("{:g} kHz is no rate for samples of video", info.sample_rate_hz / 1e3),
+        throw InputError(info.path, fmt::format("{:g} kHz is no rate for samples of video", info.sample_rate_hz / 1e3),
                          "give the digitiser's with --rate: 16MHz");
     throw InputError(info.path, "shows no line sync, but " + describe_without_sync(stretch),
                      "record composite video for half a second or more, at 10 MHz or faster");

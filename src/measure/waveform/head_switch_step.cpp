@@ -10,7 +10,7 @@ namespace {
 
 using quantity::Figure;
 
-constexpr int most_lines_before = 20;    ///< a switch earlier than that is none
+constexpr int most_lines_before = 20;  ///< a switch earlier than that is none
 constexpr double least_step_s = 20e-9;
 constexpr double least_significance = 3;
 constexpr std::int64_t least_fields = 2;
@@ -31,7 +31,8 @@ void HeadSwitchStep::see_stretch(const std::vector<DisplacedLine>& lines) {
         double reference = 0;
         for (int k = 0; k < 5; ++k) reference += lines[i - before + static_cast<std::size_t>(k)].samples / 5;
         for (int k = 0; k < before + after; ++k)
-            profile.places[static_cast<std::size_t>(k)].add(lines[i - before + static_cast<std::size_t>(k)].samples - reference);
+            profile.places[static_cast<std::size_t>(k)].add(lines[i - before + static_cast<std::size_t>(k)].samples -
+                                                            reference);
     }
 }
 
@@ -113,8 +114,9 @@ void HeadSwitchStep::finish(quantity::Figures& figures) const {
     const double us = 1e6 / rate_hz_;
     figures.add("head_switch_line",
                 Figure::measured(finding.step.lines_before_sync, std::max(0.3, finding.line_spread), "lines"));
-    figures.add("skew", Figure::measured(finding.step.samples * us, std::max(0.002, finding.step.uncertainty * us), "µs")
-                            .with_note("positive: the lines after the switch come late"));
+    figures.add("skew",
+                Figure::measured(finding.step.samples * us, std::max(0.002, finding.step.uncertainty * us), "µs")
+                    .with_note("positive: the lines after the switch come late"));
 }
 
 }  // namespace guardband::measure

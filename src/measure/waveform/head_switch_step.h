@@ -51,9 +51,9 @@ private:
         double lines_before_sync = 0, samples = 0, uncertainty = 0;
     };
     struct Finding {
-        Step step;                ///< mean of both kinds of field
-        double line_spread = 0;   ///< of the place, between them
-        std::string why;          ///< there is none; empty if there is
+        Step step;               ///< mean of both kinds of field
+        double line_spread = 0;  ///< of the place, between them
+        std::string why;         ///< there is none; empty if there is
     };
     static std::optional<Step> step_of(const Profile& profile, double half);
     Finding find() const;

@@ -6,15 +6,15 @@
 namespace guardband::measure {
 namespace {
 
-constexpr double reach_share = 0.17;      ///< how far from where it is due a line's sync may come, of a line
+constexpr double reach_share = 0.17;       ///< how far from where it is due a line's sync may come, of a line
 constexpr double half_reach_share = 0.12;  ///< and a pulse half way between lines
-constexpr double pace_share = 0.03;       ///< of a line: lines so even start the count
-constexpr double pace_gain = 0.02;        ///< how fast the pace follows
+constexpr double pace_share = 0.03;        ///< of a line: lines so even start the count
+constexpr double pace_gain = 0.02;         ///< how fast the pace follows
 constexpr int lines_to_restart = 3;
 constexpr double least_line_width = 0.7, most_line_width = 1.5;  ///< of sync's width
 constexpr double least_equalising_width = 0.3;
 constexpr double least_broad_share = 0.25, most_broad_share = 0.55;  ///< of a line
-constexpr double quiet_lines = 20;            ///< without broad pulses before a field starts
+constexpr double quiet_lines = 20;                                   ///< without broad pulses before a field starts
 constexpr double few_broad_per_line = 0.0035;  ///< one in 409 lines; two and a half in 312 have more
 
 }  // namespace
@@ -77,7 +77,8 @@ void LineClock::take(const SyncPulse& pulse, PulseKind kind, std::int64_t lines,
     if (number_ >= 0) {
         lost_ += lines - 1;
         const double length = (pulse.lead - last_lead_) / static_cast<double>(lines);
-        if (std::abs(length - nominal_period_) < pace_share * nominal_period_) period_ += pace_gain * (length - period_);
+        if (std::abs(length - nominal_period_) < pace_share * nominal_period_)
+            period_ += pace_gain * (length - period_);
         candidate_run_ = 0;
     }
     number_ += lines;

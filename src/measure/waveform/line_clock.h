@@ -46,7 +46,7 @@ public:
     LineClock(const SyncShape& shape, LineSink& sink);
     void see(const SyncPulse& pulse, const SampleWindow& window);
 
-    std::int64_t lost_lines() const { return lost_; }     ///< due and not found
+    std::int64_t lost_lines() const { return lost_; }    ///< due and not found
     std::int64_t restarts() const { return restarts_; }  ///< how often the pace was lost
     std::int64_t strays() const { return strays_; }
 

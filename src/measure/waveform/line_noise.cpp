@@ -24,7 +24,7 @@ constexpr Limit limits[] = {{405, 3e6}, {525, 4.2e6}, {625, 5e6}, {819, 10e6}};
 constexpr std::size_t first_bin = 2;  ///< the window spreads what is left of the mean over the bins before
 constexpr double flat_from_us = 11.5, flat_to_us = 59;
 constexpr double largest_level = 0.04, largest_swing = 0.03;  ///< of a line that is empty, of white
-constexpr double highest_over_median = 100;  ///< power of a bin of noise, once in e⁷⁰ lines
+constexpr double highest_over_median = 100;                   ///< power of a bin of noise, once in e⁷⁰ lines
 constexpr double in_noise = 5;                                ///< and what noise may add to that, in its deviations
 
 double upper_limit_hz(int lines_per_frame) {
@@ -49,8 +49,9 @@ bool is_empty(const AlignedLines& lines, const AveragedLine& line, double white)
     const double noise = in_noise * std::sqrt(variance * left / static_cast<double>(line.count));
     const std::vector<double> smooth = lines.smooth(line);
     const auto from = smooth.begin() + static_cast<std::ptrdiff_t>(lines.place(flat_from_us));
-    const auto to = smooth.begin() + static_cast<std::ptrdiff_t>(
-                                         std::min(lines.place(flat_to_us), static_cast<double>(smooth.size()) - 2 * lines.samples_per_us()));
+    const auto to =
+        smooth.begin() + static_cast<std::ptrdiff_t>(std::min(
+                             lines.place(flat_to_us), static_cast<double>(smooth.size()) - 2 * lines.samples_per_us()));
     const auto [low, high] = std::minmax_element(from, to);
     return std::abs(*low) < largest_level * white + noise && std::abs(*high) < largest_level * white + noise &&
            *high - *low < largest_swing * white + noise;
@@ -73,7 +74,8 @@ Noise noise_of_empty_lines(const AlignedLines& lines, double white, double limit
         const double share = static_cast<double>(line.count) * 2 / (2 * static_cast<double>(line.power.size() - 1));
         const double low = (density(lines, line, first_bin) + density(lines, line, first_bin + 1)) / 2;
         for (std::size_t bin = 0; bin <= last; ++bin) {
-            const double at = (bin < first_bin ? low : density(lines, line, bin)) * share * (bin == 0 || bin == last ? 0.5 : 1);
+            const double at =
+                (bin < first_bin ? low : density(lines, line, bin)) * share * (bin == 0 || bin == last ? 0.5 : 1);
             noise.plain += at;
             noise.weighted += at * unified_weighting(static_cast<double>(bin) * lines.bin_hz());
         }
@@ -107,9 +109,10 @@ double add_noise(quantity::Figures& figures, const AlignedLines& lines, double w
     const double u = std::hypot(0.1, 4.34 * 1.3 / std::sqrt(noise.bins * static_cast<double>(noise.lines)));
     const auto db = [&](double variance) { return 10 * std::log10(white * white / variance); };
     figures.add("luma_snr", Figure::measured(db(noise.plain), u, "dB")
-                                .with_note(fmt::format("up to {:g} MHz, of {} empty lines of the field interval", limit_hz / 1e6,
-                                                       noise.kinds)));
-    figures.add("luma_snr_weighted", Figure::measured(db(noise.weighted), u, "dB").with_note("by the unified weighting network"));
+                                .with_note(fmt::format("up to {:g} MHz, of {} empty lines of the field interval",
+                                                       limit_hz / 1e6, noise.kinds)));
+    figures.add("luma_snr_weighted",
+                Figure::measured(db(noise.weighted), u, "dB").with_note("by the unified weighting network"));
     const double nyquist_hz = lines.samples_per_us() * 1e6 / 2;
     return noise.plain * nyquist_hz / std::min(limit_hz, nyquist_hz);
 }

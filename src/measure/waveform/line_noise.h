@@ -5,9 +5,9 @@
 
 namespace guardband::measure {
 
-/// The unified weighting network for noise on luminance as a power ratio, 1 at 0 Hz: a network of τ = 245 ns and a = 4.5
-/// whose loss is 10 log10 [(1 + ((1 + 1/a) ωτ)²) / (1 + (ωτ/a)²)] dB. Source: ITU-T J.61 (from memory; its weighting
-/// factors of 7.4 dB for white noise and 12.2 dB for triangular noise in 5 MHz agree).
+/// The unified weighting network for noise on luminance as a power ratio, 1 at 0 Hz: a network of τ = 245 ns and a
+/// = 4.5 whose loss is 10 log10 [(1 + ((1 + 1/a) ωτ)²) / (1 + (ωτ/a)²)] dB. Source: ITU-T J.61 (from memory; its
+/// weighting factors of 7.4 dB for white noise and 12.2 dB for triangular noise in 5 MHz agree).
 double unified_weighting(double hz);
 
 /// `luma_snr`, `luma_snr_weighted`.

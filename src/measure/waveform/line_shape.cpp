@@ -47,7 +47,8 @@ void LineShape::see_front_porch(const VideoLine& line, const SampleWindow& windo
         if (place < 0 || from < 0) return;
         double sum = 0;
         int count = 0;
-        for (auto i = static_cast<std::size_t>(from); i <= static_cast<std::size_t>(to); ++i, ++count) sum += values_[i];
+        for (auto i = static_cast<std::size_t>(from); i <= static_cast<std::size_t>(to); ++i, ++count)
+            sum += values_[i];
         picture = static_cast<float>(sum / count);
     }
     porch_us_.add((line.sync.lead - (static_cast<double>(first) + place)) / rate_hz_ * 1e6);
@@ -71,7 +72,8 @@ void LineShape::finish(quantity::Figures& figures, double mv_per_unit) const {
         figures.add("front_porch", Figure::measured(porch_us_.quantile(0.5), std::hypot(u, 0.005), "µs"));
     }
     if (mv_per_unit > 0)
-        figures.add("sync_amplitude", Figure::measured(depth_.mean() * mv_per_unit, depth_.uncertainty() * mv_per_unit, "mV"));
+        figures.add("sync_amplitude",
+                    Figure::measured(depth_.mean() * mv_per_unit, depth_.uncertainty() * mv_per_unit, "mV"));
     else
         figures.add("sync_amplitude", Figure::unknown("levels are scaled by sync itself; give --millivolts-per-unit"));
 }

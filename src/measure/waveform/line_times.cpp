@@ -133,7 +133,8 @@ void LineTimes::keep_series(const std::vector<DisplacedLine>& lines) {
     for (const DisplacedLine& d : lines) {
         if (static_cast<std::int64_t>(series_.size()) >= most_series) break;
         // A line without sync takes the place that the one before it had.
-        const auto missing = last_in_series_ < 0 ? 0 : std::min<std::int64_t>(50, d.moment.number - last_in_series_ - 1);
+        const auto missing =
+            last_in_series_ < 0 ? 0 : std::min<std::int64_t>(50, d.moment.number - last_in_series_ - 1);
         for (std::int64_t i = 0; i < missing; ++i) series_.push_back(series_.back());
         series_.push_back(static_cast<float>(d.samples));
         last_in_series_ = d.moment.number;
@@ -182,7 +183,8 @@ void LineTimes::add_squares(const Fit& lead, const Fit& trail) {
         if (moment.number == last_number + 1) {
             products.steps += (a - last_lead) * (b - last_trail);
             ++products.step_count;
-            if (!std::isnan(last_lead_step)) products.next_steps += last_lead_step * (b - last_trail), ++products.next_count;
+            if (!std::isnan(last_lead_step))
+                products.next_steps += last_lead_step * (b - last_trail), ++products.next_count;
             last_lead_step = a - last_lead;
         } else {
             last_lead_step = NAN;
@@ -198,8 +200,8 @@ Figure LineTimes::components() const {
     const double line_hz = rate_hz_ / (weighted_slope_ / lines_in_slope_);
     const double seconds = static_cast<double>(series_.size()) / line_hz;
     if (seconds < least_spectrum_s)
-        return Figure::unknown(fmt::format("a spectrum takes {:g} s of lines or more; there are {:.1f} s",
-                                           least_spectrum_s, seconds));
+        return Figure::unknown(
+            fmt::format("a spectrum takes {:g} s of lines or more; there are {:.1f} s", least_spectrum_s, seconds));
     const SpeedSpectrum spectrum = find_lines(series_, line_hz, {lowest_component_hz, 0.45 * line_hz, 0, 0});
     std::vector<quantity::Component> components;
     for (const SpeedLine& line : spectrum.lines) {

@@ -19,8 +19,8 @@ namespace guardband::measure {
 /// that neither the capture's clock nor its drift counts, and nor do motions slower than about half a hertz. Lines that
 /// count are those from the third after field blanking to the head switch, or to the equalising pulses without one. A
 /// line is read twice, by its leading and by its trailing edge; their product takes the place of the square, so that
-/// noise on the edges adds nothing to the mean. The trailing edge lies a little way towards the next line's place; that is
-/// made up for. Bias: none from white noise; a width of sync that changes from line to line reads as no error.
+/// noise on the edges adds nothing to the mean. The trailing edge lies a little way towards the next line's place; that
+/// is made up for. Bias: none from white noise; a width of sync that changes from line to line reads as no error.
 /// Scatter: from field to field, in the uncertainty.
 class LineTimes {
 public:

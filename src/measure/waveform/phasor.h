@@ -7,9 +7,9 @@
 
 namespace guardband::measure {
 
-/// Reads amplitude and phase of an oscillation in a short piece of a stream: the Fourier transform at one frequency under
-/// Hann's window. A sine A cos(2πft + φ), t counted from the stream's start, gives A/2 e^(iφ). A steady level is to be
-/// taken off first; what is left of it is damped by the window.
+/// Reads amplitude and phase of an oscillation in a short piece of a stream: the Fourier transform at one frequency
+/// under Hann's window. A sine A cos(2πft + φ), t counted from the stream's start, gives A/2 e^(iφ). A steady level is
+/// to be taken off first; what is left of it is damped by the window.
 class PhasorReader {
 public:
     /// @param cycles_per_sample  f   @param length  of the piece, samples, ≥ 4

@@ -57,9 +57,10 @@ private:
     std::span<const float> values_;
 };
 
-constexpr double front_from_us = -0.7, front_to_us = -0.42;  ///< close: a porch may be short, and a white picture before it
-constexpr double settled_us = 0.5;                          ///< from an edge on the filter has settled
-constexpr double level_us = 1.5, back_us = 2.5;             ///< length of the stretches that levels are taken from
+constexpr double front_from_us = -0.7,
+                 front_to_us = -0.42;            ///< close: a porch may be short, and a white picture before it
+constexpr double settled_us = 0.5;               ///< from an edge on the filter has settled
+constexpr double level_us = 1.5, back_us = 2.5;  ///< length of the stretches that levels are taken from
 constexpr double edge_reach_us = 0.6;
 
 }  // namespace

@@ -25,8 +25,8 @@ struct SyncPulse {
 /// rounds them. Scatter, white noise: 4.5 ns an edge at 36 dB in 8 MHz for line sync of 625 lines with edges of 0.2 µs
 /// (the bound of Cramér and Rao is 4.3).
 /// @param start, end      of the crude pulse, in samples of the stream
-/// @param microsecond     samples in a microsecond, fewer where porches and edges are shorter than those of systems whose
-/// line sync is 4.7 µs wide
+/// @param microsecond     samples in a microsecond, fewer where porches and edges are shorter than those of systems
+/// whose line sync is 4.7 µs wide
 /// @returns nothing if the window lacks samples or an edge does not cross its middle nearby
 std::optional<SyncPulse> timed_pulse(const SampleWindow& window, const SyncFilter& filter, double start, double end,
                                      double microsecond);

@@ -14,19 +14,19 @@
 namespace guardband::measure {
 namespace {
 
-constexpr double spread_s = 0.12e-6;      ///< of the filter, before the width of sync is known
+constexpr double spread_s = 0.12e-6;       ///< of the filter, before the width of sync is known
 constexpr double nominal_step_s = 0.2e-6;  ///< between filtered values
-constexpr double block_s = 110e-6;        ///< somewhat more than the longest line of the table
+constexpr double block_s = 110e-6;         ///< somewhat more than the longest line of the table
 constexpr double tip_share = 0.035, blanking_share = 0.15;
 constexpr float hysteresis_share = 0.15F;  ///< of the depth of sync
 constexpr double shortest_line_s = 20e-6, longest_line_s = 120e-6;
-constexpr double even_share = 0.01;        ///< lines that differ by less are of the same length
+constexpr double even_share = 0.01;  ///< lines that differ by less are of the same length
 constexpr double least_regular_share = 0.5;
 constexpr double least_width_share = 0.03, most_width_share = 0.14;  ///< of line sync, of a line: 0.05 to 0.09
-constexpr double narrowest_known = 0.045, widest_known = 0.096;  ///< of the table's systems, with some margin
+constexpr double narrowest_known = 0.045, widest_known = 0.096;      ///< of the table's systems, with some margin
 constexpr double least_broad_share = 0.25, most_broad_share = 0.55;  ///< of a broad pulse, of a line
 constexpr std::size_t least_lines = 20;
-constexpr double most_widening = 1.4;  ///< of sync from a quarter of its depth to three quarters
+constexpr double most_widening = 1.4;         ///< of sync from a quarter of its depth to three quarters
 constexpr double most_broad_per_line = 0.08;  ///< 405 lines have 8 broad pulses to 202 lines
 
 /// Filtered values less the lows of their neighbourhood, and the lows' own series.
@@ -50,7 +50,8 @@ Sliced above_lows(std::vector<float> series, std::size_t block) {
     Sliced sliced;
     sliced.series = std::move(series);
     const std::vector<float> lows = smooth_lows(block_lows(sliced.series, block));
-    for (std::size_t i = 0; i < lows.size() * block; ++i) sliced.above_low.push_back(sliced.series[i] - lows[i / block]);
+    for (std::size_t i = 0; i < lows.size() * block; ++i)
+        sliced.above_low.push_back(sliced.series[i] - lows[i / block]);
     return sliced;
 }
 
@@ -147,7 +148,8 @@ std::optional<SyncShape> shape_of(std::vector<float> series, double step_samples
     std::vector<double> lengths = line_lengths(pulses, step_s);
     const double line = commonest_length(lengths);
     const Widths widths = sort_widths(pulses, line);
-    if (line == 0 || widths.line.size() < least_lines || !has_steep_sides(sliced, block, shape, line)) return std::nullopt;
+    if (line == 0 || widths.line.size() < least_lines || !has_steep_sides(sliced, block, shape, line))
+        return std::nullopt;
     std::erase_if(lengths, [&](double length) { return std::abs(length - line) >= even_share * line; });
     const double width = dsp::median(std::span(widths.line));
     shape.regular_share = widths.covered / static_cast<double>(sliced.series.size());

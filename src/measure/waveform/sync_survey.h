@@ -10,13 +10,13 @@ namespace guardband::measure {
 
 /// What the sync of a stretch of samples looks like, before anything is known of the TV system.
 struct SyncShape {
-    bool inverted = false;         ///< sync is above the picture
-    double line_samples = 0;       ///< from one line sync to the next
-    double width_samples = 0;      ///< of line sync at half its depth
-    float depth = 0;               ///< of sync, in the samples' own unit
-    float rise = 0;                ///< from the lowest filtered value of a line to half of the depth
-    double broad_per_line = 0;     ///< broad pulses (field sync) to one line pulse
-    double regular_share = 0;      ///< of the time that is covered by lines of the same length
+    bool inverted = false;      ///< sync is above the picture
+    double line_samples = 0;    ///< from one line sync to the next
+    double width_samples = 0;   ///< of line sync at half its depth
+    float depth = 0;            ///< of sync, in the samples' own unit
+    float rise = 0;             ///< from the lowest filtered value of a line to half of the depth
+    double broad_per_line = 0;  ///< broad pulses (field sync) to one line pulse
+    double regular_share = 0;   ///< of the time that is covered by lines of the same length
 
     bool has_field_sync() const { return broad_per_line > 0; }
 };

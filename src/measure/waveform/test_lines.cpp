@@ -8,17 +8,17 @@ namespace guardband::measure {
 namespace {
 
 constexpr double base_from_us = 6.6, base_to_us = 8.8;
-constexpr double picture_from_us = 10;       ///< before it is blanking and the burst
-constexpr double least_bar = 0.75;           ///< of white
+constexpr double picture_from_us = 10;  ///< before it is blanking and the burst
+constexpr double least_bar = 0.75;      ///< of white
 constexpr double shortest_bar_us = 8;
-constexpr double pulse_reach_us = 7;         ///< after the bar's end
-constexpr double least_pulse = 0.5;          ///< of white
+constexpr double pulse_reach_us = 7;                  ///< after the bar's end
+constexpr double least_pulse = 0.5;                   ///< of white
 constexpr double least_riser = 0.08, riser_us = 0.5;  ///< of white, in twice that time
 constexpr int risers = 5;
 constexpr double nearest_riser_us = 1.8, farthest_riser_us = 6, evenness = 1.3;
 constexpr double settle_us = 0.75;        ///< from a riser on, and up to the next, the smoothed line is not flat
 constexpr double colour_settle_us = 1.3;  ///< nor from either end of the subcarrier
-constexpr double least_colour = 0.05;        ///< of white, on every tread
+constexpr double least_colour = 0.05;     ///< of white, on every tread
 constexpr double least_composite = 0.2, most_composite = 0.9;  ///< height of either part, of white
 constexpr double narrowest_composite_us = 0.8, widest_composite_us = 2.8;
 
@@ -32,7 +32,8 @@ struct View {
 
     /// Blanking is taken late on the back porch, where echoes of sync have died away; the burst averages out.
     void take_off_base() {
-        const auto from = static_cast<std::size_t>(lines.place(base_from_us)), to = static_cast<std::size_t>(lines.place(base_to_us));
+        const auto from = static_cast<std::size_t>(lines.place(base_from_us)),
+                   to = static_cast<std::size_t>(lines.place(base_to_us));
         for (std::size_t i = from; i < to; ++i) base += smooth[i] / static_cast<double>(to - from);
         for (double& value : smooth) value -= base;
     }
@@ -119,7 +120,8 @@ std::optional<std::vector<std::size_t>> even_risers(const View& view) {
             nearest = std::min(nearest, up[k + 1] - up[k]);
             farthest = std::max(farthest, up[k + 1] - up[k]);
         }
-        const bool falls = std::ranges::any_of(down, [&](std::size_t d) { return d > up[first] && d < up[first + risers - 1]; });
+        const bool falls =
+            std::ranges::any_of(down, [&](std::size_t d) { return d > up[first] && d < up[first + risers - 1]; });
         if (falls || static_cast<double>(nearest) < nearest_riser_us * view.us() ||
             static_cast<double>(farthest) > farthest_riser_us * view.us() ||
             static_cast<double>(farthest) > evenness * static_cast<double>(nearest))
@@ -171,7 +173,8 @@ std::optional<Staircase> find_staircase(const View& view) {
 }
 
 bool is_coloured(const Staircase& stairs, double white) {
-    return std::ranges::all_of(stairs.treads, [&](const Staircase::Tread& t) { return std::abs(t.colour) > least_colour * white; });
+    return std::ranges::all_of(stairs.treads,
+                               [&](const Staircase::Tread& t) { return std::abs(t.colour) > least_colour * white; });
 }
 
 /// Place of the highest chrominance where luminance has a hump of the same width; after the bar.
@@ -227,7 +230,9 @@ Echoes echoes_of(const std::vector<double>& level, double middle, double samples
     int n = 0;
     const double t = t_us * samples_per_us;
     const auto hold = [&](double from_middle, double value) {
-        const double in_t = std::abs(from_middle) / t, mask = in_t < 4 ? 4 - (in_t - 2) : in_t < 8 ? 2 - (in_t - 4) / 4 : 1;
+        const double in_t = std::abs(from_middle) / t, mask = in_t < 4   ? 4 - (in_t - 2)
+                                                              : in_t < 8 ? 2 - (in_t - 4) / 4
+                                                                         : 1;
         echoes.k = std::max(echoes.k, std::abs(value) / height / mask);
     };
     // The pulse ends at 2T in a kink that nothing smooth can be laid through: samples alone there, curves further out.
@@ -235,7 +240,8 @@ Echoes echoes_of(const std::vector<double>& level, double middle, double samples
         for (const double side : {-1.0, 1.0}) hold(side * x, at(middle + side * x));
     for (double i = std::ceil(middle - 3 * t); i <= middle + 3 * t; ++i)
         if (std::abs(i - middle) >= 2 * t) hold(i - middle, level[static_cast<std::size_t>(i)]);
-    for (auto i = static_cast<std::size_t>(middle + 4 * t); i < static_cast<std::size_t>(middle + reach_us * samples_per_us) - 1; ++i, ++n) {
+    for (auto i = static_cast<std::size_t>(middle + 4 * t);
+         i < static_cast<std::size_t>(middle + reach_us * samples_per_us) - 1; ++i, ++n) {
         const double bend = level[i - 1] - 2 * level[i] + level[i + 1];
         squares += bend * bend / 6;
     }
@@ -273,9 +279,10 @@ void add_nonlinearity(quantity::Figures& figures, const Findings& found) {
         largest = std::max(largest, step);
         smallest = std::min(smallest, step);
     }
-    figures.add("luma_nonlinearity", Figure::measured(100 * (largest - smallest) / largest,
-                                                       std::hypot(0.1, 300 * found.on_tread(*from->first, stairs) / largest), "%")
-                                              .with_note("of five steps"));
+    figures.add("luma_nonlinearity",
+                Figure::measured(100 * (largest - smallest) / largest,
+                                 std::hypot(0.1, 300 * found.on_tread(*from->first, stairs) / largest), "%")
+                    .with_note("of five steps"));
 }
 
 void add_differential(quantity::Figures& figures, const Findings& found) {
@@ -298,8 +305,11 @@ void add_differential(quantity::Figures& figures, const Findings& found) {
         const double degrees = std::arg(ratio) * 180 / std::numbers::pi;
         low_phase = std::min(low_phase, degrees), high_phase = std::max(high_phase, degrees);
     }
-    figures.add("differential_gain", Figure::measured(100 * (high_gain - low_gain), std::hypot(0.1, 100 * noise), "%").with_note("from peak to peak"));
-    figures.add("differential_phase", Figure::measured(high_phase - low_phase, std::hypot(0.1, 57.3 * noise), "deg").with_note("from peak to peak"));
+    figures.add("differential_gain", Figure::measured(100 * (high_gain - low_gain), std::hypot(0.1, 100 * noise), "%")
+                                         .with_note("from peak to peak"));
+    figures.add(
+        "differential_phase",
+        Figure::measured(high_phase - low_phase, std::hypot(0.1, 57.3 * noise), "deg").with_note("from peak to peak"));
 }
 
 void add_composite(quantity::Figures& figures, const Findings& found) {
@@ -317,21 +327,27 @@ void add_composite(quantity::Figures& figures, const Findings& found) {
         return;
     }
     const double noise = std::sqrt(found.noise_variance / weight);
-    figures.add("chroma_luma_gain", Figure::measured(100 * (gain / weight - 1), std::hypot(0.3, 100 * gain_noise * noise), "%"));
-    figures.add("chroma_luma_delay", Figure::measured(1e3 * late_us / weight, std::hypot(2, 1e3 * late_noise_us * noise), "ns").with_note("positive: chrominance is late"));
+    figures.add("chroma_luma_gain",
+                Figure::measured(100 * (gain / weight - 1), std::hypot(0.3, 100 * gain_noise * noise), "%"));
+    figures.add("chroma_luma_delay",
+                Figure::measured(1e3 * late_us / weight, std::hypot(2, 1e3 * late_noise_us * noise), "ns")
+                    .with_note("positive: chrominance is late"));
 }
 
 /// All 2T pulses that stand at one place, averaged, so that noise is not taken for echoes.
-void add_k_factor(quantity::Figures& figures, const Findings& found, const AlignedLines& lines, double t_us, double reach_us) {
+void add_k_factor(quantity::Figures& figures, const Findings& found, const AlignedLines& lines, double t_us,
+                  double reach_us) {
     using quantity::Figure;
     std::vector<double> sum;
     double place = 0, count = 0;
     for (const auto& [line, signals] : found.all) {
         if (!signals.pulse || (count > 0 && std::abs(*signals.pulse - place) > 0.5)) continue;
         if (sum.empty()) sum.assign(line->luma.size(), 0);
-        place = (place * count + *signals.pulse * static_cast<double>(line->count)) / (count + static_cast<double>(line->count));
+        place = (place * count + *signals.pulse * static_cast<double>(line->count)) /
+                (count + static_cast<double>(line->count));
         count += static_cast<double>(line->count);
-        for (std::size_t i = 0; i < sum.size(); ++i) sum[i] += line->luma[i] - signals.base * static_cast<double>(line->count);
+        for (std::size_t i = 0; i < sum.size(); ++i)
+            sum[i] += line->luma[i] - signals.base * static_cast<double>(line->count);
     }
     if (count == 0) {
         figures.add("k_factor_2t", Figure::unknown("no line of the field interval carries a 2T pulse"));
@@ -364,7 +380,8 @@ void add_test_lines(quantity::Figures& figures, const AlignedLines& lines, doubl
     Findings found;
     found.noise_variance = noise_variance;
     if (white > 0)
-        for (const auto& [key, line] : lines.lines()) found.all.emplace_back(&line, find_test_signals(lines, line, white, t_us));
+        for (const auto& [key, line] : lines.lines())
+            found.all.emplace_back(&line, find_test_signals(lines, line, white, t_us));
     add_nonlinearity(figures, found);
     add_differential(figures, found);
     add_k_factor(figures, found, lines, t_us, reach_us);

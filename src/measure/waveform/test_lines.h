@@ -26,8 +26,8 @@ struct TestSignals {
         double begin = 0, end = 0, level = 0;
     };
     struct CompositePulse {
-        double gain = 0;     ///< chrominance over luminance, 1 if they are alike
-        double late_us = 0;  ///< chrominance after luminance
+        double gain = 0;                           ///< chrominance over luminance, 1 if they are alike
+        double late_us = 0;                        ///< chrominance after luminance
         double gain_noise = 0, late_noise_us = 0;  ///< what noise of variance 1 in one sample of one line does to them
     };
     std::optional<Bar> bar;

@@ -143,7 +143,8 @@ void Measurements::add_colour(quantity::Figures& figures, const table::Table& ta
     else if (!colour.why.empty())
         figures.add("colour", Figure::unknown(colour.why));
     else
-        figures.add("colour", Figure::text("none").with_note(can_have ? "no burst on the back porch" : "the system has none"));
+        figures.add("colour",
+                    Figure::text("none").with_note(can_have ? "no burst on the back porch" : "the system has none"));
     if (burst_) return burst_->finish(figures, line_hz, mv);
     if (rest_) {
         rest_->finish(figures, mv);
@@ -160,10 +161,11 @@ void Measurements::finish(quantity::Figures& figures, const table::Table& table,
     if (look_.scanning != nullptr)
         figures.add("tv_system", Figure::text(look_.scanning->id));
     else
-        figures.add("tv_system", Figure::unknown(look_.lines_per_frame
-                                                     ? fmt::format("{} lines at {:.1f} lines a second fit no scanning standard",
-                                                                   *look_.lines_per_frame, look_.line_hz)
-                                                     : "no field sync was found to count lines by"));
+        figures.add("tv_system",
+                    Figure::unknown(look_.lines_per_frame
+                                        ? fmt::format("{} lines at {:.1f} lines a second fit no scanning standard",
+                                                      *look_.lines_per_frame, look_.line_hz)
+                                        : "no field sync was found to count lines by"));
     times_.finish(figures);
     const Figure* rate = figures.find("line_rate");
     const double line_hz = rate->number().value_or(look_.line_hz), u_hz = rate->uncertainty().value_or(1);
@@ -192,7 +194,8 @@ void add_loss_event(WaveformReport& report, const LineClock& clock) {
     event.kind = "lines without sync";
     event.severity = quantity::Severity::Warning;
     event.count = clock.lost_lines();
-    event.what = fmt::format("{} lines without sync in all; the count began anew {} times", clock.lost_lines(), clock.restarts());
+    event.what = fmt::format("{} lines without sync in all; the count began anew {} times", clock.lost_lines(),
+                             clock.restarts());
     report.events.push_back(event);
 }
 

@@ -34,9 +34,9 @@ struct WaveformReport {
     std::string trouble;
 };
 
-/// Measures sampled composite video. The first stretch that shows line sync tells polarity, levels, TV system and colour;
-/// then the recording is read from its start to its end. Memory does not grow with its length, but for 4 bytes a line
-/// of the first minute.
+/// Measures sampled composite video. The first stretch that shows line sync tells polarity, levels, TV system and
+/// colour; then the recording is read from its start to its end. Memory does not grow with its length, but for 4 bytes
+/// a line of the first minute.
 /// @param open  opens the recording anew
 /// @throws InputError if it holds no line sync, saying what it has instead
 WaveformReport measure_waveform(const std::function<std::unique_ptr<media::SoundReader>()>& open,

@@ -36,9 +36,8 @@ struct Treatment {
     float factor = 1;
 };
 
-constexpr Treatment treatments[] = {{"clean"},
-                                    {"inverted, 30 dB of noise", 30, 0, -1},
-                                    {"hum, 30 dB of noise, a tenth of the level", 30, 0.5, 0.1F}};
+constexpr Treatment treatments[] = {
+    {"clean"}, {"inverted, 30 dB of noise", 30, 0, -1}, {"hum, 30 dB of noise, a tenth of the level", 30, 0.5, 0.1F}};
 
 std::vector<float> treated(std::vector<float> samples, const Treatment& how, double rate_hz) {
     testsignal::Random random(7);
@@ -118,12 +117,13 @@ TEST_P(IndependentGenerator, IsReadRightCleanAndInBadShape) {
     const double porch_us = drawn_front_porch_us(samples, mode.rate_hz / line_hz, mode.rate_hz);
     for (const Treatment& treatment : treatments) {
         SCOPED_TRACE(treatment.name);
-        const WaveformReport report =
-            measure_waveform(support::sound_of(treated(samples, treatment, mode.rate_hz), mode.rate_hz), {}, support::built_in());
+        const WaveformReport report = measure_waveform(
+            support::sound_of(treated(samples, treatment, mode.rate_hz), mode.rate_hz), {}, support::built_in());
         EXPECT_EQ(report.inverted, treatment.factor < 0);
         expect_system(report, mode);
         // It has no time base error: what is left of the noise on the edges goes into the uncertainty.
-        EXPECT_LT(value(report, "time_base_error_rms"), 1 + 2.5 * *report.figures.find("time_base_error_rms")->uncertainty());
+        EXPECT_LT(value(report, "time_base_error_rms"),
+                  1 + 2.5 * *report.figures.find("time_base_error_rms")->uncertainty());
         if (std::string(mode.burst_of) == "SECAM") {
             expect_rest_carriers(report);
         } else {
@@ -136,25 +136,30 @@ TEST_P(IndependentGenerator, IsReadRightCleanAndInBadShape) {
 }
 
 // 525pal draws PAL-M's subcarrier with the burst of NTSC, which begins half a microsecond earlier.
-INSTANTIATE_TEST_SUITE_P(
-    Modes, IndependentGenerator,
-    testing::Values(Mode{"pal", 13'500'000, "", "625/50", "PAL", "PAL"}, Mode{"pal", 16'000'000, "", "625/50", "PAL", "PAL"},
-                    Mode{"pal", 20'250'000, "", "625/50", "PAL", "PAL"}, Mode{"pal", 32'000'000, "", "625/50", "PAL", "PAL"},
-                    Mode{"secam", 16'000'000, "", "625/50", "SECAM", "SECAM"},
-                    Mode{"secam", 20'250'000, "", "625/50", "SECAM", "SECAM"},
-                    Mode{"ntsc", 13'500'000, "", "525/60", "NTSC", "NTSC"}, Mode{"ntsc", 27'000'000, "", "525/60", "NTSC", "NTSC"},
-                    Mode{"525pal", 13'500'000, "", "525/60", "PAL-M", "NTSC"},
-                    Mode{"525pal", 27'000'000, "", "525/60", "PAL-M", "NTSC"},
-                    Mode{"pal", 16'000'000, "--nocolour", "625/50", "none", ""},
-                    Mode{"405", 16'200'000, "", "405/50", "none", ""}, Mode{"819", 20'475'000, "", "819/50", "none", ""},
-                    Mode{"819", 32'760'000, "", "819/50", "none", ""}));
+INSTANTIATE_TEST_SUITE_P(Modes, IndependentGenerator,
+                         testing::Values(Mode{"pal", 13'500'000, "", "625/50", "PAL", "PAL"},
+                                         Mode{"pal", 16'000'000, "", "625/50", "PAL", "PAL"},
+                                         Mode{"pal", 20'250'000, "", "625/50", "PAL", "PAL"},
+                                         Mode{"pal", 32'000'000, "", "625/50", "PAL", "PAL"},
+                                         Mode{"secam", 16'000'000, "", "625/50", "SECAM", "SECAM"},
+                                         Mode{"secam", 20'250'000, "", "625/50", "SECAM", "SECAM"},
+                                         Mode{"ntsc", 13'500'000, "", "525/60", "NTSC", "NTSC"},
+                                         Mode{"ntsc", 27'000'000, "", "525/60", "NTSC", "NTSC"},
+                                         Mode{"525pal", 13'500'000, "", "525/60", "PAL-M", "NTSC"},
+                                         Mode{"525pal", 27'000'000, "", "525/60", "PAL-M", "NTSC"},
+                                         Mode{"pal", 16'000'000, "--nocolour", "625/50", "none", ""},
+                                         Mode{"405", 16'200'000, "", "405/50", "none", ""},
+                                         Mode{"819", 20'475'000, "", "819/50", "none", ""},
+                                         Mode{"819", 32'760'000, "", "819/50", "none", ""}));
 
 // Its insertion test signals are without distortion: what is found there is the error of the analyser and of its
-// drawing. Its 2T pulse is drawn from few samples and is wider at its foot than the mask allows by a third of a percent.
+// drawing. Its 2T pulse is drawn from few samples and is wider at its foot than the mask allows by a third of a
+// percent.
 TEST(IndependentTestLines, AreFoundWithoutDistortion) {
     GUARDBAND_NEEDS_HACKTV();
-    const WaveformReport report = measure_waveform(
-        support::sound_of(support::hacktv_samples("pal", 16'000'000, seconds, "--vits"), 16e6), {}, support::built_in());
+    const WaveformReport report =
+        measure_waveform(support::sound_of(support::hacktv_samples("pal", 16'000'000, seconds, "--vits"), 16e6), {},
+                         support::built_in());
     EXPECT_NEAR(value(report, "luma_nonlinearity"), 0, 0.3);
     EXPECT_NEAR(value(report, "differential_gain"), 0, 0.3);
     EXPECT_NEAR(value(report, "differential_phase"), 0, 0.3);

@@ -35,8 +35,8 @@ TEST_P(Systems, AreTold) {
 }
 
 INSTANTIATE_TEST_SUITE_P(Table, Systems,
-                         testing::Values("PAL", "PAL-M", "PAL-N", "PAL 60", "NTSC", "NTSC-J", "NTSC 4.43", "SECAM", "405/50",
-                                         "525/60", "625/50", "819/50"));
+                         testing::Values("PAL", "PAL-M", "PAL-N", "PAL 60", "NTSC", "NTSC-J", "NTSC 4.43", "SECAM",
+                                         "405/50", "525/60", "625/50", "819/50"));
 
 TEST(Secam, RestCarriersAreFound) {
     auto recipe = video_recipe("SECAM");
@@ -71,7 +71,8 @@ TEST(Levels, GoByTheUsersScaleIfThereIsOne) {
     WaveformOptions options;
     options.millivolts_per_unit = 1000 / recipe.sampling.gain_per_volt;
     const double rate_hz = recipe.sampling.rate_hz.value();
-    const auto report = measure_waveform(support::sound_of(video_samples(recipe), rate_hz), options, support::built_in());
+    const auto report =
+        measure_waveform(support::sound_of(video_samples(recipe), rate_hz), options, support::built_in());
     EXPECT_NEAR(value(report, "sync_amplitude"), 300, 1);
     EXPECT_NEAR(value(report, "burst_amplitude"), 300, 3);
 }

@@ -73,8 +73,8 @@ INSTANTIATE_TEST_SUITE_P(Systems, TestLines, testing::Values("PAL", "NTSC"));
 
 TEST(TestLinesAbsent, AreNotMadeUp) {
     const WaveformReport report = measured(video_recipe("PAL"), 8);
-    for (const char* id : {"differential_gain", "differential_phase", "luma_nonlinearity", "k_factor_2t", "chroma_luma_gain",
-                           "chroma_luma_delay"})
+    for (const char* id : {"differential_gain", "differential_phase", "luma_nonlinearity", "k_factor_2t",
+                           "chroma_luma_gain", "chroma_luma_delay"})
         EXPECT_TRUE(std::isnan(value(report, id))) << id;
 }
 

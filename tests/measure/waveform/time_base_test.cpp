@@ -36,7 +36,8 @@ EdgeErrors edge_errors(const testsignal::CompositeRecipe& recipe, int bits) {
     const double line_samples = rate_hz / recipe.system.line_rate_hz.value();
     double sum = 0, squares = 0;
     for (const double place : leads.places) {
-        const auto line = static_cast<std::int64_t>(std::lround(place / line_samples)) + maker.timeline().runs(0).front().line;
+        const auto line =
+            static_cast<std::int64_t>(std::lround(place / line_samples)) + maker.timeline().runs(0).front().line;
         const double error_ns = (place - maker.timeline().edge_sample(line)) / rate_hz * 1e9;
         sum += error_ns;
         squares += error_ns * error_ns;
@@ -97,7 +98,8 @@ TEST_P(Motions, AreMeasured) {
 INSTANTIATE_TEST_SUITE_P(Motion, Motions,
                          testing::Values(Motion{"none", 0, 0, 0, 0}, Motion{"none in noise", 0, 0, 0, 36},
                                          Motion{"slow", 500, 30, 0, 46}, Motion{"jitter", 0, 0, 40, 46},
-                                         Motion{"both in noise", 200, 110, 25, 36}, Motion{"large", 3000, 12.5, 100, 40}),
+                                         Motion{"both in noise", 200, 110, 25, 36},
+                                         Motion{"large", 3000, 12.5, 100, 40}),
                          [](const auto& motion) {
                              std::string name = motion.param.name;
                              for (char& c : name) c = c == ' ' ? '_' : c;
