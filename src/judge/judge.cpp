@@ -18,12 +18,13 @@ bool carries(const Figure& figure, const std::string& word) { return figure.note
 bool holds_for(const LimitRule& rule, const std::string& id, const Figure& figure, const Recording& recording) {
     return rule.figure == id && (rule.scanning.empty() || rule.scanning == recording.scanning) &&
            (rule.format.empty() || rule.format == recording.format) &&
+           (rule.setting.empty() || rule.setting == recording.setting) &&
            (rule.condition.empty() || carries(figure, rule.condition)) &&
            (rule.unless.empty() || !carries(figure, rule.unless));
 }
 
 int closeness(const LimitRule& rule) {
-    return 4 * int(!rule.format.empty()) + 2 * int(!rule.scanning.empty()) + int(!rule.condition.empty());
+    return 8 * int(!rule.setting.empty()) + 4 * int(!rule.format.empty()) + 2 * int(!rule.scanning.empty()) + int(!rule.condition.empty());
 }
 
 /// The closest rule; among equals the last, so that a user's own file wins over the built-in one.

@@ -99,7 +99,7 @@ Json limit_json(const table::LimitRule& limit) {
         if (!text.empty()) json[key] = text;
     };
     add("scanning", limit.scanning), add("format", limit.format), add("condition", limit.condition),
-        add("unless", limit.unless), add("equals_figure", limit.equals_figure);
+        add("unless", limit.unless), add("setting", limit.setting), add("equals_figure", limit.equals_figure);
     if (limit.text) json["text"] = *limit.text;
     for (const auto& [key, end] : {std::pair{"low", &limit.low}, std::pair{"high", &limit.high}})
         if (*end) json[key] = {{"value", *(*end)->value}, {"printed", (*end)->printed}, {"unit", (*end)->unit->name}};

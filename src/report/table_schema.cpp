@@ -190,6 +190,7 @@ Json limits_file() {
     for (const char* key : {"figure", "scanning", "format", "condition", "unless", "unit", "low", "high", "text",
                             "equals_figure", "source", "where", "note"})
         limit["properties"][key] = text();
+    limit["properties"]["setting"] = {{"enum", table::limit_settings()}};
     limit["properties"]["standing"] = standings();
     limit["anyOf"] = Json::array();
     for (const char* key : {"low", "high", "text", "equals_figure"}) limit["anyOf"].push_back({{"required", {key}}});

@@ -114,6 +114,11 @@ std::string address_of(const TapeFormat& format, const Mode& mode) {
     return format.id + ":" + mode.system + ":" + mode.id;
 }
 
+const std::vector<std::string>& limit_settings() {
+    static const std::vector<std::string> settings{"studio", "transmission", "recorder"};
+    return settings;
+}
+
 const Source* Table::find_source(std::string_view id) const {
     const auto found = std::ranges::find(sources, id, &Source::id);
     return found == sources.end() ? nullptr : &*found;

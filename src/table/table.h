@@ -134,12 +134,16 @@ struct LimitRule {
     std::string scanning, format;  ///< where it holds; empty: everywhere
     std::string condition;         ///< a word that the figure's note must carry for the rule to hold; empty: always
     std::string unless;            ///< a word that it must not carry; empty: none
+    std::string setting;           ///< what the signal is for: `studio`, `transmission`, `recorder`; empty: anything
     std::optional<Fact> low, high;
     std::optional<std::string> text;
     std::string equals_figure;  ///< id of the figure it must agree with; empty if none
     std::string source, where, note;
     Standing standing = Standing::CommonPractice;
 };
+
+/// What a limit may be for.
+const std::vector<std::string>& limit_settings();
 
 /// What can hurt someone at the bench, or a tape: shown beside the work that it goes with.
 struct Caution {

@@ -9,6 +9,7 @@ void add_measure_command(Command program, Session& session, const SetAction& set
     add_measure_clip(measure, session, set_action);
     add_measure_tone(measure, session, set_action);
     add_measure_pulses(measure, session, set_action);
+    add_measure_waveform(measure, session, set_action);
 }
 
 }  // namespace guardband::command_line

@@ -27,6 +27,10 @@ int whole(const std::string& text, int least, int most, const std::string& optio
 
 constexpr int most_channels = 64, most_streams = 100;
 
+std::string rate_text(double hz) {
+    return hz < 1e6 ? fmt::format("{:g} kHz", hz / 1e3) : fmt::format("{:.9g} MHz", hz / 1e6);
+}
+
 }  // namespace
 
 void add_measure_options(const Command& command, MeasureOptions& options, const char* file_help,
@@ -118,9 +122,9 @@ std::vector<std::pair<std::string, quantity::Figure::Value>> sound_input(const m
 
 std::string sound_headline(const media::SoundInfo& info) {
     std::string text =
-        fmt::format("{}: {} in {}, {:g} kHz", info.path, info.codec, info.container, info.sample_rate_hz / 1000);
+        fmt::format("{}: {} in {}, {}", info.path, info.codec, info.container, rate_text(info.sample_rate_hz));
     if (info.header_rate_hz > 0 && info.header_rate_hz != info.sample_rate_hz)
-        text += fmt::format(" (its header says {:g})", info.header_rate_hz / 1000);
+        text += fmt::format(" (its header says {})", rate_text(info.header_rate_hz));
     return text + (info.channels > 1 ? fmt::format(", {} channels", info.channels) : "");
 }
 

@@ -63,5 +63,6 @@ std::vector<report::FigureTitle> titles_of(std::span<const measure::FigureTitle>
 void add_measure_clip(const Command& measure, Session& session, const SetAction& set_action);
 void add_measure_tone(const Command& measure, Session& session, const SetAction& set_action);
 void add_measure_pulses(const Command& measure, Session& session, const SetAction& set_action);
+void add_measure_waveform(const Command& measure, Session& session, const SetAction& set_action);
 
 }  // namespace guardband::command_line

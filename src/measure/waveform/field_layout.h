@@ -1,0 +1,21 @@
+#pragma once
+
+#include "table/table.h"
+
+namespace guardband::measure {
+
+/// Where things lie in a field, in lines after the line that its field sync starts in (0 is the first line whose sync
+/// comes with the first broad pulse or after it).
+struct FieldLayout {
+    const table::Scanning* scanning = nullptr;  ///< nullptr: not known
+    int first_counted = 27;                     ///< third line of the picture
+    int blanking_end = 25;                      ///< the picture has begun by then
+    int last_uncounted = 4;        ///< lines before the next field sync that do not count: equalising pulses
+    int first_line_number = 1;     ///< the standard's number of line 0 in the first field
+    int second_line_number = 314;  ///< and in the second
+};
+
+/// @param scanning  nullptr if it is not known
+FieldLayout layout_of(const table::Scanning* scanning);
+
+}  // namespace guardband::measure
