@@ -19,10 +19,22 @@ constexpr std::array<std::pair<std::string_view, Kind>, 7> sources{{{"field_rate
                                                                     {"sound_speed_ratio", Kind::SoundSpeedRatio},
                                                                     {"pulse_rate", Kind::ControlTrackRate}}};
 
+/// The everyday word for the colour on the tape; what players make of another system counts as what was recorded.
+std::optional<std::string> recorded_colour(const table::Table& table, const std::string& shown) {
+    std::string name = shown;
+    if (const table::Colour* colour = table.find_colour(shown)) {
+        const table::Fact* recorded = colour->facts.known("recorded_as");
+        name = recorded == nullptr ? colour->id : recorded->printed;
+    }
+    for (const std::string_view word : colour_words)
+        if (name.starts_with(word)) return std::string(word);
+    return std::nullopt;
+}
+
 /// The figure as someone would have written it down; no better than the kind is known on machines and decks, whatever
 /// the clock of the capture says.
 std::optional<std::string> value_of(const table::Table& table, const quantity::Figure& figure, Kind kind) {
-    if (const auto* text = std::get_if<std::string>(&figure.value())) return *text;
+    if (const auto* text = std::get_if<std::string>(&figure.value())) return recorded_colour(table, *text);
     const std::optional<double> number = figure.number();
     const KindData data = data_of(table, kind);
     if (!number || data.scatter == 0) return std::nullopt;

@@ -57,6 +57,7 @@ constexpr KeyRule rules[] = {
     {Colour, "pre_emphasis_corner", Number, "kHz", 10, 1000, optional, "corner of the colour's pre-emphasis"},
     {Colour, "subcarrier_start", Number, "µs", 1, 15, optional, "subcarrier after the sync edge"},
     {Colour, "colour_identification", Text, "", 0, 0, optional, "lines told apart by"},
+    {Colour, "recorded_as", Text, "", 0, 0, optional, "what players make it of"},
     {Colour, "colour_fields", Count, "", 1, 24, optional, "fields in the colour sequence"},
     {Colour, "burst_start", Number, "µs", 1, 15, optional, "burst after the sync edge"},
     {Colour, "burst_cycles", Number, "", 1, 30, optional, "burst, cycles"},

@@ -191,6 +191,22 @@ TEST(Capture, FiguresBecomeEvidenceByTheirIds) {
     EXPECT_THAT(observations_from(built_in(), figures, "", "capture"), SizeIs(3)) << "nor do frames of fields";
 }
 
+TEST(Capture, ColourIsWhatWasRecordedAndNotWhatAPlayerMadeOfIt) {
+    const auto colour_of = [](const std::string& shown) {
+        quantity::Figures figures;
+        figures.add("colour", quantity::Figure::text(shown));
+        const auto read = observations_from(built_in(), figures, "", "capture");
+        return read.size() == 1 ? read[0].text : "";
+    };
+    EXPECT_EQ(colour_of("PAL-M"), "PAL");
+    EXPECT_EQ(colour_of("NTSC-J"), "NTSC");
+    EXPECT_EQ(colour_of("PAL 60"), "NTSC");
+    EXPECT_EQ(colour_of("NTSC 4.43"), "NTSC");
+    EXPECT_EQ(colour_of("SECAM"), "SECAM");
+    EXPECT_EQ(colour_of("none"), "none");
+    EXPECT_EQ(colour_of("sepia"), "");
+}
+
 TEST(Alike, VhsAndSVhsAreAndTheirSpeedsAreNot) {
     const auto at = [](const std::string& address) {
         return static_cast<std::size_t>(std::ranges::find(models().all(), address, &ModeModel::address) -

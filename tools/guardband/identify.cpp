@@ -9,6 +9,7 @@
 #include "identify/shelf.h"
 #include "measure/pass.h"
 #include "measure/pulses/pulses.h"
+#include "measure/waveform/waveform.h"
 #include "media/clip.h"
 #include "media/sound.h"
 #include "quantity/errors.h"
@@ -52,7 +53,10 @@ table::Document document_of(const std::string& path, const std::string& option) 
 /// How much of a recording is measured: rates and bandwidths don't change along it, and whoever asks is waiting.
 constexpr double measured_s = 60;
 
-/// Measured now: a clip, or without pictures the control head's pulses.
+/// A file of samples as fast as this is sampled video, not sound; the rest of `measured_s` would show nothing new.
+constexpr double video_from_hz = 1e6, measured_of_video_s = 4;
+
+/// Measured now: a clip, or without pictures sampled video or the control head's pulses.
 quantity::Figures measured(const table::Table& table, const std::string& path) {
     if (media::has_video(path)) {
         media::ReadOptions read;
@@ -61,7 +65,10 @@ quantity::Figures measured(const table::Table& table, const std::string& path) {
     }
     media::SoundOptions read;
     read.duration_s = measured_s;
-    return measure::measure_pulses([&] { return media::open_sound(path, read); }, {}).figures;
+    if (media::open_sound(path, read)->info().sample_rate_hz < video_from_hz)
+        return measure::measure_pulses([&] { return media::open_sound(path, read); }, {}).figures;
+    read.duration_s = measured_of_video_s;
+    return measure::measure_waveform([&] { return media::open_sound(path, read); }, {}, table).figures;
 }
 
 /// What `measure` printed, or a recording to be measured.
@@ -139,7 +146,8 @@ void add_identify_command(Command program, Session& session, const SetAction& se
     command.add_option("--evidence", options->evidence, "a TOML file of observations").type_name("FILE.toml");
     const Option capture = command.add_option(
         "--capture", options->capture,
-        "a clip of it, a recording of the control head's pulses, or what `guardband measure` printed as JSON");
+        "a clip of it, a recording of composite video or of the control head's pulses, or what `guardband measure` "
+        "printed as JSON");
     command
         .add_option("--playing-as", options->playing_as,
                     "the mode that the machine ran in during the capture, or its tape speed")
