@@ -7,6 +7,8 @@
 #include <optional>
 #include <string_view>
 
+#include "identify/words.h"
+
 namespace guardband::identify {
 namespace {
 
