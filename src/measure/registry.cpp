@@ -44,11 +44,11 @@ const std::vector<ClipEntry>& entries() {
         {Group::Levels, {{"black_level", "", "black level"}, {"white_level", "", "white level"}}, make<LumaLevels>},
         {Group::Levels, {{"clipped_black", "share", "clipped black"}, {"clipped_white", "share", "clipped white"}}, make<Clipping>},
         {Group::Flicker, {{"flicker_frequency", "Hz", "flicker"}, {"flicker_depth", "share", "depth of the flicker"}, {"screen_rate", "Hz", "rate of the screen"}}, make<Flicker>},
-        {Group::Sound, {{"hum_frequency", "Hz", "hum"}, {"hum_level", "dBFS", "its level"}, {"line_whistle_frequency", "Hz", "line whistle"}, {"sound_speed_ratio", "", "played against recorded speed"}}, make<SteadyTones>},
-        {Group::Sound, {{"sound_bandwidth", "kHz", "bandwidth"}}, make<SoundBandwidth>},
+        {Group::Sound, {{"hum_frequency", "Hz", "hum"}, {"hum_level", "dBFS", "level of the hum"}, {"line_whistle_frequency", "Hz", "line whistle"}, {"sound_speed_ratio", "", "played against recorded speed"}}, make<SteadyTones>},
+        {Group::Sound, {{"sound_bandwidth", "kHz", "bandwidth of the sound"}}, make<SoundBandwidth>},
         {Group::Sound, {{"loudness", "LUFS", "loudness"}, {"true_peak", "dBTP", "true peak"}}, make<Loudness>},
         {Group::Sound, {{"channel_delay", "µs", "second channel late by"}, {"channel_correlation", "", "correlation of the channels"}}, make<ChannelPair>},
-        {Group::Sound, {{"sound_gaps", "", "gaps"}, {"sound_picture_difference", "ms", "sound longer than the pictures"}}, make<SoundLength>},
+        {Group::Sound, {{"sound_gaps", "", "gaps in the sound"}, {"sound_picture_difference", "ms", "sound longer than the pictures"}}, make<SoundLength>},
     };
     return all;
 }

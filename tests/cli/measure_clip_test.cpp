@@ -93,7 +93,7 @@ testsignal::Recipe with_sound() {
     recipe.picture.objects = false;
     recipe.duration_s = 8;
     auto& sound = recipe.sound_track.emplace();
-    sound.programme_db = -20, sound.bandwidth_khz = 10, sound.noise_db = -60;
+    sound.programme_db = -20, sound.bandwidth_khz = 10, sound.half_taps = 400, sound.noise_db = -60;
     sound.hum_db = -45, sound.whistle_db = -65, sound.speed_error_percent = 0.3;
     sound.delay_us = 12, sound.gaps = {{3, 0.05}};
     sound.longer_ms = 120;

@@ -100,7 +100,7 @@ TEST_F(ClipSound, ThatCanNotBeHadIsToldAndThePicturesComeAllTheSame) {
     const std::string path = make("a.avi", "-c:v mjpeg -c:a pcm_s16le");
     std::vector<std::byte> bytes = support::read_file(path);
     // The sound's format tag in the header becomes one that nobody has.
-    for (std::size_t n = 0; n + 6 < 4096; ++n)
+    for (std::size_t n = 0; n + 9 < 40'000; ++n)
         if (bytes[n] == std::byte{'s'} && bytes[n + 1] == std::byte{'t'} && bytes[n + 2] == std::byte{'r'} &&
             bytes[n + 3] == std::byte{'f'} && bytes[n + 8] == std::byte{1} && bytes[n + 9] == std::byte{0})
             bytes[n + 8] = std::byte{0x7A}, bytes[n + 9] = std::byte{0x7A};

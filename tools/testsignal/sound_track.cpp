@@ -8,13 +8,12 @@ namespace guardband::testsignal {
 namespace {
 
 constexpr double turn = 2 * std::numbers::pi;
-constexpr int half_taps = 96;
 constexpr std::uint64_t programme_stream = 21, envelope_stream = 22, noise_stream = 23;
 
 double amplitude(double db) { return std::pow(10, db / 20); }
 
 /// A sinc under a cosine-squared window, read at whole samples less a delay: band-limited at any delay.
-std::vector<double> low_pass(double cutoff, double delay_samples) {
+std::vector<double> low_pass(double cutoff, double delay_samples, int half_taps) {
     std::vector<double> taps;
     for (int k = -half_taps; k <= half_taps; ++k) {
         const double x = k - delay_samples;
@@ -47,11 +46,12 @@ SoundTrack::SoundTrack(const SoundTrackSettings& settings, std::uint64_t seed)
     if (!settings_.programme_db) return;
     const double cutoff = std::min(0.499, 1e3 * settings_.bandwidth_khz / settings_.sample_rate_hz);
     for (int c = 0; c < settings_.channels; ++c)
-        kernels_.push_back(low_pass(cutoff, c == 1 ? settings_.delay_us * 1e-6 * settings_.sample_rate_hz : 0));
+        kernels_.push_back(
+            low_pass(cutoff, c == 1 ? settings_.delay_us * 1e-6 * settings_.sample_rate_hz : 0, settings_.half_taps));
     double squares = 0;
     for (const double tap : kernels_.front()) squares += tap * tap;
     kernel_gain_ = 1 / std::sqrt(squares);
-    source_.assign(2 * half_taps, 0.0);
+    source_.assign(2 * static_cast<std::size_t>(settings_.half_taps), 0.0);
 }
 
 /// Syllables and pauses: each lasts 0.1 to 0.4 s, rises and falls within some milliseconds.
@@ -72,12 +72,15 @@ void SoundTrack::add_programme(std::int64_t count, std::vector<std::vector<float
     if (kernels_.empty()) return;
     const double level = amplitude(*settings_.programme_db) * kernel_gain_;
     for (std::int64_t n = 0; n < count; ++n) source_.push_back(level * envelope() * programme_.gaussian());
-    for (std::size_t c = 0; c < channels.size(); ++c)
+    for (std::size_t c = 0; c < channels.size(); ++c) {
+        const auto& kernel = kernels_[c];
+        const std::size_t last = kernel.size() - 1;
         for (std::size_t n = 0; n < static_cast<std::size_t>(count); ++n) {
             double sum = 0;
-            for (std::size_t k = 0; k < kernels_[c].size(); ++k) sum += kernels_[c][k] * source_[n + 2 * half_taps - k];
+            for (std::size_t k = 0; k <= last; ++k) sum += kernel[k] * source_[n + last - k];
             channels[c][n] += static_cast<float>(sum);
         }
+    }
     source_.erase(source_.begin(), source_.begin() + static_cast<std::ptrdiff_t>(count));
 }
 

@@ -20,6 +20,7 @@ struct SoundTrackSettings {
     std::optional<double>
         programme_db;  ///< noise that comes and goes like speech, the same in all channels; RMS of its loud moments
     double bandwidth_khz = 12;       ///< of the programme, half amplitude
+    int half_taps = 96;              ///< of its low-pass: the more, the steeper
     bool steady_programme = false;   ///< it does not come and go
     std::optional<double> noise_db;  ///< white, each channel its own
     std::optional<double> hum_db;    ///< of the first harmonic; the second 6 dB, the third 10 dB below

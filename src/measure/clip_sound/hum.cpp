@@ -34,7 +34,7 @@ const SteadyLine* line_near(std::span<const SteadyLine> lines, double hz) {
 
 /// What lies on the multiples of a frequency.
 struct Comb {
-    double score = 0, weights = 0, moment = 0, power = 0;
+    double score = 0, weights = 0, moment = 0, square = 0, power = 0, level_variance = 0;
     int harmonics = 0, lowest = 0;
     bool is_steady = false;
 };
@@ -48,8 +48,10 @@ Comb comb_of(std::span<const SteadyLine> lines, double hz) {
         // Low harmonics are the usual ones: a line counts the less the higher it would have to be.
         comb.score += std::log(line->above_noise) / std::sqrt(h);
         const double weight = std::pow(h / line->uncertainty_hz, 2);
-        comb.weights += weight, comb.moment += weight * line->hz / h;
-        comb.power += line->amplitude * line->amplitude;
+        const double off_hz = line->hz / h - hz;
+        comb.weights += weight, comb.moment += weight * off_hz, comb.square += weight * off_hz * off_hz;
+        const double power = line->amplitude * line->amplitude;
+        comb.power += power, comb.level_variance += std::pow(power * line->level_uncertainty_db, 2);
         comb.is_steady = comb.is_steady || line->coherence > steady;
     }
     return comb;
@@ -59,18 +61,23 @@ Comb comb_of(std::span<const SteadyLine> lines, double hz) {
 
 std::optional<Hum> find_hum(std::span<const SteadyLine> lines) {
     Comb best;
+    double best_hz = 0;
     for (const SteadyLine& line : lines)
         for (int h = 1; h <= highest_harmonic; ++h) {
             const double hz = line.hz / h;
             if (!may_be_mains(hz)) continue;
             const Comb comb = comb_of(lines, hz);
             const bool enough = comb.lowest > 0 && comb.lowest <= 2 && comb.is_steady;
-            if (enough && comb.score > best.score) best = comb;
+            if (enough && comb.score > best.score) best = comb, best_hz = hz;
         }
     if (best.harmonics == 0) return std::nullopt;
     Hum hum;
-    hum.hz = best.moment / best.weights;
-    hum.uncertainty_hz = 1 / std::sqrt(best.weights);
+    const double mean = best.moment / best.weights;
+    hum.hz = best_hz + mean;
+    // Harmonics that agree worse than their uncertainties have it make all of them larger.
+    const double excess = best.harmonics < 2 ? 1 : (best.square - best.weights * mean * mean) / (best.harmonics - 1);
+    hum.uncertainty_hz = std::sqrt(std::max(1.0, excess) / best.weights);
+    hum.level_uncertainty_db = std::sqrt(best.level_variance) / best.power;
     hum.nominal_hz = nearest_mains(hum.hz);
     hum.amplitude = std::sqrt(best.power);
     hum.harmonics = best.harmonics;

@@ -12,7 +12,8 @@ struct Hum {
     double hz = 0, uncertainty_hz = 0;
     double nominal_hz = 0;  ///< 50 or 60, the nearer
     double amplitude = 0;   ///< of a sine of the same power as all its harmonics, of full scale
-    int harmonics = 0;      ///< that were found
+    double level_uncertainty_db = 0;
+    int harmonics = 0;  ///< that were found
 };
 
 /// The hum that explains the most of these lines; nothing if none does. A single line counts as hum at its own

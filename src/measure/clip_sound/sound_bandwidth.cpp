@@ -13,7 +13,7 @@ using quantity::Figure;
 constexpr std::size_t piece_samples = 4096, bins_per_band = 16;
 constexpr double loud_share = 0.95, quiet_share = 0.10;
 /// Levels of noise by itself in a band of 16 bins differ by 4 dB between these shares of the time.
-constexpr double least_swing_db = 8, least_step_db = 15;
+constexpr double least_swing_db = 8, least_step_db = 15, largest_step_db = 20;
 /// Bands that may be silent between others: programme has holes.
 constexpr std::size_t longest_hole = 3;
 constexpr std::int64_t least_pieces = 10;
@@ -34,7 +34,7 @@ std::size_t reach_of(const std::vector<bool>& stands) {
 
 SoundBandwidth::SoundBandwidth(const ClipContext& context)
     : SoundMeasurement(context), fft_(piece_samples), window_(dsp::hann(piece_samples)), spectrum_(fft_.bins()) {
-    if (context.info.sound) bands_.resize(piece_samples / 2 / bins_per_band);
+    if (sample_rate_hz() > 0) bands_.resize(piece_samples / 2 / bins_per_band);
 }
 
 void SoundBandwidth::hear(const media::SoundBlock& block) {
@@ -73,19 +73,19 @@ Figure SoundBandwidth::bandwidth() const {
     const double band_khz = sample_rate_hz() / piece_samples * bins_per_band / 1e3;
     const double top_khz = sample_rate_hz() / 2e3;
     std::vector<bool> stands(loud.size());
-    // What lies further below the loudest band than the window's own skirts and the rounding of 16 bits counts for
-    // nothing.
-    const double loudest = *std::ranges::max_element(loud), deepest_db = 110;
+    // What lies further below the loudest band is no programme: resamplers leave images there, codecs their noise.
+    const double loudest = *std::ranges::max_element(loud), deepest_db = 80;
     for (std::size_t k = 0; k < loud.size(); ++k)
         stands[k] = loud[k] - quiet[k] > least_swing_db && loud[k] > loudest - deepest_db;
     std::size_t reach = reach_of(stands);
     std::string note = "up to where loud and quiet moments differ";
     if (reach == 0) {
-        // Nothing changes: the noise is what lies above.
+        // Nothing changes: the noise is what lies above, and the end half way down to it.
         double floor = HUGE_VAL;
         for (std::size_t k = loud.size(); k-- > 0;) {
             floor = std::min(floor, quiet[k]);
-            stands[k] = loud[k] - floor > least_step_db;
+            const double step = std::clamp((loudest - floor) / 2, least_step_db, largest_step_db);
+            stands[k] = loud[k] > loudest - step && loud[k] - floor > least_step_db;
         }
         reach = reach_of(stands);
         note = "of a steady sound, up to where its spectrum falls off";

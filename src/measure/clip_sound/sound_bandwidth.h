@@ -13,7 +13,8 @@ namespace guardband::measure {
 ///
 /// Method: the level of each band of some 190 Hz over time. Where programme is, loud and quiet moments differ by more
 /// than noise does by itself; the highest frequency below which that is so is the bandwidth. Sound that never changes
-/// is told from its noise by the step in its spectrum, if there is one of 15 dB. Bias: within a band for programme that
+/// is told from its noise by the step in its spectrum, if there is one of 15 dB, and ends half way down it, 20 dB at
+/// most. Bias: within a band for programme that
 /// ends steeply and 20 dB above the noise; a gentle fall is followed down to where the noise covers it, so that the
 /// figure is not a -3 dB point. Needs a second of sound.
 class SoundBandwidth final : public SoundMeasurement {

@@ -19,6 +19,8 @@ constexpr double independent_share = 0.75;
 /// Five standard deviations: once in a thousand bands of thousand bins by chance.
 constexpr double certain_deviations = 5, least_excess = 1.1;
 constexpr std::size_t most_lines = 30;
+/// What a sampling clock wanders by itself within a clip, share.
+constexpr double clock_uncertainty = 2e-8;
 constexpr int line_reach = 2;  ///< bins to either side that a line fills under Hann's window
 
 struct Floor {
@@ -46,8 +48,10 @@ double line_power(const BandSpectrum& band, const Floor& floor, std::size_t k, d
     for (auto bin = std::max<std::ptrdiff_t>(0, first);
          bin <= std::min(end, static_cast<std::ptrdiff_t>(band.log_power.size()) - 1); ++bin) {
         const auto b = static_cast<std::size_t>(bin);
-        const double power =
-            std::max(0.0, std::exp(static_cast<double>(band.log_power[b])) - floor.power[b] * std::exp(-log_bias));
+        // Where the line is high, noise adds nothing to the mean of the logarithm; where there is no line it is all.
+        const double here = std::exp(static_cast<double>(band.log_power[b]));
+        const double noise = floor.power[b] * std::exp(-log_bias);
+        const double power = here > 6 * noise ? here : std::max(0.0, here - noise);
         sum += power, moment += power * static_cast<double>(bin);
     }
     centre = sum > 0 ? moment / sum : static_cast<double>(k);
@@ -61,6 +65,10 @@ SteadyLine line_at(const BandSpectrum& band, const Floor& floor, std::size_t k) 
     line.amplitude = std::sqrt(power / band.line_gain);
     line.above_noise = std::exp(excess(band, floor, k));
     line.coherence = band.coherence[k];
+    constexpr double db_per_neper = 8.685889638, of_the_method_db = 0.1;
+    line.level_uncertainty_db =
+        std::hypot(of_the_method_db,
+                   db_per_neper / std::sqrt(2 * line.above_noise * std::max(1.0, independent_share * band.pieces)));
     line.hz = band.hz(centre);
     const double pieces = std::max(1, band.pieces - 1);
     // What noise does to the place of a line's centre: half a bin over the root of its height, per piece.
@@ -68,13 +76,15 @@ SteadyLine line_at(const BandSpectrum& band, const Floor& floor, std::size_t k) 
     constexpr double steady = 0.5;
     if (line.coherence < steady) return line;
     // The mixed-down line advances by a whole number of turns and the rest that is seen. The centre tells the number.
-    const double mid_hz = band.hz(static_cast<double>(band.log_power.size() / 2));
+    const std::size_t middle = band.log_power.size() / 2;
+    const double mid_hz = band.hz(static_cast<double>(middle));
     const double expected = (line.hz - mid_hz) * band.hop_s;
     const double turns = std::round(expected - band.advance_turns[k]) + band.advance_turns[k];
     line.hz = mid_hz + turns / band.hop_s;
-    const double spread = std::sqrt(std::max(1e-9, (1 / (line.coherence * line.coherence) - 1) / 2));
-    // Neighbouring advances share a piece: what one has too much the next has too little.
-    line.uncertainty_hz = spread / (turn * band.hop_s) / std::pow(pieces, 0.75);
+    const double from_coherence = (1 / (line.coherence * line.coherence) - 1) / 2;
+    const double spread = std::sqrt(std::max(from_coherence, 0.5 / line.above_noise));
+    // Loud moments of the programme weigh more than pieces by themselves would: no better than their number's root.
+    line.uncertainty_hz = spread / (turn * band.hop_s) / std::sqrt(pieces) + clock_uncertainty * line.hz;
     return line;
 }
 

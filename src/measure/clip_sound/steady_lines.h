@@ -9,7 +9,8 @@ namespace guardband::measure {
 /// A steady tone in a band.
 struct SteadyLine {
     double hz = 0, uncertainty_hz = 0;
-    double amplitude = 0;    ///< peak, of full scale
+    double amplitude = 0;  ///< peak, of full scale
+    double level_uncertainty_db = 0;
     double above_noise = 0;  ///< power of its greatest bin over the noise's
     double coherence = 0;    ///< 0 … 1, how steady its phase runs on
 };

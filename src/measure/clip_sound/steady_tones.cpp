@@ -17,26 +17,23 @@ using quantity::Figure;
 constexpr double piece_s = 2;
 constexpr double hum_low_hz = 25, hum_high_hz = 425;
 constexpr double whistle_low_hz = 15'000, whistle_high_hz = 16'400;
-constexpr double least_rate_hz = 1000, least_rate_for_whistle_hz = 34'000;
-/// Widths over which flutter smears a whistle, Hz: 0.02 % and 0.15 % of it.
-constexpr double wavering_widths_hz[] = {3, 25};
-/// The level of a line under Hann's window, and the pieces' own scatter.
-constexpr double level_uncertainty_db = 0.3;
+constexpr double least_rate_for_whistle_hz = 34'000;
+/// Width over which flutter smears a whistle, Hz: 0.15 % of it.
+constexpr double wavering_width_hz = 25;
 
 std::string too_short(int pieces) {
     return fmt::format("its sound is shorter than {:g} s", pieces < 2 ? 2 * piece_s : piece_s);
 }
 
-/// The strongest line of the band, or where flutter smears it the strongest heap.
+/// The strongest line of the band; or the heap around it where flutter smears it, whose sidebands are lines, too.
 SteadyLine whistle_in(const BandSpectrum& band) {
-    const std::vector<SteadyLine> lines = steady_lines(band);
-    constexpr double steady = 0.5;
-    for (const SteadyLine& line : lines)
-        if (line.coherence > steady) return line;
-    SteadyLine best;
-    for (const double width : wavering_widths_hz)
-        if (const SteadyLine line = wavering_line(band, width); line.amplitude > best.amplitude) best = line;
-    return best;
+    const SteadyLine heap = wavering_line(band, wavering_width_hz);
+    constexpr double steady = 0.5, least_share_of_the_heap = 0.6;
+    for (const SteadyLine& line : steady_lines(band))
+        if (line.coherence > steady &&
+            std::pow(line.amplitude, 2) > least_share_of_the_heap * std::pow(heap.amplitude, 2))
+            return line;
+    return heap;
 }
 
 const table::Scanning* scanning_of(const ClipContext& context) {
@@ -44,22 +41,23 @@ const table::Scanning* scanning_of(const ClipContext& context) {
     return rate ? match_scanning(context.table, context.info.picture.height, rate->hz).scanning : nullptr;
 }
 
+/// By the line rate of the clip's own system, or the nearer of the two that tapes were made in. Where the other lies
+/// close, it is named: a whistle of one system on a tape that runs fast is the other's.
 Figure whistle_ratio(const ClipContext& context, const SteadyLine& whistle) {
-    if (const table::Scanning* scanning = scanning_of(context)) {
-        const double nominal = scanning->line_rate().value();
-        Figure figure = Figure::measured(whistle.hz / nominal, whistle.uncertainty_hz / nominal, "");
-        figure.with_note(
-            fmt::format("by the line whistle, taken to be that of {} and to lie on the tape", scanning->id));
-        return figure;
-    }
-    // Without a system: the nearer of the two that tapes were made in, and the other.
-    const double rate_625 = context.table.scanning("625/50", "table").line_rate().value();
-    const double rate_525 = context.table.scanning("525/60", "table").line_rate().value();
-    const bool is_625 = std::abs(whistle.hz - rate_625) < std::abs(whistle.hz - rate_525);
-    const double nominal = is_625 ? rate_625 : rate_525, other = is_625 ? rate_525 : rate_625;
+    const table::Scanning* known = scanning_of(context);
+    const table::Scanning& s625 = context.table.scanning("625/50", "table");
+    const table::Scanning& s525 = context.table.scanning("525/60", "table");
+    const auto off = [&](const table::Scanning& s) { return std::abs(whistle.hz / s.line_rate().value() - 1); };
+    const table::Scanning& taken = known != nullptr ? *known : off(s625) < off(s525) ? s625 : s525;
+    const double nominal = taken.line_rate().value();
     Figure figure = Figure::measured(whistle.hz / nominal, whistle.uncertainty_hz / nominal, "");
-    figure.with_alternatives({whistle.hz / other});
-    figure.with_note(fmt::format("by the line whistle, taken to be that of {}", is_625 ? "625/50" : "525/60"));
+    constexpr double close = 0.001;
+    std::vector<double> others;
+    for (const table::Scanning* other : {&s625, &s525})
+        if (other->id != taken.id && (known == nullptr || off(*other) < close))
+            others.push_back(whistle.hz / other->line_rate().value());
+    if (!others.empty()) figure.with_alternatives(others);
+    figure.with_note(fmt::format("by the line whistle, taken to be that of {} and to lie on the tape", taken.id));
     return figure;
 }
 
@@ -73,7 +71,7 @@ Figure hum_ratio(const Hum& hum) {
 
 SteadyTones::SteadyTones(const ClipContext& context) : SoundMeasurement(context) {
     const double rate = sample_rate_hz();
-    if (rate >= least_rate_hz) low_.emplace(rate, hum_low_hz, hum_high_hz, piece_s);
+    if (rate > 0) low_.emplace(rate, hum_low_hz, hum_high_hz, piece_s);
     if (rate >= least_rate_for_whistle_hz) high_.emplace(rate, whistle_low_hz, whistle_high_hz, piece_s);
 }
 
@@ -91,7 +89,6 @@ void SteadyTones::hear(const media::SoundBlock& block) {
 
 void SteadyTones::finish(quantity::Figures& figures, std::vector<quantity::Event>&) {
     std::string reason = without_sound();
-    if (reason.empty() && !low_) reason = "its sampling rate is too low";
     const BandSpectrum low = reason.empty() ? low_->finish() : BandSpectrum{};
     if (reason.empty() && low.pieces < 2) reason = too_short(low.pieces);
     std::optional<Hum> hum;
@@ -101,7 +98,7 @@ void SteadyTones::finish(quantity::Figures& figures, std::vector<quantity::Event
         Figure frequency = Figure::measured(hum->hz, hum->uncertainty_hz, "Hz");
         frequency.with_note(fmt::format("{} of its multiples up to 400 Hz stand out", hum->harmonics));
         figures.add("hum_frequency", std::move(frequency));
-        figures.add("hum_level", Figure::measured(20 * std::log10(hum->amplitude), level_uncertainty_db, "dBFS"));
+        figures.add("hum_level", Figure::measured(20 * std::log10(hum->amplitude), hum->level_uncertainty_db, "dBFS"));
     } else {
         figures.add("hum_frequency", Figure::unknown(no_hum));
         figures.add("hum_level", Figure::unknown(no_hum));

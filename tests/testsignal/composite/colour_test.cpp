@@ -3,6 +3,7 @@
 
 #include <cmath>
 #include <numbers>
+#include <ostream>
 
 #include "small_reader.h"
 
@@ -16,6 +17,8 @@ struct Burst {
     const char* system;
     double line_rate_hz, subcarrier_hz, start_us, cycles, peak_to_peak_mv;
     bool swings;
+
+    friend std::ostream& operator<<(std::ostream& out, const Burst& b) { return out << b.system; }
 };
 
 constexpr double ntsc_line_hz = 4.5e6 / 286;

@@ -3,6 +3,7 @@
 
 #include <cmath>
 #include <cstring>
+#include <ostream>
 
 #include "../shell.h"
 #include "small_reader.h"
@@ -15,6 +16,8 @@ struct Mode {
     const char* ours;
     std::int64_t rate_hz;
     double line_rate_hz, sync_mv, burst_us, subcarrier_hz;
+
+    friend std::ostream& operator<<(std::ostream& out, const Mode& m) { return out << m.theirs; }
 };
 
 constexpr double ntsc_line_hz = 4.5e6 / 286;

@@ -3,6 +3,7 @@
 #include <gmock/gmock.h>
 
 #include <cmath>
+#include <ostream>
 
 #include "small_reader.h"
 
@@ -17,6 +18,8 @@ struct Expected {
     int equalising, broad;  ///< per field, equalising on both sides
     double sync_mv, black_mv, white_mv;
     double front_porch_us, picture_us;
+
+    friend std::ostream& operator<<(std::ostream& out, const Expected& e) { return out << e.system; }
 };
 
 constexpr double ntsc_line_hz = 4.5e6 / 286;
