@@ -12,6 +12,13 @@ namespace {
 
 /// Sound that lies before a clip's first picture is kept up to here.
 constexpr std::size_t most_bytes_before_pictures = std::size_t{48} << 20;
+/// Floating-point samples beyond this, 40 dB above full scale, are damage: cut, so that no sum of them overflows.
+constexpr float wildest_sample = 100;
+
+void tame(SoundBlock& block) {
+    for (auto& channel : block.channels)
+        for (float& sample : channel) sample = std::clamp(sample, -wildest_sample, wildest_sample);
+}
 
 SoundInfo describe(const Demuxer& demuxer, const SoundDecoder& decoder) {
     const AVStream& stream = *demuxer.sound();
@@ -74,6 +81,7 @@ void ClipSound::take(const AVPacket* packet, FrameQueue& queue, bool may_wait) {
         decoder_->send(packet);
         for (SoundBlock block; decoder_->receive(block); block = {}) {
             if (block.channels.empty() || block.channels.front().empty() || !cut(block)) continue;
+            tame(block);
             block.first_sample = handed_over_;
             block.time_s = static_cast<double>(handed_over_) / rate_hz_;
             handed_over_ += static_cast<std::int64_t>(block.channels.front().size());

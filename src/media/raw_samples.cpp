@@ -4,7 +4,6 @@
 #include <cstring>
 #include <filesystem>
 #include <fstream>
-#include <limits>
 #include <span>
 #include <type_traits>
 #include <utility>
@@ -36,13 +35,12 @@ const Layout& layout_of(SampleFormat format) { return *std::ranges::find(layouts
 /// compiler turns into vectors: video is sampled tens of millions of times a second.
 template <typename Code>
 void convert(const unsigned char* bytes, std::span<float> out) {
-    constexpr float zero =
-        std::is_unsigned_v<Code> ? static_cast<float>(std::numeric_limits<Code>::max() / 2 + 1) : 0.0F;
-    constexpr float step = 1.0F / static_cast<float>(1U << (8 * sizeof(Code) - 1));
+    constexpr auto half = static_cast<float>(1U << (8 * sizeof(Code) - 1));
+    constexpr float zero = std::is_unsigned_v<Code> ? half : 0.0F;
     for (std::size_t i = 0; i < out.size(); ++i) {
         unsigned code = bytes[i * sizeof(Code)];
         if constexpr (sizeof(Code) == 2) code |= static_cast<unsigned>(bytes[2 * i + 1]) << 8U;
-        out[i] = (static_cast<float>(static_cast<Code>(code)) - zero) * step;
+        out[i] = (static_cast<float>(static_cast<Code>(code)) - zero) / half;
     }
 }
 

@@ -29,7 +29,7 @@ struct Loudness::State {
 };
 
 Loudness::Loudness(const ClipContext& context) : SoundMeasurement(context), state_(std::make_unique<State>()) {
-    if (!context.info.sound) return;
+    if (sample_rate_hz() <= 0) return;
     const auto channels = static_cast<unsigned>(context.info.sound->channels);
     const auto rate = static_cast<unsigned long>(std::lround(context.info.sound->sample_rate_hz));
     state_->meter = ebur128_init(channels, rate, EBUR128_MODE_I | EBUR128_MODE_TRUE_PEAK | EBUR128_MODE_HISTOGRAM);

@@ -34,7 +34,7 @@ std::size_t reach_of(const std::vector<bool>& stands) {
 
 SoundBandwidth::SoundBandwidth(const ClipContext& context)
     : SoundMeasurement(context), fft_(piece_samples), window_(dsp::hann(piece_samples)), spectrum_(fft_.bins()) {
-    if (context.info.sound) bands_.resize(piece_samples / 2 / bins_per_band);
+    if (sample_rate_hz() > 0) bands_.resize(piece_samples / 2 / bins_per_band);
 }
 
 void SoundBandwidth::hear(const media::SoundBlock& block) {

@@ -15,7 +15,8 @@ public:
 protected:
     /// Why nothing can be measured whatever was heard; empty if there is sound.
     std::string without_sound() const;
-    double sample_rate_hz() const { return context_.info.sound ? context_.info.sound->sample_rate_hz : 0; }
+    /// 0 if there is no sound, or none that can be measured.
+    double sample_rate_hz() const;
 
     const ClipContext& context_;
 };

@@ -86,7 +86,8 @@ BandSpectrum SteadyBand::finish() const {
     if (pieces_ < 2) return out;
     const std::size_t length = fft_.length();
     out.step_hz = rate_hz_ / static_cast<double>(length);
-    out.hop_s = static_cast<double>(length / 2) / rate_hz_;
+    const std::size_t hop = length / 2;
+    out.hop_s = static_cast<double>(hop) / rate_hz_;
     double squares = 0, sum = 0;
     for (const float w : window_) squares += w * w, sum += w;
     out.line_gain = static_cast<double>(length) * squares / 4;  // a real sine is half of it at each side

@@ -76,7 +76,8 @@ SteadyLine line_at(const BandSpectrum& band, const Floor& floor, std::size_t k) 
     constexpr double steady = 0.5;
     if (line.coherence < steady) return line;
     // The mixed-down line advances by a whole number of turns and the rest that is seen. The centre tells the number.
-    const double mid_hz = band.hz(static_cast<double>(band.log_power.size() / 2));
+    const std::size_t middle = band.log_power.size() / 2;
+    const double mid_hz = band.hz(static_cast<double>(middle));
     const double expected = (line.hz - mid_hz) * band.hop_s;
     const double turns = std::round(expected - band.advance_turns[k]) + band.advance_turns[k];
     line.hz = mid_hz + turns / band.hop_s;

@@ -17,7 +17,7 @@ using quantity::Figure;
 constexpr double piece_s = 2;
 constexpr double hum_low_hz = 25, hum_high_hz = 425;
 constexpr double whistle_low_hz = 15'000, whistle_high_hz = 16'400;
-constexpr double least_rate_hz = 1000, least_rate_for_whistle_hz = 34'000;
+constexpr double least_rate_for_whistle_hz = 34'000;
 /// Width over which flutter smears a whistle, Hz: 0.15 % of it.
 constexpr double wavering_width_hz = 25;
 
@@ -71,7 +71,7 @@ Figure hum_ratio(const Hum& hum) {
 
 SteadyTones::SteadyTones(const ClipContext& context) : SoundMeasurement(context) {
     const double rate = sample_rate_hz();
-    if (rate >= least_rate_hz) low_.emplace(rate, hum_low_hz, hum_high_hz, piece_s);
+    if (rate > 0) low_.emplace(rate, hum_low_hz, hum_high_hz, piece_s);
     if (rate >= least_rate_for_whistle_hz) high_.emplace(rate, whistle_low_hz, whistle_high_hz, piece_s);
 }
 
@@ -89,7 +89,6 @@ void SteadyTones::hear(const media::SoundBlock& block) {
 
 void SteadyTones::finish(quantity::Figures& figures, std::vector<quantity::Event>&) {
     std::string reason = without_sound();
-    if (reason.empty() && !low_) reason = "its sampling rate is too low";
     const BandSpectrum low = reason.empty() ? low_->finish() : BandSpectrum{};
     if (reason.empty() && low.pieces < 2) reason = too_short(low.pieces);
     std::optional<Hum> hum;

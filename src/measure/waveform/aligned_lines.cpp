@@ -14,7 +14,7 @@ namespace {
 constexpr int first_line = 5;    ///< after the start of field sync: past the equalising pulses
 constexpr double tail_us = 1.2;  ///< of the line that is left out: the next front porch
 constexpr double noise_from_us = 11.5, noise_to_us = 60;
-constexpr int sinc_taps = 24;
+constexpr int sinc_taps = 24, taps_before = sinc_taps / 2 - 1;  ///< those before the place that is read
 constexpr double sinc_beta = 7;
 
 /// Taps that read a row a fraction of a sample later than its samples lie.
@@ -23,7 +23,7 @@ std::array<float, sinc_taps> fractional_delay(double fraction) {
     double sum = 0;
     std::array<double, sinc_taps> exact{};
     for (int k = 0; k < sinc_taps; ++k) {
-        const double x = k - (sinc_taps / 2 - 1) - fraction, place = x / (sinc_taps / 2.0);
+        const double x = k - taps_before - fraction, place = x / (sinc_taps / 2.0);
         const double window =
             std::abs(place) >= 1 ? 0 : std::cyl_bessel_i(0.0, sinc_beta * std::sqrt(1 - place * place));
         exact[static_cast<std::size_t>(k)] =
@@ -95,7 +95,7 @@ AlignedLines::AlignedLines(const FieldLayout& layout, double rate_hz, double lin
 /// The line as `row_`, in whole samples from its leading edge, less the level of blanking.
 bool AlignedLines::align(const VideoLine& line, const SampleWindow& window) {
     const double begin = line.sync.lead - lead_us * samples_per_us_, whole = std::floor(begin);
-    const auto first = static_cast<std::int64_t>(whole) - (sinc_taps / 2 - 1);
+    const auto first = static_cast<std::int64_t>(whole) - taps_before;
     const auto count = static_cast<std::int64_t>(length_) + sinc_taps;
     if (!window.holds(first, first + count)) return false;
     const auto taps = fractional_delay(begin - whole);

@@ -54,10 +54,9 @@ Figure peak_to_peak(double phasor_height, double uncertainty, double mv_per_unit
 
 }  // namespace
 
-ColourBurst::ColourBurst(const ColourFinding& finding, double rate_hz, double line_samples, int blanking_end)
+ColourBurst::ColourBurst(const ColourFinding& finding, double rate_hz, int blanking_end)
     : finding_(finding),
       rate_hz_(rate_hz),
-      line_samples_(line_samples),
       blanking_end_(blanking_end),
       reader_(burst_reader(finding, rate_hz)),
       envelope_taps_(turning_gaussian(reader_.cycles_per_sample(), rate_hz)),
@@ -72,16 +71,15 @@ std::optional<std::complex<double>> ColourBurst::read(const VideoLine& line, con
 }
 
 void ColourBurst::see_line(const VideoLine& line, const SampleWindow& window) {
-    last_.reset();
-    if (line.kind != PulseKind::Line) return;
-    last_ = read(line, window);
-    if (!last_ || (line.in_field >= 0 && line.in_field < blanking_end_)) return;
-    amplitude_.add(std::abs(*last_));
-    const Read now{line.number, *last_};
+    if (line.kind != PulseKind::Line || (line.in_field >= 0 && line.in_field < blanking_end_)) return;
+    const auto burst = read(line, window);
+    if (!burst) return;
+    amplitude_.add(std::abs(*burst));
+    const Read now{line.number, *burst};
     compare_with_earlier(now);
     if (line.field && !line.field->half_line && line.in_field < blanking_end_ + phase_lines)
         add_phase_to_sync(line, now);
-    if (seen_++ % draw_every == 0 && drawn_ < most_drawn) add_envelope(line, window, *last_);
+    if (seen_++ % draw_every == 0 && drawn_ < most_drawn) add_envelope(line, window, *burst);
     earlier_[next_++ % earlier_.size()] = now;
 }
 

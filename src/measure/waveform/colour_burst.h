@@ -26,15 +26,11 @@ namespace guardband::measure {
 class ColourBurst {
 public:
     /// @param finding  with a colour that is not SECAM   @param blanking_end  lines of a field that are left out
-    ColourBurst(const ColourFinding& finding, double rate_hz, double line_samples, int blanking_end);
+    ColourBurst(const ColourFinding& finding, double rate_hz, int blanking_end);
 
     void see_line(const VideoLine& line, const SampleWindow& window);
     /// @param line_hz  measured   @param mv_per_unit  of the samples' unit; 0 if it is not known
     void finish(quantity::Figures& figures, double line_hz, double mv_per_unit) const;
-
-    /// Phasor of the burst of a line just seen, if it has one; for who measures chrominance against it.
-    std::optional<std::complex<double>> last_burst() const { return last_; }
-    double cycles_per_sample() const { return reader_.cycles_per_sample(); }
 
 private:
     struct Read {
@@ -54,13 +50,12 @@ private:
     quantity::Figure phase_to_sync() const;
 
     ColourFinding finding_;
-    double rate_hz_, line_samples_;
+    double rate_hz_;
     int blanking_end_;
     PhasorReader reader_;
     std::vector<std::complex<float>> envelope_taps_;
     std::array<Read, 3> earlier_;
     std::size_t next_ = 0;
-    std::optional<std::complex<double>> last_;
     Tally amplitude_;
     std::complex<double> two_lines_on_ = 0, swing_[2] = {0, 0}, phase_ = 0;
     double two_lines_norm_ = 0;

@@ -10,9 +10,7 @@ struct FieldLayout {
     const table::Scanning* scanning = nullptr;  ///< nullptr: not known
     int first_counted = 27;                     ///< third line of the picture
     int blanking_end = 25;                      ///< the picture has begun by then
-    int last_uncounted = 4;        ///< lines before the next field sync that do not count: equalising pulses
-    int first_line_number = 1;     ///< the standard's number of line 0 in the first field
-    int second_line_number = 314;  ///< and in the second
+    int last_uncounted = 4;  ///< lines before the next field sync that do not count: equalising pulses
 };
 
 /// @param scanning  nullptr if it is not known

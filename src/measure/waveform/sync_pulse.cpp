@@ -66,13 +66,12 @@ constexpr double edge_reach_us = 0.6;
 }  // namespace
 
 std::optional<SyncPulse> timed_pulse(const SampleWindow& window, const SyncFilter& filter, double start, double end,
-                                     double us) {
+                                     double us, std::vector<float>& scratch) {
     const auto first = static_cast<std::int64_t>(std::floor(start - read_before_us * us));
     const auto last = static_cast<std::int64_t>(std::ceil(end + read_after_us * us));
-    static thread_local std::vector<float> values;  // its storage serves pulse after pulse
-    values.resize(static_cast<std::size_t>(last - first + 1));
-    if (!filter.filter(window, first, 1, values)) return std::nullopt;
-    const Neighbourhood near(first, values);
+    scratch.resize(static_cast<std::size_t>(last - first + 1));
+    if (!filter.filter(window, first, 1, scratch)) return std::nullopt;
+    const Neighbourhood near(first, scratch);
     const double width = end - start;
     const double half = std::max(0.25 * us, std::min(level_us * us, width - 2 * settled_us * us));
     const auto front = near.mean(start + front_from_us * us, start + front_to_us * us);

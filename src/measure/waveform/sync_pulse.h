@@ -1,6 +1,7 @@
 #pragma once
 
 #include <optional>
+#include <vector>
 
 #include "measure/waveform/sample_window.h"
 #include "measure/waveform/sync_filter.h"
@@ -27,9 +28,10 @@ struct SyncPulse {
 /// @param start, end      of the crude pulse, in samples of the stream
 /// @param microsecond     samples in a microsecond, fewer where porches and edges are shorter than those of systems
 /// whose line sync is 4.7 µs wide
+/// @param scratch  storage that serves pulse after pulse
 /// @returns nothing if the window lacks samples or an edge does not cross its middle nearby
 std::optional<SyncPulse> timed_pulse(const SampleWindow& window, const SyncFilter& filter, double start, double end,
-                                     double microsecond);
+                                     double microsecond, std::vector<float>& scratch);
 
 /// Places that `timed_pulse` reads to either side of a pulse, in those microseconds, beside the filter's reach.
 inline constexpr double read_before_us = 1.6, read_after_us = 3.0;

@@ -62,7 +62,7 @@ void SyncReader::time_pulses() {
         const double start = static_cast<double>(first_) + crude.start * step_;
         const double end = static_cast<double>(first_) + crude.end * step_;
         if (end - start > 0.6 * shape_.line_samples || end - start < 0.2 * shape_.width_samples) continue;
-        const auto pulse = timed_pulse(window_, filter_, start, end, scaled_us_);
+        const auto pulse = timed_pulse(window_, filter_, start, end, scaled_us_, scratch_);
         if (!pulse) continue;
         follow_depth(*pulse);
         clock_.see(*pulse, window_);

@@ -39,7 +39,7 @@ private:
     LineClock clock_;
     SampleWindow window_;
     std::int64_t first_ = 0, next_ = 0;  ///< places of the first and of the next filtered value
-    std::vector<float> series_;
+    std::vector<float> series_, scratch_;
     std::vector<CrudePulse> pulses_;
     float depth_;
 };

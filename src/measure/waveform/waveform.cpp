@@ -98,7 +98,7 @@ public:
         if (is_secam(look.colour))
             rest_.emplace(look.colour, rate_hz, layout_.blanking_end);
         else
-            burst_.emplace(look.colour, rate_hz, look.sync.line_samples, layout_.blanking_end);
+            burst_.emplace(look.colour, rate_hz, layout_.blanking_end);
     }
 
     void see_line(const VideoLine& line, const SampleWindow& window) override {

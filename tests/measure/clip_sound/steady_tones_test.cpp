@@ -143,6 +143,8 @@ TEST(SteadyTones, SaysWhyThereIsNothing) {
     s.noise_db = -40, s.sample_rate_hz = 8000;
     EXPECT_THAT(hear<SteadyTones>(s, 2).at("hum_frequency").reason(), testing::HasSubstr("shorter"));
     EXPECT_THAT(hear<SteadyTones>(s, 8).at("line_whistle_frequency").reason(), testing::HasSubstr("too low"));
+    const std::vector<std::vector<float>> some(2, std::vector<float>(1000, 0.1F));
+    EXPECT_THAT(hear<SteadyTones>(some, 1e9).at("hum_frequency").reason(), testing::HasSubstr("1e+09 Hz"));
     const std::vector<std::vector<float>> silence(2, std::vector<float>(80'000));
     EXPECT_FALSE(hear<SteadyTones>(silence, 8000).at("hum_frequency").is_known());
 }

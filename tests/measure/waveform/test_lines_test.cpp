@@ -50,7 +50,7 @@ TEST_P(TestLines, ShowNonlinearityOfLuminance) {
 }
 
 TEST_P(TestLines, ShowEchoesAsK) {
-    for (const double percent : {1.0, 3.0}) {
+    for (const double percent : {1.0, 5.0}) {
         auto recipe = with_test_lines(GetParam());
         recipe.distortion.echo_percent = percent;
         recipe.distortion.echo_delay_ns = 1050;  // beyond 8T, where K is the echo's own height

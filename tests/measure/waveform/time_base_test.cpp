@@ -146,5 +146,21 @@ TEST(Dropouts, CostOnlyTheirOwnLines) {
     EXPECT_LT(value(report, "time_base_error_rms"), 20);
 }
 
+// A motion's speed is 2πf times its amplitude.
+TEST(Components, AreFoundInTheLines) {
+    auto recipe = video_recipe("625/50");
+    recipe.sampling.rate_hz = 10'000'000;
+    recipe.duration_s = 2.4;
+    recipe.time_base.sine_ns = {500};
+    recipe.time_base.sine_hz = {31};
+    const WaveformReport report = measured(recipe);
+    const auto* figure = report.figures.find("time_base_components");
+    ASSERT_TRUE(figure->is_known());
+    const auto& components = std::get<std::vector<quantity::Component>>(figure->value());
+    ASSERT_FALSE(components.empty());
+    EXPECT_NEAR(components.front().hz, 31, 0.1);
+    EXPECT_NEAR(components.front().depth_percent, 100 * 2 * 3.14159265 * 31 * 500e-9, 0.0005);
+}
+
 }  // namespace
 }  // namespace guardband::measure
