@@ -2,6 +2,8 @@
 
 #include <algorithm>
 
+#include "measure/clip/active_area.h"
+#include "measure/clip/chroma_delay.h"
 #include "measure/clip/clipping.h"
 #include "measure/clip/declared_order.h"
 #include "measure/clip/field_rate.h"
@@ -38,6 +40,8 @@ const std::vector<ClipEntry>& entries() {
         {Group::Stability, {{"vertical_jitter_rms", "lines", "vertical jitter"}}, make<VerticalJitter>},
         {Group::Levels, {{"black_level", "", "black level"}, {"white_level", "", "white level"}}, make<LumaLevels>},
         {Group::Levels, {{"clipped_black", "share", "clipped black"}, {"clipped_white", "share", "clipped white"}}, make<Clipping>},
+        {Group::Frame, {{"active_left", "pixels", "blank at the left"}, {"active_right", "pixels", "blank at the right"}, {"active_top", "lines", "blank at the top"}, {"active_bottom", "lines", "blank at the bottom"}}, make<ActiveArea>},
+        {Group::Sharpness, {{"chroma_delay", "ns", "colour late by"}, {"chroma_lower", "lines", "colour lower by"}}, make<ChromaDelay>},
         {Group::Flicker, {{"flicker_frequency", "Hz", "flicker"}, {"flicker_depth", "share", "depth of the flicker"}, {"screen_rate", "Hz", "rate of the screen"}}, make<Flicker>},
     };
     return all;
@@ -56,6 +60,10 @@ std::string_view to_string(Group group) {
             return "Stability";
         case Group::Levels:
             return "Levels";
+        case Group::Frame:
+            return "Frame";
+        case Group::Sharpness:
+            return "Sharpness";
         case Group::Flicker:
             break;
     }
