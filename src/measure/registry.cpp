@@ -5,12 +5,14 @@
 #include "measure/clip/active_area.h"
 #include "measure/clip/chroma_delay.h"
 #include "measure/clip/clipping.h"
+#include "measure/clip/colour_bars.h"
 #include "measure/clip/declared_order.h"
 #include "measure/clip/field_rate.h"
 #include "measure/clip/flicker.h"
 #include "measure/clip/frame_rate.h"
 #include "measure/clip/interlace.h"
 #include "measure/clip/line_displacement.h"
+#include "measure/clip/luma_bandwidth.h"
 #include "measure/clip/luma_levels.h"
 #include "measure/clip/picture_jumps.h"
 #include "measure/clip/repeated_fields.h"
@@ -41,7 +43,9 @@ const std::vector<ClipEntry>& entries() {
         {Group::Levels, {{"black_level", "", "black level"}, {"white_level", "", "white level"}}, make<LumaLevels>},
         {Group::Levels, {{"clipped_black", "share", "clipped black"}, {"clipped_white", "share", "clipped white"}}, make<Clipping>},
         {Group::Frame, {{"active_left", "pixels", "blank at the left"}, {"active_right", "pixels", "blank at the right"}, {"active_top", "lines", "blank at the top"}, {"active_bottom", "lines", "blank at the bottom"}}, make<ActiveArea>},
+        {Group::Sharpness, {{"luma_bandwidth", "MHz", "bandwidth of luma"}}, make<LumaBandwidth>},
         {Group::Sharpness, {{"chroma_delay", "ns", "colour late by"}, {"chroma_lower", "lines", "colour lower by"}}, make<ChromaDelay>},
+        {Group::Bars, {{"bars_luma_error", "%", "luma of the bars, worst"}, {"bars_chroma_gain", "dB", "colour of the bars"}, {"bars_chroma_phase", "deg", "its phase"}}, make<ColourBars>},
         {Group::Flicker, {{"flicker_frequency", "Hz", "flicker"}, {"flicker_depth", "share", "depth of the flicker"}, {"screen_rate", "Hz", "rate of the screen"}}, make<Flicker>},
     };
     return all;
@@ -64,6 +68,8 @@ std::string_view to_string(Group group) {
             return "Frame";
         case Group::Sharpness:
             return "Sharpness";
+        case Group::Bars:
+            return "Bars";
         case Group::Flicker:
             break;
     }

@@ -15,7 +15,8 @@ constexpr std::size_t side_segments = 2;  ///< left out of a line's halves at ei
 /// Blanking lies so near to black and is so steady, 8-bit codes; a picture is brighter than it by so much.
 constexpr double blanking_reach = 20, blanking_spread = 4, least_light = 8;
 /// Samples past the edge from which on the picture is itself, and how many are taken together.
-constexpr std::size_t past_edge = 5, plateau = 8;
+constexpr std::size_t past_edge = 5, plateau = 8, far_in = 24;
+constexpr double full_share = 0.85;  ///< of the picture's level that an outermost column of picture has at least
 /// The step of a hard edge is made within one sample by this share.
 constexpr double hard_share = 0.8;
 constexpr double bright_share = 0.9;  ///< of the time a place is no brighter than the brightness it is judged by
@@ -47,6 +48,23 @@ double level_from(const Ordered& places, std::size_t first, double blanking) {
     double sum = 0;
     for (std::size_t i = first; i < first + plateau; ++i) sum += places.mean(i) - blanking;
     return sum / plateau;
+}
+
+/// Samples over which an edge that sways rises from a fifth to four fifths, around a place.
+double width_of_sway(const Ordered& places, std::size_t at, double blanking, double level) {
+    std::size_t low = at, high = at;
+    while (low > 0 && places.mean(low) - blanking > 0.2 * level) --low;
+    while (high + 1 < places.size() / 2 && places.mean(high) - blanking < 0.8 * level) ++high;
+    return static_cast<double>(high - low);
+}
+
+/// Black of some width at one side alone is more likely a part of the picture, as the last of colour bars is.
+void leave_out_lone(std::array<std::optional<ActiveEdge>, 4>& edges, std::size_t first, int size) {
+    for (const std::size_t i : {first, first + 1}) {
+        const auto& other = edges[i == first ? first + 1 : first];
+        if (edges[i] && edges[i]->blank > size / 20.0 && (!other || other->blank < edges[i]->blank / 2))
+            edges[i] = std::nullopt;
+    }
 }
 
 }  // namespace
@@ -100,12 +118,21 @@ bool ActiveArea::is_lit() const {
 
 std::optional<ActiveEdge> ActiveArea::column_edge(bool right) const {
     const Ordered places(columns_, right);
-    const auto blanking = blanking_level(places, 0, black_);
-    if (!blanking) return ActiveEdge{0, 0.3, true};
+    auto blanking = blanking_level(places, 0, black_);
+    const bool sways = !blanking;
+    if (sways) {
+        // No blanking, or one that sways in and out of the raster.
+        const double least = places.quantile(0, 0.05), outermost = places.mean(0) - least;
+        const double further_in = level_from(places, far_in, least);
+        if (std::abs(least - black_) > blanking_reach || outermost > full_share * further_in)
+            return ActiveEdge{0, 0.3, true};
+        if (outermost > further_in / 2) return std::nullopt;
+        blanking = least;
+    }
     const std::size_t end = places.size() / 2;
-    for (std::size_t x = 1; x + past_edge + 2 * plateau < end; ++x) {
+    for (std::size_t x = 1; x + far_in + 2 * plateau < end; ++x) {
         const double here = places.mean(x) - *blanking, before = places.mean(x - 1) - *blanking;
-        const double level = level_from(places, x + past_edge, *blanking);
+        const double level = level_from(places, x + (sways ? far_in : past_edge), *blanking);
         if (level < least_light / 2 || here < level / 2 ||
             places.quantile(x + past_edge, bright_share) < *blanking + least_light)
             continue;
@@ -113,12 +140,14 @@ std::optional<ActiveEdge> ActiveArea::column_edge(bool right) const {
             return here > before ? std::clamp((full / 2 - before) / (here - before), 0.0, 1.0) : 1.0;
         };
         // What the picture is further in, too, tells how sure the half is.
-        const double far = level_from(places, x + past_edge + plateau, *blanking);
+        const double far = level_from(places, x + (sways ? far_in : past_edge) + plateau, *blanking);
         const double doubt = std::abs(crossing(std::max(far, 1e-3)) - crossing(level)) / 2;
         const bool hard = here - before > hard_share * level && before < (1 - hard_share) * level / 2 &&
                           places.quantile(x - 1, 0.99) - places.quantile(x - 1, 0.01) < 0.6;
         const double blank = static_cast<double>(x - 1) + crossing(level) + 0.5;
-        return hard ? ActiveEdge{static_cast<double>(x), 0.1, true} : ActiveEdge{blank, 0.2 + doubt, false};
+        return hard ? ActiveEdge{static_cast<double>(x), 0.1, true}
+                    : ActiveEdge{blank, sways ? 1 + 0.3 * width_of_sway(places, x, *blanking, level) : 0.2 + doubt,
+                                 false};
     }
     return std::nullopt;
 }
@@ -195,11 +224,12 @@ void ActiveArea::finish(quantity::Figures& figures, std::vector<quantity::Event>
     };
     if (columns_.seen() == 0) return all_unknown("no whole frame has been read");
     if (!is_lit()) return all_unknown("the whole clip is too dark to tell picture from blanking");
-    const std::array found{column_edge(false), column_edge(true), line_edge(false), line_edge(true)};
+    std::array found{column_edge(false), column_edge(true), line_edge(false), line_edge(true)};
+    leave_out_lone(found, 0, context_.info.picture.width), leave_out_lone(found, 2, context_.info.picture.height);
     for (std::size_t i = 0; i < found.size(); ++i) {
         const char* unit = i < 2 ? "pixels" : "lines";
         figures.add(ids[i], found[i] ? Figure::measured(found[i]->blank, found[i]->uncertainty, unit)
-                                     : Figure::unknown("no edge: this half of the picture is too dark"));
+                                     : Figure::unknown("no steady edge of the picture against blanking"));
     }
     if (!std::ranges::all_of(found, [](const auto& edge) { return edge.has_value(); })) return;
     const std::array<ActiveEdge, 4> edges{*found[0], *found[1], *found[2], *found[3]};
