@@ -3,6 +3,9 @@
 #include <fmt/format.h>
 #include <algorithm>
 #include <cmath>
+#include <span>
+
+#include "dsp/robust.h"
 
 namespace guardband::measure {
 namespace {
@@ -19,6 +22,11 @@ constexpr std::size_t past_edge = 5, plateau = 8, far_in = 24;
 constexpr double full_share = 0.85;  ///< of the picture's level that an outermost column of picture has at least
 /// The step of a hard edge is made within one sample by this share.
 constexpr double hard_share = 0.8;
+/// Lines looked at one by one, how far in, and how many are kept.
+constexpr int line_interval = 10, search_px = 48;
+constexpr std::size_t most_crossings = 20'000, fewest_crossings = 30;
+constexpr float least_half = 10, near_px = 4;
+constexpr double alike_lines = 6;
 constexpr double bright_share = 0.9;  ///< of the time a place is no brighter than the brightness it is judged by
 
 /// Places counted from the raster's other end.
@@ -58,6 +66,20 @@ double width_of_sway(const Ordered& places, std::size_t at, double blanking, dou
     return static_cast<double>(high - low);
 }
 
+/// The first place from which on a line stays above half of what it is some samples further in, if that is light.
+/// @param level  above blanking, at a sample
+template <typename Level>
+std::optional<float> half_way_up(const Level& level) {
+    for (int x = 1; x < search_px; ++x) {
+        float further_in = 0;
+        for (int i = 4; i < 9; ++i) further_in += level(x + i) / 5;
+        const float half = further_in / 2, here = level(x), before = level(x - 1);
+        if (half < least_half || here < half || level(x + 1) < half || before > half) continue;
+        return static_cast<float>(x - 1) + (here > before ? (half - before) / (here - before) : 1.0F);
+    }
+    return std::nullopt;
+}
+
 /// Black of some width at one side alone is more likely a part of the picture, as the last of colour bars is.
 void leave_out_lone(std::array<std::optional<ActiveEdge>, 4>& edges, std::size_t first, int size) {
     for (const std::size_t i : {first, first + 1}) {
@@ -82,6 +104,28 @@ void ActiveArea::see(const media::Frame& frame, const FrameFeatures& features) {
     if (frame.damaged || (frames_ > early_frames && frames_ % frame_interval != 0)) return;
     see_columns(features);
     see_lines(features);
+    see_edges(frame);
+}
+
+/// Where single lines are half way up from blanking.
+void ActiveArea::see_edges(const media::Frame& frame) {
+    const media::PictureFormat& p = frame.format;
+    if (p.width < 8 * search_px || crossings_[0].size() >= most_crossings) return;
+    const float scale = 1.0F / static_cast<float>(range_.per_8_bit_code);
+    for (int side = 0; side < 2; ++side) {
+        const auto blanking = static_cast<float>(columns_.quantile(side == 0 ? 0 : columns_.places() - 1, 0.5));
+        for (int y = static_cast<int>(frames_ % line_interval); y < p.height; y += line_interval) {
+            const std::byte* row = frame.planes[0].row(y);
+            const auto level = [&](int x) {
+                const int at = side == 0 ? x : p.width - 1 - x;
+                return scale * (p.bit_depth > 8 ? static_cast<float>(reinterpret_cast<const std::uint16_t*>(row)[at])
+                                                : static_cast<float>(reinterpret_cast<const std::uint8_t*>(row)[at])) -
+                       blanking;
+            };
+            if (const auto place = half_way_up(level))
+                crossings_[static_cast<std::size_t>(side)].push_back(*place + 0.5F);
+        }
+    }
 }
 
 void ActiveArea::see_columns(const FrameFeatures& features) {
@@ -145,11 +189,22 @@ std::optional<ActiveEdge> ActiveArea::column_edge(bool right) const {
         const bool hard = here - before > hard_share * level && before < (1 - hard_share) * level / 2 &&
                           places.quantile(x - 1, 0.99) - places.quantile(x - 1, 0.01) < 0.6;
         const double blank = static_cast<double>(x - 1) + crossing(level) + 0.5;
-        return hard ? ActiveEdge{static_cast<double>(x), 0.1, true}
-                    : ActiveEdge{blank, sways ? 1 + 0.3 * width_of_sway(places, x, *blanking, level) : 0.2 + doubt,
-                                 false};
+        if (hard) return ActiveEdge{static_cast<double>(x), 0.1, true};
+        if (sways) return ActiveEdge{blank, 1 + 0.3 * width_of_sway(places, x, *blanking, level), false};
+        return refined({blank, 0.2 + doubt, false}, right);
     }
     return std::nullopt;
+}
+
+/// By the single lines that have their edge near there.
+std::optional<ActiveEdge> ActiveArea::refined(const ActiveEdge& coarse, bool right) const {
+    std::vector<float> near;
+    for (const float crossing : crossings_[right ? 1 : 0])
+        if (std::abs(crossing - static_cast<float>(coarse.blank)) < near_px) near.push_back(crossing);
+    if (near.size() < fewest_crossings) return coarse;
+    const double scatter = dsp::spread(std::span<const float>(near));
+    return ActiveEdge{dsp::median(std::span<const float>(near)),
+                      0.1 + scatter * std::sqrt(alike_lines / static_cast<double>(near.size())), false};
 }
 
 /// @param half  0: the left, 1: the right, 2: either

@@ -31,7 +31,7 @@ public:
     /// @param floor  RMS in 8-bit codes, after the filter, below which a window shows nothing
     EdgeCorrelation(int step, std::vector<CorrelationScale> scales, double floor);
 
-    static constexpr std::size_t groups = 24;
+    static constexpr std::size_t groups = 12;
 
     /// One row. @param luma  8-bit codes; its first sample stands where the first of the chroma does
     /// @param skip  chroma samples before the first window
