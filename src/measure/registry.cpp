@@ -7,6 +7,7 @@
 #include "measure/clip/clipping.h"
 #include "measure/clip/colour_bars.h"
 #include "measure/clip/declared_order.h"
+#include "measure/clip/edge_overshoot.h"
 #include "measure/clip/field_rate.h"
 #include "measure/clip/flicker.h"
 #include "measure/clip/frame_rate.h"
@@ -44,8 +45,9 @@ const std::vector<ClipEntry>& entries() {
         {Group::Levels, {{"clipped_black", "share", "clipped black"}, {"clipped_white", "share", "clipped white"}}, make<Clipping>},
         {Group::Frame, {{"active_left", "pixels", "blank at the left"}, {"active_right", "pixels", "blank at the right"}, {"active_top", "lines", "blank at the top"}, {"active_bottom", "lines", "blank at the bottom"}}, make<ActiveArea>},
         {Group::Sharpness, {{"luma_bandwidth", "MHz", "bandwidth of luma"}}, make<LumaBandwidth>},
+        {Group::Sharpness, {{"edge_overshoot", "%", "overshoot at edges"}}, make<EdgeOvershoot>},
         {Group::Sharpness, {{"chroma_delay", "ns", "colour late by"}, {"chroma_lower", "lines", "colour lower by"}}, make<ChromaDelay>},
-        {Group::Bars, {{"bars_luma_error", "%", "luma of the bars, worst"}, {"bars_chroma_gain", "dB", "colour of the bars"}, {"bars_chroma_phase", "deg", "its phase"}}, make<ColourBars>},
+        {Group::Bars, {{"bars_luma_error", "%", "luma of the bars"}, {"bars_chroma_gain", "dB", "gain of their colour"}, {"bars_chroma_phase", "deg", "turn of their colour"}}, make<ColourBars>},
         {Group::Flicker, {{"flicker_frequency", "Hz", "flicker"}, {"flicker_depth", "share", "depth of the flicker"}, {"screen_rate", "Hz", "rate of the screen"}}, make<Flicker>},
     };
     return all;

@@ -39,7 +39,8 @@ TEST(TestPicture, HasBarsOfTheRightLevels) {
 double crossing(const float* row, int from, int to) {
     const float half = (row[from] + row[to]) / 2;
     for (int x = from; x < to; ++x)
-        if ((row[x] - half) * (row[x + 1] - half) <= 0) return x + (half - row[x]) / (row[x + 1] - row[x]);
+        if ((row[x] - half) * (row[x + 1] - half) <= 0)
+            return x + static_cast<double>((half - row[x]) / (row[x + 1] - row[x]));
     return -1;
 }
 

@@ -24,6 +24,8 @@ constexpr double most_left = 0.06;
 constexpr double least_gain = 0.25, most_gain = 2, most_turn_deg = 60;
 
 double degrees(const Complex& z) { return std::arg(z) * 180 / std::numbers::pi; }
+/// An error with its sign; none in front of what rounds to nothing.
+std::string signed_text(double value) { return std::abs(value) < 0.05 ? "0.0" : fmt::format("{:+.1f}", value); }
 double decibels(double ratio) { return 20 * std::log10(std::max(ratio, 1e-6)); }
 
 struct Stretch {
@@ -170,12 +172,13 @@ void ColourBars::report(const BarPattern& pattern, const Found& found, quantity:
     for (std::size_t i = 0; i < pattern.stripes.size(); ++i) {
         const BarStripe& stripe = pattern.stripes[i];
         if (std::abs(found.luma[i]) > std::abs(found.luma[worst])) worst = i;
-        lumas += fmt::format("{}{} {:+.1f}", i == 0 ? "" : ", ", stripe.name, found.luma[i] / frames * per_cent);
+        lumas +=
+            fmt::format("{}{} {}", i == 0 ? "" : ", ", stripe.name, signed_text(found.luma[i] / frames * per_cent));
         if (std::abs(stripe.colour) < 1) continue;
         const Complex own = found.colour[i] / frames / stripe.colour;
         const char* comma = gains.empty() ? "" : ", ";
-        gains += fmt::format("{}{} {:+.1f}", comma, stripe.name, decibels(std::abs(own)));
-        turns += fmt::format("{}{} {:+.1f}", comma, stripe.name, degrees(own));
+        gains += fmt::format("{}{} {}", comma, stripe.name, signed_text(decibels(std::abs(own))));
+        turns += fmt::format("{}{} {}", comma, stripe.name, signed_text(degrees(own)));
     }
     const double off = found.luma[worst] / frames;
     const double scatter = std::sqrt(std::max(0.0, found.luma_squares[worst] / frames - off * off) / frames);
@@ -185,8 +188,9 @@ void ColourBars::report(const BarPattern& pattern, const Found& found, quantity:
     const double gain_scatter = std::sqrt(found.gain_squares) / frames,
                  turn_scatter = std::sqrt(found.turn_squares) / frames;
     constexpr double chroma_amplitude = 80;  // of a bar, 8-bit codes, for what rounding can do
-    figures.add("bars_luma_error", Figure::measured(off * per_cent, std::hypot(scatter, rounding) * per_cent, "%")
-                                       .with_note(fmt::format("bars {}; {}", pattern.name, lumas)));
+    figures.add("bars_luma_error",
+                Figure::measured(off * per_cent, std::hypot(scatter, rounding) * per_cent, "%")
+                    .with_note(fmt::format("bars {}, the stripe that errs most; {}", pattern.name, lumas)));
     figures.add("bars_chroma_gain",
                 Figure::measured(decibels(std::abs(gain)),
                                  std::hypot(gain_scatter, decibels(1 + rounding / chroma_amplitude)), "dB")

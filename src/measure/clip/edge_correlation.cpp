@@ -12,7 +12,7 @@ constexpr double unlikeliness = 1.05;
 constexpr double least_contrast = 3;
 constexpr double most_uncertain_share = 0.2;  ///< of the range of lags
 /// Added for what groups have in common, samples.
-constexpr double systematic = 0.02;
+constexpr double systematic = 0.05;
 
 /// Weights of a Gaussian's slope, for white noise of 1 to come out as 1.
 std::vector<float> slope_weights(double sigma) {

@@ -114,7 +114,7 @@ Figure LumaBandwidth::figure() const {
         const double drowned = drowning_frequency(power, windows);
         return Figure::unknown(
             drowned < highest_share / 2
-                ? fmt::format("detail drowns in noise at {:.1f} MHz, before a roll-off shows", drowned * sampling_mhz)
+                ? fmt::format("detail sinks into noise at {:.1f} MHz, before a roll-off shows", drowned * sampling_mhz)
                 : fmt::format("no roll-off stands out below {:.1f} MHz; {}", highest_share * sampling_mhz / 2, limit));
     }
     if (found->width > most_width || found->uncertainty > most_uncertain * found->half_amplitude)
