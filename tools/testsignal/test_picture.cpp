@@ -50,9 +50,17 @@ TestPicture::Line TestPicture::line(const Signal& signal) const {
     const Raster& r = recipe_.raster;
     const auto count = static_cast<std::size_t>(r.width + 2 * margin_px_) * oversampling;
     const double delay_px = recipe_.picture.chroma_delay_ns * r.luma_sampling_hz / 1e9;
+    // The mean over a fine sample: a step may lie anywhere within it.
     const auto at = [&](std::size_t i, double late_px) {
-        const double px = static_cast<double>(i) / oversampling - margin_px_ - late_px;
-        return signal(std::clamp(px / (r.width - 1), 0.0, 1.0));
+        constexpr int parts = 8;
+        Colour sum{};
+        for (int part = 0; part < parts; ++part) {
+            const double fine = static_cast<double>(i) + (part + 0.5) / parts - 0.5;
+            const double px = fine / oversampling - margin_px_ - late_px;
+            const Colour one = signal(std::clamp(px / (r.width - 1), 0.0, 1.0));
+            sum.luma += one.luma / parts, sum.cb += one.cb / parts, sum.cr += one.cr / parts;
+        }
+        return sum;
     };
     Line out{std::vector<float>(count), std::vector<float>(count), std::vector<float>(count)};
     for (std::size_t i = 0; i < count; ++i) {

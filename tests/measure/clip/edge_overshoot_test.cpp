@@ -15,14 +15,13 @@ namespace {
 
 using support::Planes;
 
-/// A step that rises as an error function of this width, with a lobe of a Gaussian's shape on its top and a
-/// smaller one at its foot.
-double stepped(double x, double top, double foot) {
+/// A step that rises as an error function, with a lobe of a Gaussian's shape after it and another before it.
+double stepped(double x, double after, double before) {
     const auto lobe = [x](double at) { return std::exp(-(x - at) * (x - at) / (2 * 0.8 * 0.8)); };
-    return 0.5 * std::erfc(-x / (std::numbers::sqrt2 * 0.7)) + top * lobe(3.5) - foot * lobe(-3.5);
+    return 0.5 * std::erfc(-x / (std::numbers::sqrt2 * 0.7)) + after * lobe(3.5) - before * lobe(-3.5);
 }
 
-quantity::Figure overshoot_of(double top, double foot, double snr_db, int bit_depth, unsigned seed) {
+quantity::Figure overshoot_of(double after, double before, double snr_db, int bit_depth, unsigned seed) {
     const auto format = support::luma_format(720, 288, bit_depth);
     support::MadeContext made;
     made.info.picture = format;
@@ -38,7 +37,7 @@ quantity::Figure overshoot_of(double top, double foot, double snr_db, int bit_de
             const double shift = offset(random);
             for (int x = 0; x < format.width; ++x) {
                 const double at = std::fmod(x + shift, 80);  // up at 20, down at 60
-                const double level = at < 40 ? stepped(at - 20, top, foot) : stepped(60 - at, top, foot);
+                const double level = at < 40 ? stepped(at - 20, after, before) : 1 - stepped(at - 60, after, before);
                 const double code = scale * (60 + 100 * level + noise(random));
                 planes.luma.push_back(static_cast<std::uint16_t>(std::lround(code)));
             }
