@@ -17,6 +17,7 @@
 #include "measure/clip/luma_levels.h"
 #include "measure/clip/picture_jumps.h"
 #include "measure/clip/repeated_fields.h"
+#include "measure/clip/test_pictures.h"
 #include "measure/clip/tv_system.h"
 #include "measure/clip/vertical_jitter.h"
 
@@ -48,6 +49,7 @@ const std::vector<ClipEntry>& entries() {
         {Group::Sharpness, {{"edge_overshoot", "%", "overshoot at edges"}}, make<EdgeOvershoot>},
         {Group::Sharpness, {{"chroma_delay", "ns", "colour late by"}, {"chroma_lower", "lines", "colour lower by"}}, make<ChromaDelay>},
         {Group::Bars, {{"bars_luma_error", "%", "luma of the bars"}, {"bars_chroma_gain", "dB", "gain of their colour"}, {"bars_chroma_phase", "deg", "turn of their colour"}}, make<ColourBars>},
+        {Group::Bars, {{"multiburst_error", "dB", "multiburst"}, {"ramp_nonlinearity", "%", "bend of the ramp"}, {"pulse_bar_ratio", "%", "pulse to bar"}}, make<TestPictures>},
         {Group::Flicker, {{"flicker_frequency", "Hz", "flicker"}, {"flicker_depth", "share", "depth of the flicker"}, {"screen_rate", "Hz", "rate of the screen"}}, make<Flicker>},
     };
     return all;

@@ -12,7 +12,7 @@ namespace {
 
 /// Signals are drawn so many times finer than they are sampled, so that edges may stand anywhere.
 constexpr int oversampling = 8;
-constexpr double widest = 0.45;  ///< cycles per sample: what a capture lets through
+constexpr double widest = 0.48;  ///< cycles per sample: what a capture lets through
 /// Luma of ITU-R BT.601, and colour difference that reaches ±0.5.
 constexpr double red_share = 0.299, green_share = 0.587, blue_share = 0.114;
 /// Red, green, blue of the bars, from the left.

@@ -15,7 +15,7 @@ using Complex = std::complex<double>;
 constexpr std::int64_t frame_interval = 5;
 constexpr double top_share = 0.08, bottom_share = 0.55;  ///< of the height that is looked at
 constexpr double middle_share = 0.5;                     ///< of a stripe's width
-constexpr int read_rows = 12;
+constexpr int read_rows = 12, row_step = 4;
 /// Within a stripe, and from one to the next, 8-bit codes.
 constexpr double most_uneven = 6, least_step = 4;
 constexpr double most_grey_colour = 12, least_colour = 15;
@@ -71,14 +71,14 @@ bool ColourBars::looks_like_stripes(const FrameFeatures& features, std::size_t s
         const int first = (part.first + segment - 1) / segment, end = part.end / segment;
         if (first >= end) return false;
         double sum = 0, least = 1e9, most = 0, sides = 0;
-        for (int y = first_row; y < end_row; y += 4) {
+        for (int y = first_row; y < end_row; y += row_step) {
             double row = 0;
             for (int x = first; x < end; ++x) row += sums.at(x, y) * scale;
             row /= end - first;
             sum += row, least = std::min(least, row), most = std::max(most, row);
             sides += (sums.at(end - 1, y) - static_cast<double>(sums.at(first, y))) * scale;
         }
-        const double rows = (end_row - first_row + 3) / 4;
+        const auto rows = static_cast<double>((end_row - first_row + row_step - 1) / row_step);
         const double level = sum / rows;
         if (most - least > 2 * most_uneven || std::abs(sides / rows) > most_uneven || before - level < least_step)
             return false;

@@ -46,7 +46,7 @@ double quartic_peak(const double* v) {
 
 }  // namespace
 
-EdgeCorrelation::EdgeCorrelation(int step, std::vector<CorrelationScale> scales, double floor)
+EdgeCorrelation::EdgeCorrelation(int step, const std::vector<CorrelationScale>& scales, double floor)
     : step_(step),
       floor_(static_cast<float>(floor)),
       phases_(static_cast<std::size_t>(step)),
@@ -144,7 +144,7 @@ EdgeCorrelation::Curve EdgeCorrelation::total(const Sums& sums, std::size_t left
 std::optional<double> EdgeCorrelation::peak(const Curve& curve) {
     const auto at = std::ranges::max_element(curve) - curve.begin();
     if (at < 2 || at + 2 >= static_cast<std::ptrdiff_t>(curve.size())) return std::nullopt;
-    const double middle = static_cast<double>(curve.size() / 2);
+    const auto middle = static_cast<std::ptrdiff_t>(curve.size() / 2);
     // The peak is about as a Gaussian: its logarithm is nearer to a polynomial.
     std::array<double, 5> logs{};
     for (std::size_t i = 0; i < logs.size(); ++i) {
@@ -152,7 +152,7 @@ std::optional<double> EdgeCorrelation::peak(const Curve& curve) {
         if (value <= 0) return std::nullopt;
         logs[i] = std::log(value);
     }
-    return static_cast<double>(at) - middle + quartic_peak(logs.data() + 2);
+    return static_cast<double>(at - middle) + quartic_peak(logs.data() + 2);
 }
 
 std::optional<EdgeCorrelation::Found> EdgeCorrelation::find_at(const Sums& sums) {

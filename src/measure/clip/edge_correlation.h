@@ -29,7 +29,7 @@ class EdgeCorrelation {
 public:
     /// @param step   luma samples per chroma sample
     /// @param floor  RMS in 8-bit codes, after the filter, below which a window shows nothing
-    EdgeCorrelation(int step, std::vector<CorrelationScale> scales, double floor);
+    EdgeCorrelation(int step, const std::vector<CorrelationScale>& scales, double floor);
 
     static constexpr std::size_t groups = 12;
 

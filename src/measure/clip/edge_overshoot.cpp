@@ -10,7 +10,7 @@ namespace {
 using quantity::Figure;
 
 constexpr int least_width = 320, least_height = 96, outer_px = 24, outer_lines = 8;
-constexpr std::int64_t early_frames = 40, fewest_edges = 60, most_edges = 200'000;
+constexpr std::int64_t early_frames = 40, fewest_edges = 200, most_edges = 200'000;
 constexpr int early_lines = 32, late_lines = 8, line_stride = 29;
 /// A step: so high (8-bit codes), made within so many samples either side; flat from `flat_from` to `flat_end`.
 constexpr float least_step = 36;
@@ -19,7 +19,8 @@ constexpr int half_width = 3, flat_from = 9, flat_end = 14;
 constexpr float most_uneven = 0.12F, most_uneven_codes = 8;
 /// Lobes are looked for between these distances from the edge, samples.
 constexpr double lobe_from = 0.4, lobe_end = 8;
-constexpr double alike_edges = 4;  ///< neighbouring lines show the same edge
+constexpr double alike_edges = 16;    ///< that neighbouring lines and frames show again
+constexpr double most_uncertain = 3;  ///< % of the step
 
 }  // namespace
 
@@ -113,9 +114,9 @@ double EdgeOvershoot::largest_lobe(bool after) const {
 }
 
 void EdgeOvershoot::finish(quantity::Figures& figures, std::vector<quantity::Event>&) {
+    constexpr const char* too_few = "too few upright edges between flat areas";
     if (!usable_ || edges_ < fewest_edges) {
-        figures.add("edge_overshoot",
-                    Figure::unknown(usable_ ? "too few upright edges between flat areas" : "the picture is too small"));
+        figures.add("edge_overshoot", Figure::unknown(usable_ ? too_few : "the picture is too small"));
         return;
     }
     const double before = largest_lobe(false), after = largest_lobe(true);
@@ -124,8 +125,13 @@ void EdgeOvershoot::finish(quantity::Figures& figures, std::vector<quantity::Eve
     const auto count = static_cast<double>(std::max<std::int64_t>(counts_[near], 1));
     const double scatter =
         std::sqrt(std::max(0.0, squares_[near] / count - mean(near) * mean(near)) * alike_edges / count);
+    const double uncertainty = 100 * scatter + 0.3;
+    if (uncertainty > most_uncertain) {
+        figures.add("edge_overshoot", Figure::unknown(too_few));
+        return;
+    }
     figures.add("edge_overshoot",
-                Figure::measured(100 * std::max(before, after), 100 * scatter + 0.3, "%")
+                Figure::measured(100 * std::max(before, after), uncertainty, "%")
                     .with_note(fmt::format("{:.1f} % before the edge, {:.1f} % after it; mean of {} edges",
                                            100 * before, 100 * after, edges_)));
 }
