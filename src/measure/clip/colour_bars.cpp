@@ -78,7 +78,7 @@ bool ColourBars::looks_like_stripes(const FrameFeatures& features, std::size_t s
             sum += row, least = std::min(least, row), most = std::max(most, row);
             sides += (sums.at(end - 1, y) - static_cast<double>(sums.at(first, y))) * scale;
         }
-        const auto rows = static_cast<double>((end_row - first_row + row_step - 1) / row_step);
+        const int rows = (end_row - first_row + row_step - 1) / row_step;
         const double level = sum / rows;
         if (most - least > 2 * most_uneven || std::abs(sides / rows) > most_uneven || before - level < least_step)
             return false;

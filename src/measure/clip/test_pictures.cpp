@@ -23,8 +23,7 @@ double decibels(double ratio) { return 20 * std::log10(std::max(ratio, 1e-6)); }
 }  // namespace
 
 TestPictures::TestPictures(const ClipContext& context)
-    : context_(context),
-      range_(luma_range(context.info.picture, context.table)),
+    : range_(luma_range(context.info.picture, context.table)),
       ns_per_px_(nanoseconds_per_sample(context.info.picture, context.table)),
       line_(static_cast<std::size_t>(std::max(0, context.info.picture.width))),
       bursts_log_(2 * frame_interval),

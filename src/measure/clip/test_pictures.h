@@ -31,7 +31,6 @@ private:
     void add_bursts(const std::vector<Burst>& bursts);
     quantity::Figure multiburst_figure() const;
 
-    const ClipContext& context_;
     LumaRange range_;
     double ns_per_px_;
     std::vector<float> line_;
