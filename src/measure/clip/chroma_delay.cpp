@@ -85,8 +85,8 @@ void ChromaDelay::see_row(const media::Frame& frame, int y) {
         else
             copy_row<std::uint16_t>(frame.planes[plane], from, first, scale, out);
     }
-    const auto group = static_cast<std::size_t>(y) * EdgeCorrelation::groups / static_cast<std::size_t>(p.height);
-    along_->add(luma_, chroma_[0], chroma_[1], group, static_cast<int>(frames_ * window_stride));
+    const auto band = static_cast<std::size_t>(y) * EdgeCorrelation::bands / static_cast<std::size_t>(p.height);
+    along_->add(luma_, chroma_[0], chroma_[1], band, static_cast<int>(frames_ * window_stride));
 }
 
 void ChromaDelay::see_columns(const media::Frame& frame, int parity, int x) {
@@ -103,8 +103,8 @@ void ChromaDelay::see_columns(const media::Frame& frame, int parity, int x) {
         else
             copy_strip<std::uint16_t>(frame.planes[plane], parity, x >> shift, strip_px >> shift, scale, out);
     }
-    const auto group = static_cast<std::size_t>(x) * EdgeCorrelation::groups / static_cast<std::size_t>(p.width);
-    down_->add(luma_, chroma_[0], chroma_[1], group, static_cast<int>(frames_));
+    const auto band = static_cast<std::size_t>(x) * EdgeCorrelation::bands / static_cast<std::size_t>(p.width);
+    down_->add(luma_, chroma_[0], chroma_[1], band, static_cast<int>(frames_));
 }
 
 void ChromaDelay::see(const media::Frame& frame, const FrameFeatures&) {

@@ -13,6 +13,9 @@ constexpr double least_contrast = 3;
 constexpr double most_uncertain_share = 0.2;  ///< of the range of lags
 /// Added for what groups have in common, samples.
 constexpr double systematic = 0.05;
+/// By how much more the coarser scales scatter than their parts tell: wide windows hold few edges, and what lies beside
+/// these is alike from part to part.
+constexpr double coarse_doubt = 1.6;
 
 /// Weights of a Gaussian's slope, for white noise of 1 to come out as 1.
 std::vector<float> slope_weights(double sigma) {
@@ -57,12 +60,12 @@ EdgeCorrelation::EdgeCorrelation(int step, const std::vector<CorrelationScale>& 
 }
 
 void EdgeCorrelation::add(std::span<const float> luma, std::span<const float> cb, std::span<const float> cr,
-                          std::size_t group, int skip) {
-    for (Sums& sums : scales_) add_at(sums, luma, cb, cr, group % groups, skip);
+                          std::size_t band, int skip) {
+    for (Sums& sums : scales_) add_at(sums, luma, cb, cr, band % bands, skip);
 }
 
 void EdgeCorrelation::add_at(Sums& sums, std::span<const float> luma, std::span<const float> cb,
-                             std::span<const float> cr, std::size_t group, int skip) {
+                             std::span<const float> cr, std::size_t band, int skip) {
     const CorrelationScale& scale = sums.scale;
     filtered_luma_.resize(luma.size());
     kernels_.odd_filter(luma.data(), static_cast<int>(luma.size()), sums.luma_weights.data(),
@@ -78,8 +81,10 @@ void EdgeCorrelation::add_at(Sums& sums, std::span<const float> luma, std::span<
     // Windows whose lags all lie where the filters have said something.
     const int reach = (scale.half_lags * scale.lag_step + static_cast<int>(sums.luma_weights.size())) / step_ + 1;
     const int last = static_cast<int>(count) - reach - scale.window;
+    const auto half = static_cast<std::size_t>(scale.window / 2);
     for (int first = reach + skip % scale.window; first <= last; first += scale.window)
-        add_window(sums, static_cast<std::size_t>(first), group);
+        add_window(sums, static_cast<std::size_t>(first),
+                   band * zones + (static_cast<std::size_t>(first) + half) * zones / count);
 }
 
 void EdgeCorrelation::split_phases(std::size_t count) {
@@ -179,8 +184,12 @@ std::optional<EdgeCorrelation::Found> EdgeCorrelation::find_at(const Sums& sums)
 
 std::optional<EdgeCorrelation::Found> EdgeCorrelation::find() const {
     std::optional<Found> best;
-    for (const Sums& sums : scales_)
-        if (const auto found = find_at(sums); found && (!best || found->uncertainty < best->uncertainty)) best = found;
+    for (const Sums& sums : scales_) {
+        auto found = find_at(sums);
+        if (!found) continue;
+        if (&sums != &scales_.front()) found->uncertainty *= coarse_doubt;
+        if (!best || found->uncertainty < best->uncertainty) best = found;
+    }
     return best;
 }
 

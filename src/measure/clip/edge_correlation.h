@@ -23,19 +23,21 @@ struct CorrelationScale {
 /// Method: both are filtered to their edges of one scale. Window by window the share x of the colour's energy that
 /// luma, moved by a lag, explains with a factor of its own for each colour difference; x² / (1.05 − x), about a log
 /// likelihood but less moved by windows where little is explained, is summed for each lag. The sum is greatest at the
-/// true lag: luma that has nothing to do with the colour raises all lags alike. Groups of rows are summed apart, so
-/// that leaving out one after another tells the uncertainty; the scale that is surest is taken.
+/// true lag: luma that has nothing to do with the colour raises all lags alike. Parts of the picture, bands by zones
+/// along the rows, are summed apart, so that leaving out one after another tells the uncertainty; the scale that is
+/// surest is taken.
 class EdgeCorrelation {
 public:
     /// @param step   luma samples per chroma sample
     /// @param floor  RMS in 8-bit codes, after the filter, below which a window shows nothing
     EdgeCorrelation(int step, const std::vector<CorrelationScale>& scales, double floor);
 
-    static constexpr std::size_t groups = 12;
+    static constexpr std::size_t bands = 6, zones = 3, groups = bands * zones;
 
     /// One row. @param luma  8-bit codes; its first sample stands where the first of the chroma does
+    /// @param band  rows that lie near each other: 0 to `bands` - 1
     /// @param skip  chroma samples before the first window
-    void add(std::span<const float> luma, std::span<const float> cb, std::span<const float> cr, std::size_t group,
+    void add(std::span<const float> luma, std::span<const float> cb, std::span<const float> cr, std::size_t band,
              int skip);
 
     struct Found {
@@ -54,7 +56,7 @@ private:
     using Curve = std::vector<double>;
 
     void add_at(Sums& sums, std::span<const float> luma, std::span<const float> cb, std::span<const float> cr,
-                std::size_t group, int skip);
+                std::size_t band, int skip);
     void split_phases(std::size_t count);
     void add_window(Sums& sums, std::size_t first, std::size_t group);
     static Curve total(const Sums& sums, std::size_t left_out);
