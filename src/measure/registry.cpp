@@ -2,16 +2,22 @@
 
 #include <algorithm>
 
+#include "measure/clip/active_area.h"
+#include "measure/clip/chroma_delay.h"
 #include "measure/clip/clipping.h"
+#include "measure/clip/colour_bars.h"
 #include "measure/clip/declared_order.h"
+#include "measure/clip/edge_overshoot.h"
 #include "measure/clip/field_rate.h"
 #include "measure/clip/flicker.h"
 #include "measure/clip/frame_rate.h"
 #include "measure/clip/interlace.h"
 #include "measure/clip/line_displacement.h"
+#include "measure/clip/luma_bandwidth.h"
 #include "measure/clip/luma_levels.h"
 #include "measure/clip/picture_jumps.h"
 #include "measure/clip/repeated_fields.h"
+#include "measure/clip/test_pictures.h"
 #include "measure/clip/tv_system.h"
 #include "measure/clip/vertical_jitter.h"
 #include "measure/clip_sound/channel_pair.h"
@@ -43,6 +49,12 @@ const std::vector<ClipEntry>& entries() {
         {Group::Stability, {{"vertical_jitter_rms", "lines", "vertical jitter"}}, make<VerticalJitter>},
         {Group::Levels, {{"black_level", "", "black level"}, {"white_level", "", "white level"}}, make<LumaLevels>},
         {Group::Levels, {{"clipped_black", "share", "clipped black"}, {"clipped_white", "share", "clipped white"}}, make<Clipping>},
+        {Group::Frame, {{"active_left", "pixels", "blank at the left"}, {"active_right", "pixels", "blank at the right"}, {"active_top", "lines", "blank at the top"}, {"active_bottom", "lines", "blank at the bottom"}}, make<ActiveArea>},
+        {Group::Sharpness, {{"luma_bandwidth", "MHz", "bandwidth of luma"}}, make<LumaBandwidth>},
+        {Group::Sharpness, {{"edge_overshoot", "%", "overshoot at edges"}}, make<EdgeOvershoot>},
+        {Group::Sharpness, {{"chroma_delay", "ns", "colour late by"}, {"chroma_lower", "lines", "colour lower by"}}, make<ChromaDelay>},
+        {Group::Bars, {{"bars_luma_error", "%", "luma of the bars"}, {"bars_chroma_gain", "dB", "gain of their colour"}, {"bars_chroma_phase", "deg", "turn of their colour"}}, make<ColourBars>},
+        {Group::Bars, {{"multiburst_error", "dB", "multiburst"}, {"ramp_nonlinearity", "%", "bend of the ramp"}, {"pulse_bar_ratio", "%", "pulse to bar"}}, make<TestPictures>},
         {Group::Flicker, {{"flicker_frequency", "Hz", "flicker"}, {"flicker_depth", "share", "depth of the flicker"}, {"screen_rate", "Hz", "rate of the screen"}}, make<Flicker>},
         {Group::Sound, {{"hum_frequency", "Hz", "hum"}, {"hum_level", "dBFS", "level of the hum"}, {"line_whistle_frequency", "Hz", "line whistle"}, {"sound_speed_ratio", "", "played against recorded speed"}}, make<SteadyTones>},
         {Group::Sound, {{"sound_bandwidth", "kHz", "bandwidth of the sound"}}, make<SoundBandwidth>},
@@ -66,6 +78,12 @@ std::string_view to_string(Group group) {
             return "Stability";
         case Group::Levels:
             return "Levels";
+        case Group::Frame:
+            return "Frame";
+        case Group::Sharpness:
+            return "Sharpness";
+        case Group::Bars:
+            return "Bars";
         case Group::Flicker:
             return "Flicker";
         case Group::Sound:

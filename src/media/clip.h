@@ -25,7 +25,9 @@ struct PictureFormat {
     int chroma_shift_x = 0;  ///< log2 of luma samples per chroma sample along the row
     int chroma_shift_y = 0;  ///< log2 of rows per chroma row
     bool has_chroma = true;
-    bool full_range = false;  ///< true when the file says that black is code 0 and white the highest code
+    bool chroma_centred = false;  ///< along the row a chroma sample stands midway between the luma samples that it
+                                  ///< stands for; else on the first of them
+    bool full_range = false;      ///< true when the file says that black is code 0 and white the highest code
 
     friend bool operator==(const PictureFormat&, const PictureFormat&) = default;
 };

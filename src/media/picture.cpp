@@ -78,6 +78,8 @@ PictureFormat describe(const AVFrame& frame, AVPixelFormat format) {
     picture.has_chroma = has_chroma(d);
     picture.chroma_shift_x = picture.has_chroma ? d.log2_chroma_w : 0;
     picture.chroma_shift_y = picture.has_chroma ? d.log2_chroma_h : 0;
+    picture.chroma_centred = frame.chroma_location == AVCHROMA_LOC_CENTER ||
+                             frame.chroma_location == AVCHROMA_LOC_TOP || frame.chroma_location == AVCHROMA_LOC_BOTTOM;
     picture.full_range = frame.color_range == AVCOL_RANGE_JPEG || is_yuvj(static_cast<AVPixelFormat>(frame.format));
     return picture;
 }

@@ -9,6 +9,7 @@
 #include <algorithm>
 
 #include "rows/kernels.h"
+#include "rows/processor.h"
 
 HWY_BEFORE_NAMESPACE();
 namespace guardband::rows::HWY_NAMESPACE {
@@ -282,27 +283,19 @@ struct Compilation {
 #define GUARDBAND_COMPILATION(processor, runs_here) \
     Compilation { #processor, runs_here, N_##processor::table_8, N_##processor::table_16 }
 
-/// Best first. The processor is asked here and not by Highway's library, which at every start of the program spends
-/// 4 ms on timing a clock that nobody reads: half of what a command of the table takes.
+/// Best first.
 std::vector<Compilation> compilations() {
     std::vector<Compilation> all;
 #if HWY_ARCH_X86
-    __builtin_cpu_init();
-    [[maybe_unused]] const bool sse4 =
-        __builtin_cpu_supports("sse4.2") && __builtin_cpu_supports("aes") && __builtin_cpu_supports("pclmul");
-    [[maybe_unused]] const bool avx2 = sse4 && __builtin_cpu_supports("avx2") && __builtin_cpu_supports("bmi2") &&
-                                       __builtin_cpu_supports("bmi") && __builtin_cpu_supports("fma");
-    [[maybe_unused]] const bool avx3 = avx2 && __builtin_cpu_supports("avx512f") &&
-                                       __builtin_cpu_supports("avx512vl") && __builtin_cpu_supports("avx512dq") &&
-                                       __builtin_cpu_supports("avx512bw");
+    [[maybe_unused]] const Processor has = this_processor();
 #if HWY_TARGETS & HWY_AVX3
-    all.push_back(GUARDBAND_COMPILATION(AVX3, avx3));
+    all.push_back(GUARDBAND_COMPILATION(AVX3, has.avx3));
 #endif
 #if HWY_TARGETS & HWY_AVX2
-    all.push_back(GUARDBAND_COMPILATION(AVX2, avx2));
+    all.push_back(GUARDBAND_COMPILATION(AVX2, has.avx2));
 #endif
 #if HWY_TARGETS & HWY_SSE4
-    all.push_back(GUARDBAND_COMPILATION(SSE4, sse4));
+    all.push_back(GUARDBAND_COMPILATION(SSE4, has.sse4));
 #endif
 #endif
     // What the compiler was told that every processor has.

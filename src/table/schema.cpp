@@ -43,6 +43,13 @@ constexpr KeyRule rules[] = {
     {Raster, "black_code", Count, "", 0, 255, required, "black, 8-bit code"},
     {Raster, "white_code", Count, "", 0, 255, required, "white, 8-bit code"},
     {Raster, "field_order", Text, "", 0, 0, optional, "usual field order"},
+    {Raster, "luma_red", Number, "", 0, 1, optional, "red's share in luma"},
+    {Raster, "luma_green", Number, "", 0, 1, optional, "green's share in luma"},
+    {Raster, "luma_blue", Number, "", 0, 1, optional, "blue's share in luma"},
+    {Raster, "colour_zero", Count, "", 0, 255, optional, "no colour, 8-bit code"},
+    {Raster, "colour_span", Count, "", 0, 255, optional, "colour difference, 8-bit codes"},
+    {Raster, "colour_bars", Text, "", 0, 0, optional, "colour bars in use"},
+    {Raster, "bar_order", Text, "", 0, 0, optional, "bars from the left"},
     // Colour systems
     {Colour, "subcarrier", Number, "Hz", 1e6, 10e6, optional, "subcarrier"},
     {Colour, "subcarrier_red", Number, "Hz", 1e6, 10e6, optional, "subcarrier, red lines"},

@@ -6,6 +6,7 @@
 
 #include "measure/features.h"
 #include "rows/kernels.h"
+#include "rows/signal_kernels.h"
 #include "support/clip_frames.h"
 
 namespace guardband {
@@ -129,6 +130,40 @@ GUARDBAND_BENCH_ALL(codes);
 GUARDBAND_BENCH_ALL(smooth_and_slope);
 GUARDBAND_BENCH_ALL(shift_moments);
 #undef GUARDBAND_BENCH_ALL
+
+std::vector<float> random_signal(std::size_t count) {
+    std::mt19937 random(9);
+    std::normal_distribution<float> normal(0, 40);
+    std::vector<float> out(count);
+    for (float& one : out) one = normal(random);
+    return out;
+}
+
+const rows::SignalKernels& signal_kernels(bool fast) {
+    return fast ? rows::fast_signal_kernels() : rows::plain_signal_kernels();
+}
+
+/// A row filtered by a slope of five taps to either side; argument: fast.
+void odd_filter(benchmark::State& state) {
+    const auto row = random_signal(width), weights = random_signal(5);
+    std::vector<float> out(width);
+    for (auto _ : state) {
+        signal_kernels(state.range(0) != 0).odd_filter(row.data(), width, weights.data(), 5, out.data());
+        benchmark::ClobberMemory();
+    }
+}
+BENCHMARK(odd_filter)->Arg(0)->Arg(1);
+
+/// 40 samples against 13 lags; argument: fast.
+void correlate(benchmark::State& state) {
+    const auto a = random_signal(40), b = random_signal(52);
+    std::vector<float> out(13);
+    for (auto _ : state) {
+        signal_kernels(state.range(0) != 0).correlate(a.data(), b.data(), 40, 13, out.data());
+        benchmark::ClobberMemory();
+    }
+}
+BENCHMARK(correlate)->Arg(0)->Arg(1);
 
 /// All features of frames of random samples; argument: bits. Sixteen frames, so that they come from memory as decoded
 /// ones would.

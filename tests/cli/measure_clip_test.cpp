@@ -45,10 +45,11 @@ Ended measure(const fs::path& clip, const std::vector<std::string>& more) {
 /// A clip in a file that is gone at the end. Tests may run at the same time, each by itself.
 class ClipFile {
 public:
-    explicit ClipFile(double duration_s)
+    explicit ClipFile(double duration_s) : ClipFile(unsteady(duration_s)) {}
+    explicit ClipFile(const testsignal::Recipe& recipe)
         : path_(fs::path(testing::TempDir()) /
                 (std::string("guardband_") + testing::UnitTest::GetInstance()->current_test_info()->name() + ".mkv")),
-          truth_(testsignal::write_clip(unsteady(duration_s), path_.string())) {}
+          truth_(testsignal::write_clip(recipe, path_.string())) {}
     ~ClipFile() { fs::remove(path_); }
     ClipFile(const ClipFile&) = delete;
     ClipFile& operator=(const ClipFile&) = delete;
@@ -142,6 +143,46 @@ TEST(MeasuredClip, WithoutSoundSaysSo) {
          {"hum_frequency", "hum_level", "line_whistle_frequency", "sound_speed_ratio", "sound_bandwidth", "loudness",
           "true_peak", "channel_delay", "channel_correlation", "sound_gaps", "sound_picture_difference"})
         EXPECT_EQ(figures.at(id).at("reason"), "the clip has no sound") << id;
+}
+
+/// A tape that begins with bars, its colour weak and late, its luma narrow.
+testsignal::Recipe narrow_and_late() {
+    testsignal::Recipe recipe;
+    recipe.duration_s = 2;
+    recipe.noise.snr_db = 40;
+    recipe.blanking.emplace();
+    recipe.picture.luma_bandwidth_mhz = 3;
+    recipe.picture.chroma_delay_ns = 180, recipe.picture.tint = 0.15;
+    recipe.levels.chroma_gain = 0.8;
+    recipe.test_picture.emplace().until_s = 0.8;
+    return recipe;
+}
+
+TEST(MeasuredClip, HasFrameSharpnessAndBarsInItsJson) {
+    const ClipFile clip(narrow_and_late());
+    const Ended run = measure(clip.path(), {"--json"});
+    ASSERT_EQ(run.status, 0) << run.err;
+    const json report = json::parse(run.out), &figures = report.at("figures");
+    const auto expect = [&](const char* id, double value, double tolerance, const char* unit, const char* verdict) {
+        ASSERT_TRUE(figures.contains(id)) << id;
+        const json& figure = figures.at(id);
+        ASSERT_TRUE(figure.at("value").is_number()) << id << ": " << figure;
+        EXPECT_NEAR(figure.at("value").get<double>(), value, tolerance) << id;
+        EXPECT_EQ(figure.at("unit"), unit) << id;
+        EXPECT_EQ(figure.at("verdict"), verdict) << id;
+    };
+    // Each within what its measurement claims.
+    expect("active_left", 9.5, 0.5, "pixels", "within");
+    expect("active_top", 0, 0.5, "lines", "no limit");
+    expect("luma_bandwidth", 3, 0.15, "MHz", "no limit");
+    expect("chroma_delay", 180, 10, "ns", "outside");
+    expect("chroma_lower", 0, 0.25, "lines", "within");
+    expect("bars_luma_error", 0, 0.25, "%", "within");
+    expect("bars_chroma_gain", -1.94, 0.05, "dB", "outside");
+    expect("bars_chroma_phase", 0, 0.3, "deg", "within");
+    const auto is_bars = [](const json& event) { return event.at("kind") == "colour bars"; };
+    EXPECT_EQ(std::ranges::count_if(report.at("events"), is_bars), 1);
+    EXPECT_EQ(measure(clip.path(), {"--enforce"}).status, 3);
 }
 
 TEST(MeasuredClip, GivesEveryFigureAValueOrAReason) {

@@ -8,15 +8,15 @@
 
 namespace guardband::support {
 
-/// A clip made from a recipe, in memory, as the media door would hand it over; luma only.
+enum class MadePlanes { LumaOnly, All };
+
+/// A clip made from a recipe, in memory, as the media door would hand it over.
 class MadeClip {
 public:
-    explicit MadeClip(const testsignal::Recipe& recipe) : maker_(recipe) {}
+    explicit MadeClip(const testsignal::Recipe& recipe, MadePlanes planes = MadePlanes::LumaOnly)
+        : maker_(recipe), planes_(planes) {}
 
-    media::PictureFormat format() const {
-        const auto& recipe = maker_.recipe();
-        return luma_format(recipe.raster.width, recipe.raster.height, recipe.bit_depth);
-    }
+    media::PictureFormat format() const;
 
     /// The samples of the next frame, for a test that works on them; nothing at the end.
     std::optional<Planes> next_planes();
@@ -28,6 +28,7 @@ public:
 
 private:
     testsignal::ClipMaker maker_;
+    MadePlanes planes_;
     testsignal::ClipFrame made_;
     std::int64_t count_ = 0;
 };

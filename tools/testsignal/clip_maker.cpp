@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cassert>
 #include <cmath>
+#include <numbers>
 
 namespace guardband::testsignal {
 namespace {
@@ -90,6 +91,7 @@ ClipTally& ClipTally::operator+=(const ClipTally& other) {
 ClipMaker::ClipMaker(Recipe recipe)
     : recipe_((check(recipe), std::move(recipe))), schedule_(recipe_), time_base_(recipe_) {
     if (recipe_.screen || recipe_.lamp) light_.emplace(recipe_);
+    if (recipe_.test_picture) test_picture_.emplace(recipe_, time_base_.margin_px());
 }
 
 Scene& ClipMaker::scene_at(double time_s) {
@@ -118,15 +120,58 @@ void ClipMaker::make(std::int64_t index, ClipFrame& out) {
     out.planes[1].resize(chroma_width, chroma_height);
     out.planes[2].resize(chroma_width, chroma_height);
     const std::int64_t first = 2 * out.source_index;
-    if (recipe_.scan == Scan::Progressive) return make_field(first, Rows::All, out);
-    const bool top_first = recipe_.field_order == FieldOrder::TopFirst;
-    make_field(first, top_first ? Rows::Top : Rows::Bottom, out);
-    make_field(first + 1, top_first ? Rows::Bottom : Rows::Top, out);
+    if (recipe_.scan == Scan::Progressive) {
+        make_field(first, Rows::All, out);
+    } else {
+        const bool top_first = recipe_.field_order == FieldOrder::TopFirst;
+        make_field(first, top_first ? Rows::Top : Rows::Bottom, out);
+        make_field(first + 1, top_first ? Rows::Bottom : Rows::Top, out);
+    }
+    if (recipe_.padding) pad(out);
+}
+
+bool ClipMaker::shows_test_picture(double time_s) const {
+    if (!test_picture_) return false;
+    const auto& t = *recipe_.test_picture;
+    return time_s >= t.from_s - 1e-9 && (!t.until_s || time_s < *t.until_s - 1e-9);
+}
+
+void ClipMaker::turn_colours(Picture& picture) const {
+    const auto& l = recipe_.levels;
+    if (l.chroma_gain == 1 && l.chroma_phase_deg == 0) return;
+    const double angle = l.chroma_phase_deg * std::numbers::pi / 180;
+    const auto c = static_cast<float>(l.chroma_gain * std::cos(angle)),
+               s = static_cast<float>(l.chroma_gain * std::sin(angle));
+    for (std::size_t i = 0; i < picture.cb.samples.size(); ++i) {
+        float &cb = picture.cb.samples[i], &cr = picture.cr.samples[i];
+        const float was = cb;
+        cb = c * was - s * cr, cr = s * was + c * cr;
+    }
+}
+
+void ClipMaker::pad(ClipFrame& out) const {
+    const auto& p = *recipe_.padding;
+    for (std::size_t i = 0; i < out.planes.size(); ++i) {
+        SamplePlane& plane = out.planes[i];
+        const auto code =
+            static_cast<std::uint16_t>(code_scale(recipe_) * (i == 0 ? recipe_.raster.black_code : chroma_zero));
+        const int across = recipe_.raster.width / plane.width, down = recipe_.raster.height / plane.height;
+        for (int y = 0; y < plane.height; ++y) {
+            const bool row = y * down < p.top_lines || y * down >= recipe_.raster.height - p.bottom_lines;
+            for (int x = 0; x < plane.width; ++x)
+                if (row || x * across < p.left_px || x * across >= recipe_.raster.width - p.right_px)
+                    plane.row(y)[x] = code;
+        }
+    }
 }
 
 void ClipMaker::make_field(std::int64_t source_field, Rows rows, ClipFrame& out) {
     const FieldSource source = schedule_.field(source_field);
-    scene_at(source.time_s).render(source.time_s, rows, picture_, time_base_.lower_lines(source.noise_field));
+    if (shows_test_picture(source.time_s))
+        test_picture_->render(rows, picture_);
+    else
+        scene_at(source.time_s).render(source.time_s, rows, picture_, time_base_.lower_lines(source.noise_field));
+    turn_colours(picture_);
     time_base_.apply(source.noise_field, picture_);
     if (light_) light_->apply(source.time_s, rows, picture_);
     const auto noise = [&](std::uint64_t stream) {

@@ -12,6 +12,7 @@
 #include "testsignal/picture.h"
 #include "testsignal/recipe.h"
 #include "testsignal/scene.h"
+#include "testsignal/test_picture.h"
 #include "testsignal/time_base.h"
 
 namespace guardband::testsignal {
@@ -85,11 +86,15 @@ private:
     void make_field(std::int64_t source_field, Rows rows, ClipFrame& out);
     void write_luma(const Picture& picture, Rows rows, Random& noise, ClipFrame& out);
     void write_chroma(FloatPlane& chroma, Rows rows, Random& noise, SamplePlane& out);
+    bool shows_test_picture(double time_s) const;
+    void turn_colours(Picture& picture) const;
+    void pad(ClipFrame& out) const;
     double stamp_s(std::int64_t index) const;
 
     Recipe recipe_;
     FieldSchedule schedule_;
     std::map<std::size_t, std::unique_ptr<Scene>> scenes_;  ///< by number of cuts before
+    std::optional<TestPicture> test_picture_;
     std::optional<FilmedLight> light_;
     TimeBase time_base_;
     Picture picture_;

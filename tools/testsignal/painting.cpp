@@ -92,15 +92,19 @@ void squash(Image& luma) {
     for (float& v : luma) v = centre + reach * std::tanh((v - centre) / reach);
 }
 
-Image background_luma(Random& random, cv::Size size) {
+/// @param rocks  filled: 0 between them, 1 on them
+Image background_luma(Random& random, cv::Size size, Image& rocks) {
     Image luma(size, 0.46F);
     // Amplitudes rise with scale roughly as 1/f, as in natural pictures; the finest is near the band limit.
     luma +=
         0.05 * cloud(random, size, 0.9, 0.9) + 0.06 * cloud(random, size, 2.5, 2.0) + 0.07 * cloud(random, size, 7, 5);
     luma += 0.09 * cloud(random, size, 22, 14);
-    const Image rocks = cloud(random, size, 9, 7);
+    rocks = cloud(random, size, 9, 7);
     for (int y = 0; y < size.height; ++y)
-        for (int x = 0; x < size.width; ++x) luma(y, x) += 0.22F * (step(rocks(y, x) - 0.5F, 0.08F) - 0.3F);
+        for (int x = 0; x < size.width; ++x) {
+            rocks(y, x) = step(rocks(y, x) - 0.5F, 0.08F);
+            luma(y, x) += 0.22F * (rocks(y, x) - 0.3F);
+        }
     add_quay_wall(random, luma);
     add_railings(luma);
     squash(luma);
@@ -190,12 +194,16 @@ void write_sign(Random& random, Canvas& canvas, double x, double y, double width
 
 }  // namespace
 
-Layer paint_background(Random& random, int width, int height, const Softness& softness) {
+Layer paint_background(Random& random, int width, int height, const Softness& softness, double tint) {
     const cv::Size size(width, height);
     Layer layer;
-    layer.luma = to_plane(seen_luma(background_luma(random, size), softness));
-    layer.cb = to_plane(seen_chroma(background_chroma(random, size, 0.10F, -0.06F), softness));
-    layer.cr = to_plane(seen_chroma(background_chroma(random, size, -0.07F, 0.05F), softness));
+    Image rocks;
+    layer.luma = to_plane(seen_luma(background_luma(random, size, rocks), softness));
+    Image cb = background_chroma(random, size, 0.10F, -0.06F), cr = background_chroma(random, size, -0.07F, 0.05F);
+    cb -= 0.6 * tint * rocks;
+    cr += tint * rocks;
+    layer.cb = to_plane(seen_chroma(cb, softness));
+    layer.cr = to_plane(seen_chroma(cr, softness));
     return layer;
 }
 

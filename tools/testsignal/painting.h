@@ -23,7 +23,8 @@ struct Softness {
 
 /// A background that repeats in both directions: clouds and water at several scales, rocks with edges, a quay wall and
 /// railings.
-Layer paint_background(Random& random, int width, int height, const Softness& softness);
+/// @param tint  how much colour follows the rocks
+Layer paint_background(Random& random, int width, int height, const Softness& softness, double tint = 0);
 
 /// Objects; width and height are those of the object, an empty margin comes on top.
 Layer paint_doorway(int width, int height, const Softness& softness);  ///< true black inside a stone frame

@@ -51,6 +51,9 @@ void check_picture(const Recipe& r) {
     require_range(p.sway_period_s, 0.1, 3600, "picture.sway_period_s");
     require_range(p.luma_bandwidth_mhz, 0.2, 1000, "picture.luma_bandwidth_mhz");
     require_range(p.chroma_bandwidth_mhz, 0.1, 1000, "picture.chroma_bandwidth_mhz");
+    require_range(p.tint, -0.3, 0.3, "picture.tint");
+    require_range(p.chroma_delay_ns * r.raster.luma_sampling_hz / 1e9, -8, 8, "picture.chroma_delay_ns");
+    require_range(p.chroma_lower_lines, -8, 8, "picture.chroma_lower_lines");
     if (p.aperture_lines) require_range(*p.aperture_lines, 0, 20, "picture.aperture_lines");
     for (std::size_t i = 0; i < p.cuts_s.size(); ++i)
         require(p.cuts_s[i] > (i == 0 ? 0 : p.cuts_s[i - 1]), "picture.cuts_s", "cuts must rise and lie after 0",
@@ -61,6 +64,8 @@ void check_levels(const Recipe& r) {
     const double scale = 1 << (r.bit_depth - 8);
     require_range(r.levels.black_code, 1, 254, "levels.black_code");
     require_range(r.levels.white_code, r.levels.black_code + 1, 300, "levels.white_code");
+    require_range(r.levels.chroma_gain, 0, 2, "levels.chroma_gain");
+    require_range(r.levels.chroma_phase_deg, -180, 180, "levels.chroma_phase_deg");
     const auto require_code = [&](std::optional<double> code, std::string_view key) {
         if (!code) return;
         require_range(*code, 1, 254.75, key);
@@ -131,6 +136,20 @@ void check_time_base(const Recipe& r) {
     require(t.head_switch_line.has_value() == !t.head_switch_steps_ns.empty(), "time_base.head_switch_steps_ns",
             "a switch needs its line and its steps", "give both or neither");
     if (t.head_switch_line) require_range(*t.head_switch_line, 1, r.raster.height / 4.0, "time_base.head_switch_line");
+}
+
+void check_test_picture(const Recipe& r) {
+    if (r.padding) {
+        const auto& p = *r.padding;
+        require_range(p.left_px, 0, r.raster.width / 4, "padding.left_px");
+        require_range(p.right_px, 0, r.raster.width / 4, "padding.right_px");
+        require_range(p.top_lines, 0, r.raster.height / 4, "padding.top_lines");
+        require_range(p.bottom_lines, 0, r.raster.height / 4, "padding.bottom_lines");
+    }
+    if (!r.test_picture) return;
+    require_range(r.test_picture->from_s, 0, 1e6, "test_picture.from_s");
+    if (r.test_picture->until_s)
+        require_range(*r.test_picture->until_s, r.test_picture->from_s, 1e6, "test_picture.until_s");
 }
 
 void check_light(const Recipe& r) {
@@ -206,6 +225,7 @@ void check(const Recipe& recipe) {
     check_faults(recipe);
     check_time_base(recipe);
     check_light(recipe);
+    check_test_picture(recipe);
 }
 
 void check_file(const Recipe& r) {

@@ -48,6 +48,9 @@ struct PictureSettings {
     std::vector<double> cuts_s;            ///< moments at which another scene begins, rising
     double luma_bandwidth_mhz = 5.0;       ///< half-amplitude (-6 dB) point of the luma low-pass
     double chroma_bandwidth_mhz = 1.3;     ///< half-amplitude point of the colour-difference low-pass
+    double tint = 0;                       ///< how much the background's colour follows its rocks: -0.3 to 0.3
+    double chroma_delay_ns = 0;            ///< by how much colour difference lies to the right of luma
+    double chroma_lower_lines = 0;         ///< by how many frame lines it lies lower
     std::optional<double> aperture_lines;  ///< full width at half height of the camera's vertical aperture; 2 frame
                                            ///< lines if interlaced, else 1
 };
@@ -66,10 +69,27 @@ struct LevelSettings {
     double white_code = 235.0;
     std::optional<double> clip_low_code;   ///< luma below is set to it; must be a code of the clip's bit depth
     std::optional<double> clip_high_code;  ///< luma above is set to it
+    double chroma_gain = 1;                ///< of both colour differences
+    double chroma_phase_deg = 0;           ///< by which colours are turned, from C_B towards C_R
 };
 
 /// When a repeat was made: before the noise (a repeat on the tape, played with new noise) or after it (an exact copy).
 enum class RepeatStage { BeforeNoise, AfterNoise };
+
+/// A test picture in place of the scene. Written as bars are in ITU-R BT.471: white / black / greatest and least level
+/// of the colours' primaries.
+enum class TestPattern { Bars100_100, Bars100_75, Bars75_75, SplitBars, Multiburst, PulseAndBar, Ramp };
+
+struct TestPictureSettings {
+    TestPattern pattern = TestPattern::Bars100_75;
+    double from_s = 0;              ///< when it begins
+    std::optional<double> until_s;  ///< when the scene follows; to the end if absent
+};
+
+/// Black that a converter put around a smaller picture: hard edges, no noise, not moved by the time base.
+struct PaddingSettings {
+    int left_px = 0, right_px = 0, top_lines = 0, bottom_lines = 0;  ///< frame lines
+};
 
 /// Numbers count from 0 in the order of time, before missing frames are taken out.
 struct FaultSettings {
@@ -163,6 +183,8 @@ struct Recipe {
     NoiseSettings noise;
     LevelSettings levels;
     FaultSettings faults;
+    std::optional<TestPictureSettings> test_picture;
+    std::optional<PaddingSettings> padding;
     std::optional<TimeBaseSettings> time_base;  ///< this and the next two need Interlaced
     std::optional<BlankingSettings> blanking;
     std::optional<DropoutSettings> dropouts;

@@ -136,6 +136,9 @@ void read_picture(PictureSettings& p, Section s) {
     s.read("luma_bandwidth_mhz", p.luma_bandwidth_mhz);
     s.read("chroma_bandwidth_mhz", p.chroma_bandwidth_mhz);
     s.read("aperture_lines", p.aperture_lines);
+    s.read("tint", p.tint);
+    s.read("chroma_delay_ns", p.chroma_delay_ns);
+    s.read("chroma_lower_lines", p.chroma_lower_lines);
     s.expect_no_more();
 }
 
@@ -163,6 +166,8 @@ void read_levels(Recipe& recipe, Section s, const table::Table& table) {
     s.read("setup_of", setup_of);
     s.read("clip_low_code", l.clip_low_code);
     s.read("clip_high_code", l.clip_high_code);
+    s.read("chroma_gain", l.chroma_gain);
+    s.read("chroma_phase_deg", l.chroma_phase_deg);
     s.expect_no_more();
     if (!setup_of.empty()) add_setup(recipe, s, setup_of, table);
 }
@@ -175,6 +180,29 @@ void read_faults(FaultSettings& f, Section s) {
         f.repeat_stage = *stage;
     s.read("missing_frames", f.missing_frames);
     s.read("stamps_keep_gap", f.stamps_keep_gap);
+    s.expect_no_more();
+}
+
+void read_test_picture(TestPictureSettings& t, Section s) {
+    using enum TestPattern;
+    const std::vector<std::pair<std::string, TestPattern>> words{{"100/0/100/0", Bars100_100},
+                                                                 {"100/0/75/0", Bars100_75},
+                                                                 {"75/0/75/0", Bars75_75},
+                                                                 {"split bars", SplitBars},
+                                                                 {"multiburst", Multiburst},
+                                                                 {"pulse and bar", PulseAndBar},
+                                                                 {"ramp", Ramp}};
+    if (const auto pattern = s.choice<TestPattern>("pattern", words)) t.pattern = *pattern;
+    s.read("from_s", t.from_s);
+    s.read("until_s", t.until_s);
+    s.expect_no_more();
+}
+
+void read_padding(PaddingSettings& p, Section s) {
+    s.read("left_px", p.left_px);
+    s.read("right_px", p.right_px);
+    s.read("top_lines", p.top_lines);
+    s.read("bottom_lines", p.bottom_lines);
     s.expect_no_more();
 }
 
@@ -247,6 +275,8 @@ void read_sections(Recipe& recipe, Section& top, const table::Table& table) {
     if (auto s = top.inner("noise")) read_noise(recipe.noise, *s);
     if (auto s = top.inner("levels")) read_levels(recipe, *s, table);
     if (auto s = top.inner("faults")) read_faults(recipe.faults, *s);
+    if (auto s = top.inner("test_picture")) read_test_picture(recipe.test_picture.emplace(), *s);
+    if (auto s = top.inner("padding")) read_padding(recipe.padding.emplace(), *s);
     if (auto s = top.inner("time_base")) read_time_base(recipe.time_base.emplace(), *s);
     if (auto s = top.inner("blanking")) read_blanking(recipe.blanking.emplace(), *s);
     if (auto s = top.inner("dropouts")) read_dropouts(recipe.dropouts.emplace(), *s);

@@ -37,10 +37,11 @@ Scene::Scene(const PictureSettings& settings, const Raster& raster, double apert
       width_(raster.width),
       height_(raster.height),
       pictures_per_s_(pictures_per_s),
+      chroma_offset_{settings.chroma_delay_ns * raster.luma_sampling_hz / 1e9, settings.chroma_lower_lines},
       low_pass_(settings.luma_bandwidth_mhz * 1e6 / raster.luma_sampling_hz) {
     Random random(seed);
     const Softness softness{aperture_lines, settings.chroma_bandwidth_mhz * 1e6 / (raster.luma_sampling_hz / 2)};
-    background_ = paint_background(random, background_size(width_), background_size(height_), softness);
+    background_ = paint_background(random, background_size(width_), background_size(height_), softness, settings.tint);
     if (settings_.objects) paint_objects(random, softness);
 }
 
@@ -78,21 +79,23 @@ Displacement Scene::background_displacement(double time_s) const {
     return {path * std::cos(direction), path * std::sin(direction)};
 }
 
+/// Colour lies beside luma by the delay and the shift that were asked for.
 void Scene::place(double time_s, double lower_lines) {
     auto back = background_displacement(time_s);
     back.y += lower_lines;
     back_luma_.set(background_.luma, back.x, back.y);
-    back_cb_.set(background_.cb, back.x / 2, back.y);
-    back_cr_.set(background_.cr, back.x / 2, back.y);
+    back_cb_.set(background_.cb, (back.x + chroma_offset_.x) / 2, back.y + chroma_offset_.y);
+    back_cr_.set(background_.cr, (back.x + chroma_offset_.x) / 2, back.y + chroma_offset_.y);
     const double path = path_px(time_s);
     for (auto& o : objects_) {
         o.position = {to_and_fro(o.start.x, path * o.speed_factor_x, o.low.x, o.high.x),
                       to_and_fro(o.start.y, path * o.speed_factor_y, o.low.y, o.high.y) + lower_lines};
         o.luma.set(o.layer.luma, o.position.x, o.position.y);
         o.cover.set(o.layer.cover, o.position.x, o.position.y);
-        o.cb.set(o.layer.cb, o.position.x / 2, o.position.y);
-        o.cr.set(o.layer.cr, o.position.x / 2, o.position.y);
-        o.cover_half.set(o.layer.cover_half, o.position.x / 2, o.position.y);
+        const double x = (o.position.x + chroma_offset_.x) / 2, y = o.position.y + chroma_offset_.y;
+        o.cb.set(o.layer.cb, x, y);
+        o.cr.set(o.layer.cr, x, y);
+        o.cover_half.set(o.layer.cover_half, x, y);
     }
 }
 

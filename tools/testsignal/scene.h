@@ -51,6 +51,7 @@ private:
     PictureSettings settings_;
     int width_, height_;
     double pictures_per_s_;
+    Displacement chroma_offset_;  ///< of colour from luma
     Layer background_;
     ShiftedRows back_luma_, back_cb_, back_cr_;
     std::vector<Object> objects_;

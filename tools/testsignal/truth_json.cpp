@@ -80,7 +80,9 @@ Json motion_json(const Recipe& r) {
             {"sway_period_s", p.sway_period_s},
             {"cuts_s", p.cuts_s},
             {"luma_bandwidth_mhz", p.luma_bandwidth_mhz},
-            {"chroma_bandwidth_mhz", p.chroma_bandwidth_mhz}};
+            {"chroma_bandwidth_mhz", p.chroma_bandwidth_mhz},
+            {"chroma_delay_ns", p.chroma_delay_ns},
+            {"chroma_lower_lines", p.chroma_lower_lines}};
 }
 
 Json levels_json(const Truth& truth) {
@@ -92,6 +94,8 @@ Json levels_json(const Truth& truth) {
             {"white_code", or_null(truth.white_code)},
             {"clip_low_code", or_null(truth.recipe.levels.clip_low_code)},
             {"clip_high_code", or_null(truth.recipe.levels.clip_high_code)},
+            {"chroma_gain", truth.recipe.levels.chroma_gain},
+            {"chroma_phase_deg", truth.recipe.levels.chroma_phase_deg},
             {"luma_samples", t.samples},
             {"clipped_low", t.clipped_low},
             {"clipped_high", t.clipped_high},
@@ -128,6 +132,40 @@ Json time_base_json(const Truth& truth) {
 Json blanking_json(const Recipe& r) {
     if (!r.blanking) return nullptr;
     return {{"left_px", r.blanking->left_px}, {"right_px", r.blanking->right_px}, {"rise_ns", r.blanking->rise_ns}};
+}
+
+const char* word(TestPattern pattern) {
+    switch (pattern) {
+        case TestPattern::Bars100_100:
+            return "100/0/100/0";
+        case TestPattern::Bars100_75:
+            return "100/0/75/0";
+        case TestPattern::Bars75_75:
+            return "75/0/75/0";
+        case TestPattern::SplitBars:
+            return "split bars";
+        case TestPattern::Multiburst:
+            return "multiburst";
+        case TestPattern::PulseAndBar:
+            return "pulse and bar";
+        case TestPattern::Ramp:
+            break;
+    }
+    return "ramp";
+}
+
+Json test_picture_json(const Recipe& r) {
+    if (!r.test_picture) return nullptr;
+    return {{"pattern", word(r.test_picture->pattern)},
+            {"from_s", r.test_picture->from_s},
+            {"until_s", or_null(r.test_picture->until_s)}};
+}
+
+Json padding_json(const Recipe& r) {
+    if (!r.padding) return nullptr;
+    const auto& p = *r.padding;
+    return {
+        {"left_px", p.left_px}, {"right_px", p.right_px}, {"top_lines", p.top_lines}, {"bottom_lines", p.bottom_lines}};
 }
 
 Json dropouts_json(const Truth& truth) {
@@ -202,6 +240,8 @@ std::string truth_json(const Truth& truth, const std::string& file) {
                 {"faults", faults_json(truth)},
                 {"time_base", time_base_json(truth)},
                 {"blanking", blanking_json(r)},
+                {"test_picture", test_picture_json(r)},
+                {"padding", padding_json(r)},
                 {"dropouts", dropouts_json(truth)},
                 {"stamps", {{"step_s", stamp_step_s(r)}, {"jitter_rms_s", r.stamps.jitter_rms_ms / 1e3}}},
                 {"flicker", flicker_json(truth)},

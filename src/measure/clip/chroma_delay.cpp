@@ -1,0 +1,153 @@
+#include "measure/clip/chroma_delay.h"
+
+#include <algorithm>
+#include <cstdint>
+
+#include "measure/clip/sampling.h"
+
+namespace guardband::measure {
+namespace {
+
+using quantity::Figure;
+
+constexpr int least_width = 320, least_height = 96;
+/// Short clips are looked at closely; in long ones there is enough without.
+constexpr std::int64_t early_frames = 40;
+constexpr int early_rows = 24, late_rows = 8, column_interval = 4, early_strips = 8, late_strips = 3;
+constexpr int outer_px = 24, outer_lines = 8;  ///< left out at the raster's edges, where blanking may lie
+constexpr int strip_px = 8;                    ///< of luma that make one column
+constexpr double floor_codes = 1;
+constexpr double most_uncertain_ns = 30, most_uncertain_lines = 0.5;
+/// From one frame's first row to the next frame's, and to the next first window: neither falls in step with the
+/// picture.
+constexpr int row_stride = 37, window_stride = 13;
+
+template <typename Sample>
+void copy_row(const media::Plane& plane, int y, int first, float scale, std::vector<float>& out) {
+    const auto* in = reinterpret_cast<const Sample*>(plane.row(y)) + first;
+    for (std::size_t i = 0; i < out.size(); ++i) out[i] = scale * static_cast<float>(in[i]);
+}
+
+/// Means of a strip, row by row of one field.
+template <typename Sample>
+void copy_strip(const media::Plane& plane, int parity, int first, int width, float scale, std::vector<float>& out) {
+    for (std::size_t i = 0; i < out.size(); ++i) {
+        const auto* in = reinterpret_cast<const Sample*>(plane.row(2 * static_cast<int>(i) + parity)) + first;
+        int sum = 0;
+        for (int x = 0; x < width; ++x) sum += in[x];
+        out[i] = scale * static_cast<float>(sum) / static_cast<float>(width);
+    }
+}
+
+std::vector<CorrelationScale> scales_along(int step) {
+    // For chroma of about 1.4, 0.7 and 0.35 MHz at 13.5 MHz sampling.
+    const std::vector<CorrelationScale> all{{1.5, 1, 12, 80}, {3, 1, 14, 160}, {6, 2, 10, 320}};
+    std::vector<CorrelationScale> out;
+    for (CorrelationScale scale : all) {
+        scale.window /= step;
+        if (scale.sigma / step >= 0.7 && scale.lag_step <= 4) out.push_back(scale);
+    }
+    return out;
+}
+
+const char* why_not(const media::PictureFormat& picture) {
+    if (!picture.has_chroma) return "the clip has no colour";
+    if (picture.width < least_width || picture.height < least_height) return "the picture is too small";
+    return nullptr;
+}
+
+}  // namespace
+
+ChromaDelay::ChromaDelay(const ClipContext& context)
+    : context_(context),
+      unusable_(why_not(context.info.picture)),
+      ns_per_px_(nanoseconds_per_sample(context.info.picture, context.table)) {
+    if (unusable_ != nullptr) return;
+    const media::PictureFormat& picture = context.info.picture;
+    along_.emplace(1 << picture.chroma_shift_x, scales_along(1 << picture.chroma_shift_x), floor_codes);
+    if (picture.chroma_shift_y == 0)
+        down_.emplace(1, std::vector<CorrelationScale>{{1.2, 1, 6, 32}, {2.4, 1, 8, 64}}, floor_codes);
+}
+
+void ChromaDelay::see_row(const media::Frame& frame, int y) {
+    const media::PictureFormat& p = frame.format;
+    const float scale = 1.0F / static_cast<float>(1 << (p.bit_depth - 8));
+    const int step = 1 << p.chroma_shift_x, count = (p.width - 2 * outer_px) / step;
+    luma_.resize(static_cast<std::size_t>(count * step));
+    for (auto& row : chroma_) row.resize(static_cast<std::size_t>(count));
+    // A row of 4:2:0 is compared with the luma row that its own field has nearest to it.
+    const int chroma_y = p.chroma_shift_y == 0 ? y : std::min(y / 4 * 2 + y % 2, frame.planes[1].height - 1);
+    for (std::size_t plane = 0; plane < 3; ++plane) {
+        auto& out = plane == 0 ? luma_ : chroma_[plane - 1];
+        const int first = plane == 0 ? outer_px : outer_px / step, from = plane == 0 ? y : chroma_y;
+        if (p.bit_depth == 8)
+            copy_row<std::uint8_t>(frame.planes[plane], from, first, scale, out);
+        else
+            copy_row<std::uint16_t>(frame.planes[plane], from, first, scale, out);
+    }
+    const auto band = static_cast<std::size_t>(y) * EdgeCorrelation::bands / static_cast<std::size_t>(p.height);
+    along_->add(luma_, chroma_[0], chroma_[1], band, static_cast<int>(frames_ * window_stride));
+}
+
+void ChromaDelay::see_columns(const media::Frame& frame, int parity, int x) {
+    const media::PictureFormat& p = frame.format;
+    const float scale = 1.0F / static_cast<float>(1 << (p.bit_depth - 8));
+    const auto lines = static_cast<std::size_t>((p.height - parity) / 2);
+    luma_.resize(lines);
+    for (auto& column : chroma_) column.resize(lines);
+    for (std::size_t plane = 0; plane < 3; ++plane) {
+        auto& out = plane == 0 ? luma_ : chroma_[plane - 1];
+        const int shift = plane == 0 ? 0 : p.chroma_shift_x;
+        if (p.bit_depth == 8)
+            copy_strip<std::uint8_t>(frame.planes[plane], parity, x >> shift, strip_px >> shift, scale, out);
+        else
+            copy_strip<std::uint16_t>(frame.planes[plane], parity, x >> shift, strip_px >> shift, scale, out);
+    }
+    const auto band = static_cast<std::size_t>(x) * EdgeCorrelation::bands / static_cast<std::size_t>(p.width);
+    down_->add(luma_, chroma_[0], chroma_[1], band, static_cast<int>(frames_));
+}
+
+void ChromaDelay::see(const media::Frame& frame, const FrameFeatures&) {
+    if (unusable_ != nullptr || frame.damaged) return;
+    const media::PictureFormat& p = frame.format;
+    const bool early = frames_ < early_frames;
+    const int usable = p.height - 2 * outer_lines, rows = early ? early_rows : late_rows, stride = usable / rows;
+    const int first = outer_lines + static_cast<int>(frames_ * row_stride % stride);
+    for (int i = 0; i < rows; ++i) see_row(frame, first + i * stride);
+    if (down_ && frames_ % column_interval == 0) {
+        const int strips = early ? early_strips : late_strips, columns = (p.width - 2 * outer_px) / strip_px;
+        const int apart = columns / strips;
+        const int at = static_cast<int>(frames_ / column_interval * row_stride % apart);
+        for (int parity = 0; parity < 2; ++parity)
+            for (int i = 0; i < strips; ++i) see_columns(frame, parity, outer_px + (at + i * apart) * strip_px);
+    }
+    ++frames_;
+}
+
+void ChromaDelay::finish(quantity::Figures& figures, std::vector<quantity::Event>&) {
+    const auto both_unknown = [&](const char* reason) {
+        figures.add("chroma_delay", Figure::unknown(reason));
+        figures.add("chroma_lower", Figure::unknown(reason));
+    };
+    if (unusable_ != nullptr) return both_unknown(unusable_);
+    if (frames_ == 0) return both_unknown("no whole frame has been read");
+    constexpr const char* too_few = "too few edges that luma and colour have in common";
+    const media::PictureFormat& p = context_.info.picture;
+    const double site_px = p.chroma_centred ? ((1 << p.chroma_shift_x) - 1) / 2.0 : 0;
+    const auto along = along_->find();
+    const double delay_ns = along ? (site_px - along->lag) * ns_per_px_ : 0;
+    figures.add("chroma_delay", along && along->uncertainty * ns_per_px_ < most_uncertain_ns
+                                    ? Figure::measured(delay_ns, along->uncertainty * ns_per_px_, "ns")
+                                    : Figure::unknown(too_few));
+    if (!down_) {
+        figures.add("chroma_lower", Figure::unknown("colour has fewer lines than luma in this file"));
+        return;
+    }
+    // A field's line is two of the frame.
+    const auto down = down_->find();
+    figures.add("chroma_lower", down && 2 * down->uncertainty < most_uncertain_lines
+                                    ? Figure::measured(-2 * down->lag, 2 * down->uncertainty, "lines")
+                                    : Figure::unknown(too_few));
+}
+
+}  // namespace guardband::measure

@@ -1,0 +1,196 @@
+#include "measure/clip/edge_correlation.h"
+
+#include <algorithm>
+#include <cmath>
+
+namespace guardband::measure {
+namespace {
+
+constexpr std::size_t none_left_out = EdgeCorrelation::groups;
+constexpr double unlikeliness = 1.05;
+/// The peak must stand so many times as high as what luma explains of the colour by chance, at the most distant lags.
+constexpr double least_contrast = 3;
+constexpr double most_uncertain_share = 0.2;  ///< of the range of lags
+/// Added for what groups have in common, samples.
+constexpr double systematic = 0.05;
+/// By how much more the coarser scales scatter than their parts tell: wide windows hold few edges, and what lies beside
+/// these is alike from part to part.
+constexpr double coarse_doubt = 1.6;
+
+/// Weights of a Gaussian's slope, for white noise of 1 to come out as 1.
+std::vector<float> slope_weights(double sigma) {
+    const auto radius = static_cast<std::size_t>(std::ceil(3 * sigma));
+    std::vector<float> weights(radius);
+    double squares = 0;
+    for (std::size_t k = 1; k <= radius; ++k) {
+        const auto at = static_cast<double>(k);
+        const double weight = at * std::exp(-at * at / (2 * sigma * sigma));
+        weights[k - 1] = static_cast<float>(weight);
+        squares += 2 * weight * weight;
+    }
+    for (float& weight : weights) weight /= static_cast<float>(std::sqrt(squares));
+    return weights;
+}
+
+/// Where the polynomial through five values around the middle one is greatest, steps from the middle.
+double quartic_peak(const double* v) {
+    // Derivatives at the middle from central differences, exact for a quartic.
+    const double d1 = (v[-2] - 8 * v[-1] + 8 * v[1] - v[2]) / 12,
+                 d2 = (-v[-2] + 16 * v[-1] - 30 * v[0] + 16 * v[1] - v[2]) / 12;
+    const double d3 = (-v[-2] + 2 * v[-1] - 2 * v[1] + v[2]) / 2, d4 = v[-2] - 4 * v[-1] + 6 * v[0] - 4 * v[1] + v[2];
+    double at = 0;
+    for (int i = 0; i < 8; ++i) {
+        const double slope = d1 + at * (d2 + at * (d3 / 2 + at * d4 / 6)), bend = d2 + at * (d3 + at * d4 / 2);
+        if (bend >= 0) return std::clamp(-d1 / std::min(d2, -1e-12), -0.5, 0.5);
+        at = std::clamp(at - slope / bend, -0.75, 0.75);
+    }
+    return at;
+}
+
+}  // namespace
+
+EdgeCorrelation::EdgeCorrelation(int step, const std::vector<CorrelationScale>& scales, double floor)
+    : step_(step),
+      floor_(static_cast<float>(floor)),
+      phases_(static_cast<std::size_t>(step)),
+      energies_(phases_.size()) {
+    for (const CorrelationScale& scale : scales)
+        scales_.push_back({scale, slope_weights(scale.sigma), slope_weights(scale.sigma / step),
+                           std::vector<Curve>(groups, Curve(static_cast<std::size_t>(2 * scale.half_lags + 1)))});
+}
+
+void EdgeCorrelation::add(std::span<const float> luma, std::span<const float> cb, std::span<const float> cr,
+                          std::size_t band, int skip) {
+    for (Sums& sums : scales_) add_at(sums, luma, cb, cr, band % bands, skip);
+}
+
+void EdgeCorrelation::add_at(Sums& sums, std::span<const float> luma, std::span<const float> cb,
+                             std::span<const float> cr, std::size_t band, int skip) {
+    const CorrelationScale& scale = sums.scale;
+    filtered_luma_.resize(luma.size());
+    kernels_.odd_filter(luma.data(), static_cast<int>(luma.size()), sums.luma_weights.data(),
+                        static_cast<int>(sums.luma_weights.size()), filtered_luma_.data());
+    for (std::size_t c = 0; c < 2; ++c) {
+        const auto from = c == 0 ? cb : cr;
+        filtered_chroma_[c].resize(from.size());
+        kernels_.odd_filter(from.data(), static_cast<int>(from.size()), sums.chroma_weights.data(),
+                            static_cast<int>(sums.chroma_weights.size()), filtered_chroma_[c].data());
+    }
+    const auto count = std::min(cb.size(), luma.size() / static_cast<std::size_t>(step_));
+    split_phases(count);
+    // Windows whose lags all lie where the filters have said something.
+    const int reach = (scale.half_lags * scale.lag_step + static_cast<int>(sums.luma_weights.size())) / step_ + 1;
+    const int last = static_cast<int>(count) - reach - scale.window;
+    const auto half = static_cast<std::size_t>(scale.window / 2);
+    for (int first = reach + skip % scale.window; first <= last; first += scale.window)
+        add_window(sums, static_cast<std::size_t>(first),
+                   band * zones + (static_cast<std::size_t>(first) + half) * zones / count);
+}
+
+void EdgeCorrelation::split_phases(std::size_t count) {
+    for (std::size_t p = 0; p < phases_.size(); ++p) {
+        auto& phase = phases_[p];
+        auto& energy = energies_[p];
+        phase.resize(count), energy.resize(count + 1);
+        energy[0] = 0;
+        const float* in = filtered_luma_.data() + p;
+        for (std::size_t k = 0; k < count; ++k, in += step_) {
+            phase[k] = *in;
+            energy[k + 1] = energy[k] + static_cast<double>(*in * *in);
+        }
+    }
+}
+
+void EdgeCorrelation::add_window(Sums& sums, std::size_t first, std::size_t group) {
+    const CorrelationScale& scale = sums.scale;
+    const auto window = static_cast<std::size_t>(scale.window);
+    const float least = floor_ * floor_ * static_cast<float>(window);
+    float chroma_energy = 0;
+    for (const auto& chroma : filtered_chroma_)
+        for (std::size_t k = first; k < first + window; ++k) chroma_energy += chroma[k] * chroma[k];
+    if (chroma_energy < least) return;
+    Curve& curve = sums.by_group[group];
+    const int farthest = scale.half_lags * scale.lag_step;
+    for (int p = 0; p < step_; ++p) {
+        // Lags step · m + p from −farthest to farthest.
+        const int first_m = -((farthest + p) / step_), end_m = (farthest - p) / step_ + 1, count = end_m - first_m;
+        bool used = false;
+        for (int m = first_m; m < end_m; ++m) used = used || (step_ * m + p) % scale.lag_step == 0;
+        if (!used) continue;
+        const auto& phase = phases_[static_cast<std::size_t>(p)];
+        const auto& energy = energies_[static_cast<std::size_t>(p)];
+        const auto from = static_cast<std::size_t>(static_cast<int>(first) + first_m);
+        for (std::size_t c = 0; c < 2; ++c) {
+            products_[c].resize(static_cast<std::size_t>(count));
+            kernels_.correlate(filtered_chroma_[c].data() + first, phase.data() + from, scale.window, count,
+                               products_[c].data());
+        }
+        for (int m = first_m; m < end_m; ++m) {
+            const int lag = step_ * m + p;
+            if (lag % scale.lag_step != 0) continue;
+            const auto i = static_cast<std::size_t>(m - first_m);
+            const auto luma_energy = static_cast<float>(energy[from + i + window] - energy[from + i]);
+            const float explained = products_[0][i] * products_[0][i] + products_[1][i] * products_[1][i];
+            const double x = static_cast<double>(explained / ((luma_energy + least) * (chroma_energy + least)));
+            curve[static_cast<std::size_t>(lag / scale.lag_step + scale.half_lags)] += x * x / (unlikeliness - x);
+        }
+    }
+}
+
+EdgeCorrelation::Curve EdgeCorrelation::total(const Sums& sums, std::size_t left_out) {
+    Curve curve(sums.by_group.front().size());
+    for (std::size_t g = 0; g < groups; ++g)
+        if (g != left_out)
+            for (std::size_t i = 0; i < curve.size(); ++i) curve[i] += sums.by_group[g][i];
+    return curve;
+}
+
+/// Place of the greatest value, steps from the middle; nothing at the ends.
+std::optional<double> EdgeCorrelation::peak(const Curve& curve) {
+    const auto at = std::ranges::max_element(curve) - curve.begin();
+    if (at < 2 || at + 2 >= static_cast<std::ptrdiff_t>(curve.size())) return std::nullopt;
+    const auto middle = static_cast<std::ptrdiff_t>(curve.size() / 2);
+    // The peak is about as a Gaussian: its logarithm is nearer to a polynomial.
+    std::array<double, 5> logs{};
+    for (std::size_t i = 0; i < logs.size(); ++i) {
+        const double value = curve[static_cast<std::size_t>(at) + i - 2];
+        if (value <= 0) return std::nullopt;
+        logs[i] = std::log(value);
+    }
+    return static_cast<double>(at - middle) + quartic_peak(logs.data() + 2);
+}
+
+std::optional<EdgeCorrelation::Found> EdgeCorrelation::find_at(const Sums& sums) {
+    const Curve all = total(sums, none_left_out);
+    const auto place = peak(all);
+    if (!place) return std::nullopt;
+    const double by_chance = (all[0] + all[1] + all[all.size() - 2] + all.back()) / 4;
+    if (*std::ranges::max_element(all) < least_contrast * by_chance) return std::nullopt;
+    // Jackknife: what each group's absence changes.
+    double squares = 0, used = 0;
+    for (std::size_t g = 0; g < groups; ++g) {
+        if (*std::ranges::max_element(sums.by_group[g]) <= 0) continue;
+        const Curve without = total(sums, g);
+        const auto moved = peak(without);
+        if (!moved) return std::nullopt;
+        squares += (*moved - *place) * (*moved - *place), ++used;
+    }
+    if (used < 4) return std::nullopt;
+    const double step = sums.scale.lag_step;
+    const double uncertainty = std::sqrt(squares * (used - 1) / used) * step;
+    if (uncertainty > most_uncertain_share * sums.scale.half_lags * step) return std::nullopt;
+    return Found{*place * step, std::hypot(uncertainty, systematic)};
+}
+
+std::optional<EdgeCorrelation::Found> EdgeCorrelation::find() const {
+    std::optional<Found> best;
+    for (const Sums& sums : scales_) {
+        auto found = find_at(sums);
+        if (!found) continue;
+        if (&sums != &scales_.front()) found->uncertainty *= coarse_doubt;
+        if (!best || found->uncertainty < best->uncertainty) best = found;
+    }
+    return best;
+}
+
+}  // namespace guardband::measure

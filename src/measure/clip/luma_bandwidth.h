@@ -1,0 +1,43 @@
+#pragma once
+
+#include <array>
+#include <complex>
+#include <cstdint>
+#include <vector>
+
+#include "dsp/fft.h"
+#include "measure/clip_measurement.h"
+
+namespace guardband::measure {
+
+/// `luma_bandwidth`, MHz: where the channel that the pictures came through halves the amplitude of luma.
+///
+/// Method: the mean cross spectrum of pieces of 256 samples of one line and the next of its field, so that noise, which
+/// they don't share, drops out but for its scatter; `fit_roll_off` takes from it the place where it falls more steeply
+/// than pictures do. Each piece counts alike, whatever its contrast. A spectrum that only fades into what is left of
+/// the noise has no roll-off to be seen: the figure then says where it drowns. Bias and scatter: within 5 %
+/// from 2 to 5.5 MHz where pictures stand at least 10 dB above the floor at that frequency, in half a second of
+/// textured pictures. Needs detail in the pictures beyond the roll-off. Can't tell: a channel that falls as gently as a
+/// lens does; a roll-off within a tenth of the highest frequency that the clip's sampling holds.
+class LumaBandwidth final : public ClipMeasurement {
+public:
+    explicit LumaBandwidth(const ClipContext& context);
+    void see(const media::Frame& frame, const FrameFeatures& features) override;
+    void finish(quantity::Figures& figures, std::vector<quantity::Event>& events) override;
+
+private:
+    void transform(const media::Frame& frame, int y, int first, std::vector<std::complex<float>>& out);
+    void see_piece(const media::Frame& frame, int y, int first);
+    std::vector<double> shared_power() const;
+    quantity::Figure figure() const;
+
+    bool usable_;
+    double ns_per_px_;
+    dsp::RealFft transform_;
+    std::vector<float> window_, piece_;
+    std::array<std::vector<std::complex<float>>, 2> spectra_;  ///< of a line and the next of its field
+    std::vector<double> shared_, all_;  ///< power that two lines share, and all of it: sums over pieces
+    std::int64_t frames_ = 0, pieces_ = 0;
+};
+
+}  // namespace guardband::measure

@@ -1,0 +1,110 @@
+// This file is compiled once for each kind of processor, as fast.cpp is.
+#define HWY_DISABLED_TARGETS (HWY_SSSE3 | HWY_AVX3_DL)
+#undef HWY_TARGET_INCLUDE
+#define HWY_TARGET_INCLUDE "rows/signal_fast.cpp"
+#include <hwy/foreach_target.h>
+#include <hwy/highway.h>
+
+#include <algorithm>
+
+#include "rows/processor.h"
+#include "rows/signal_kernels.h"
+
+HWY_BEFORE_NAMESPACE();
+namespace guardband::rows::HWY_NAMESPACE {
+
+#if HWY_TARGET == HWY_SCALAR || HWY_HAVE_SCALABLE  // as in fast.cpp
+
+const SignalKernels* signal_table() { return &plain_signal_kernels(); }
+
+#else
+
+namespace hn = hwy::HWY_NAMESPACE;
+
+using Floats = hn::CappedTag<float, 8>;  ///< rows are short: wider vectors would leave more over
+constexpr Floats floats_tag;
+constexpr int lanes = static_cast<int>(hn::MaxLanes(floats_tag));
+
+void odd_filter(const float* in, int width, const float* weights, int radius, float* out) {
+    const int end = width - radius;
+    std::fill(out, out + std::min(radius, width), 0.0F);
+    std::fill(out + std::max(end, 0), out + width, 0.0F);
+    int x = radius;
+    for (; x + lanes <= end; x += lanes) {
+        auto sum = hn::Zero(floats_tag);
+        for (int k = 1; k <= radius; ++k) {
+            const auto slope = hn::Sub(hn::LoadU(floats_tag, in + x + k), hn::LoadU(floats_tag, in + x - k));
+            sum = hn::MulAdd(hn::Set(floats_tag, weights[k - 1]), slope, sum);
+        }
+        hn::StoreU(sum, floats_tag, out + x);
+    }
+    for (; x < end; ++x) {
+        out[x] = 0;
+        for (int k = 1; k <= radius; ++k) out[x] += weights[k - 1] * (in[x + k] - in[x - k]);
+    }
+}
+
+/// Four lags at a time, so that each sample of `a` is loaded once for them.
+template <int together>
+HWY_INLINE void correlate_some(const float* a, const float* b, int count, float* out) {
+    auto sum_0 = hn::Zero(floats_tag), sum_1 = sum_0, sum_2 = sum_0, sum_3 = sum_0;
+    int k = 0;
+    for (; k + lanes <= count; k += lanes) {
+        const auto here = hn::LoadU(floats_tag, a + k);
+        sum_0 = hn::MulAdd(here, hn::LoadU(floats_tag, b + k), sum_0);
+        if (together > 1) sum_1 = hn::MulAdd(here, hn::LoadU(floats_tag, b + k + 1), sum_1);
+        if (together > 2) sum_2 = hn::MulAdd(here, hn::LoadU(floats_tag, b + k + 2), sum_2);
+        if (together > 3) sum_3 = hn::MulAdd(here, hn::LoadU(floats_tag, b + k + 3), sum_3);
+    }
+    out[0] = hn::GetLane(hn::SumOfLanes(floats_tag, sum_0));
+    if (together > 1) out[1] = hn::GetLane(hn::SumOfLanes(floats_tag, sum_1));
+    if (together > 2) out[2] = hn::GetLane(hn::SumOfLanes(floats_tag, sum_2));
+    if (together > 3) out[3] = hn::GetLane(hn::SumOfLanes(floats_tag, sum_3));
+    for (; k < count; ++k)
+        for (int j = 0; j < together; ++j) out[j] += a[k] * b[k + j];
+}
+
+void correlate(const float* a, const float* b, int count, int lags, float* out) {
+    int j = 0;
+    for (; j + 4 <= lags; j += 4) correlate_some<4>(a, b + j, count, out + j);
+    for (; j < lags; ++j) correlate_some<1>(a, b + j, count, out + j);
+}
+
+const SignalKernels* signal_table() {
+    static const SignalKernels kernels{odd_filter, correlate};
+    return &kernels;
+}
+
+#endif
+
+}  // namespace guardband::rows::HWY_NAMESPACE
+HWY_AFTER_NAMESPACE();
+
+#if HWY_ONCE
+namespace guardband::rows {
+
+std::vector<NamedSignalKernels> fast_signal_kernels_of_each_target() {
+    std::vector<NamedSignalKernels> all;
+    [[maybe_unused]] const Processor has = this_processor();
+#if HWY_ARCH_X86
+#if HWY_TARGETS & HWY_AVX3
+    if (has.avx3) all.push_back({"AVX3", N_AVX3::signal_table()});
+#endif
+#if HWY_TARGETS & HWY_AVX2
+    if (has.avx2) all.push_back({"AVX2", N_AVX2::signal_table()});
+#endif
+#if HWY_TARGETS & HWY_SSE4
+    if (has.sse4) all.push_back({"SSE4", N_SSE4::signal_table()});
+#endif
+#endif
+    all.push_back({"baseline", HWY_STATIC_DISPATCH(signal_table)()});
+    return all;
+}
+
+const SignalKernels& fast_signal_kernels() {
+    static const SignalKernels& best = *fast_signal_kernels_of_each_target().front().kernels;
+    return best;
+}
+
+}  // namespace guardband::rows
+#endif

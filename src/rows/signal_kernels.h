@@ -1,0 +1,33 @@
+#pragma once
+
+#include <string>
+#include <vector>
+
+namespace guardband::rows {
+
+/// What is done to a row of samples as signals of single precision. Rows need no alignment; nothing beyond what is said
+/// is read. Sums are taken in another order by the fast version, so that the two agree to rounding only.
+struct SignalKernels {
+    /// Filters a row by odd weights, such as a slope's: out[x] = Σ_{k=1…radius} weights[k−1] (in[x+k] − in[x−k]) for
+    /// radius ≤ x < width − radius; the rest of `out`, `width` long, becomes 0.
+    void (*odd_filter)(const float* in, int width, const float* weights, int radius, float* out);
+
+    /// out[j] = Σ_{k<count} a[k] b[k+j] for 0 ≤ j < lags. `b` holds count + lags − 1 samples.
+    void (*correlate)(const float* a, const float* b, int count, int lags, float* out);
+};
+
+/// Written for the reader; the truth that the fast version is tested against.
+const SignalKernels& plain_signal_kernels();
+
+/// Chosen at the first call for the processor that runs it.
+const SignalKernels& fast_signal_kernels();
+
+struct NamedSignalKernels {
+    std::string target;  ///< kind of processor, e.g. `AVX2`
+    const SignalKernels* kernels;
+};
+
+/// The fast versions that this processor can run, for tests: not only the one that would be chosen.
+std::vector<NamedSignalKernels> fast_signal_kernels_of_each_target();
+
+}  // namespace guardband::rows

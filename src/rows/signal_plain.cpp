@@ -1,0 +1,28 @@
+#include <algorithm>
+
+#include "rows/signal_kernels.h"
+
+namespace guardband::rows {
+namespace {
+
+void odd_filter(const float* in, int width, const float* weights, int radius, float* out) {
+    std::fill(out, out + width, 0.0F);
+    for (int x = radius; x < width - radius; ++x)
+        for (int k = 1; k <= radius; ++k) out[x] += weights[k - 1] * (in[x + k] - in[x - k]);
+}
+
+void correlate(const float* a, const float* b, int count, int lags, float* out) {
+    for (int j = 0; j < lags; ++j) {
+        out[j] = 0;
+        for (int k = 0; k < count; ++k) out[j] += a[k] * b[k + j];
+    }
+}
+
+}  // namespace
+
+const SignalKernels& plain_signal_kernels() {
+    static const SignalKernels kernels{odd_filter, correlate};
+    return kernels;
+}
+
+}  // namespace guardband::rows

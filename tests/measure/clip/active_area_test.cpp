@@ -1,0 +1,122 @@
+// Where the picture lies in the raster: on clips whose blanking and padding are known because they were made so, and on
+// clips that FFmpeg padded.
+#include "measure/clip/active_area.h"
+
+#include <gmock/gmock.h>
+
+#include "support/ffmpeg.h"
+#include "support/measured_figures.h"
+
+namespace guardband::measure {
+namespace {
+
+using support::measure_made;
+using support::recipe_of;
+using testing::HasSubstr;
+
+struct Blanked {
+    const char* system;
+    int bit_depth;
+    double left_px, right_px, snr_db;
+};
+class ActiveAreaOver : public testing::TestWithParam<Blanked> {};
+
+// The recipe counts from the first sample's middle to the half of the edge, the figure in samples from the raster's
+// end: half a sample more.
+TEST_P(ActiveAreaOver, FindsAnalogueBlankingWithinHalfASample) {
+    const Blanked& p = GetParam();
+    for (const std::uint64_t seed : {1, 2, 3}) {
+        testsignal::Recipe recipe = recipe_of(p.system, p.bit_depth, 0.2, seed);
+        recipe.noise.snr_db = p.snr_db;
+        recipe.blanking.emplace();
+        recipe.blanking->left_px = p.left_px, recipe.blanking->right_px = p.right_px;
+        const auto found = measure_made<ActiveArea>(recipe);
+        EXPECT_NEAR(found.number("active_left"), p.left_px + 0.5, 0.5) << seed;
+        EXPECT_NEAR(found.number("active_right"), p.right_px + 0.5, 0.5) << seed;
+        EXPECT_EQ(found.number("active_top"), 0);
+        EXPECT_EQ(found.number("active_bottom"), 0);
+        EXPECT_TRUE(found.events.empty());
+    }
+}
+
+INSTANTIATE_TEST_SUITE_P(Grid, ActiveAreaOver,
+                         testing::Values(Blanked{"625/50", 10, 9, 9, 42}, Blanked{"625/50", 8, 4.3, 11.6, 34},
+                                         Blanked{"525/60", 10, 14.2, 3.5, 30}, Blanked{"525/60", 8, 8, 8, 40}));
+
+TEST(ActiveArea, IsAllOfThePictureWithoutBlanking) {
+    testsignal::Recipe recipe = recipe_of("625/50", 10, 0.2, 4);
+    recipe.noise.snr_db = 40;
+    const auto found = measure_made<ActiveArea>(recipe);
+    for (const char* id : {"active_left", "active_right", "active_top", "active_bottom"})
+        EXPECT_LT(found.number(id), 0.6) << id;
+    EXPECT_TRUE(found.events.empty());
+}
+
+TEST(ActiveArea, SaysWhatAConverterDidToTheRaster) {
+    testsignal::Recipe recipe = recipe_of("525/60", 10, 0.2, 5);
+    recipe.noise.snr_db = 40;
+    auto& padding = recipe.padding.emplace();
+    padding.left_px = padding.right_px = 8, padding.top_lines = 4, padding.bottom_lines = 2;
+    const auto found = measure_made<ActiveArea>(recipe);
+    EXPECT_EQ(found.number("active_left"), 8);
+    EXPECT_EQ(found.number("active_right"), 8);
+    EXPECT_EQ(found.number("active_top"), 4);
+    EXPECT_EQ(found.number("active_bottom"), 2);
+    ASSERT_EQ(found.events.size(), 1U);
+    EXPECT_EQ(found.events[0].kind, "raster");
+    EXPECT_THAT(found.events[0].what, HasSubstr("704 samples of picture in a raster of 720"));
+    EXPECT_THAT(found.events[0].what, HasSubstr("480 lines of picture in a raster of 486"));
+}
+
+// 720 samples of 59/54 over 576 - 144 lines.
+TEST(ActiveArea, SaysTheShapeOfAPictureBetweenBars) {
+    testsignal::Recipe recipe = recipe_of("625/50", 10, 0.2, 6);
+    recipe.padding.emplace();
+    recipe.padding->top_lines = recipe.padding->bottom_lines = 72;
+    const auto found = measure_made<ActiveArea>(recipe);
+    EXPECT_EQ(found.number("active_top"), 72);
+    ASSERT_EQ(found.events.size(), 1U);
+    EXPECT_THAT(found.events[0].what, HasSubstr("1.82 times as wide as high"));
+}
+
+TEST(ActiveArea, CantTellInTheDark) {
+    testsignal::Recipe recipe = recipe_of("625/50", 10, 0.2, 7);
+    recipe.levels.white_code = 20;
+    const auto found = measure_made<ActiveArea>(recipe);
+    EXPECT_FALSE(found["active_left"].is_known());
+    EXPECT_THAT(found["active_left"].reason(), HasSubstr("too dark"));
+}
+
+TEST(ActiveArea, DoesNotTakeTheBlackBarForBlanking) {
+    testsignal::Recipe recipe = recipe_of("625/50", 10, 0.2, 8);
+    recipe.test_picture.emplace();
+    const auto found = measure_made<ActiveArea>(recipe);
+    EXPECT_EQ(found.number("active_left"), 0);
+    EXPECT_FALSE(found["active_right"].is_known());
+}
+
+TEST(ActiveArea, SaysWhyNotWhenThereIsNothing) {
+    support::MadeContext made;
+    ActiveArea measurement(made.context);
+    quantity::Figures figures;
+    std::vector<quantity::Event> events;
+    measurement.finish(figures, events);
+    EXPECT_FALSE(figures.find("active_top")->reason().empty());
+}
+
+// FFmpeg's `pad` filter puts exactly so much black around its test source.
+TEST(ActiveArea, AgreesWithFFmpegsPadding) {
+    GUARDBAND_NEEDS_FFMPEG();
+    const std::string path = testing::TempDir() + "guardband_padded.mkv";
+    support::ffmpeg(
+        "-y -f lavfi -i testsrc2=s=704x560:r=25:d=0.4,format=yuv422p10,pad=720:576:6:10,setpts=N/25/TB -c:v ffv1 " +
+        path);
+    const auto found = support::measure_file<ActiveArea>(path);
+    EXPECT_NEAR(found.number("active_left"), 6, 0.5);
+    EXPECT_NEAR(found.number("active_right"), 10, 0.5);
+    EXPECT_NEAR(found.number("active_top"), 10, 0.5);
+    EXPECT_NEAR(found.number("active_bottom"), 6, 0.5);
+}
+
+}  // namespace
+}  // namespace guardband::measure

@@ -1,0 +1,117 @@
+// Delay of colour against luma on clips whose delay is known because they were made so: bias and scatter by system,
+// depth, sampling and content; and on clips whose colour FFmpeg moved.
+#include "measure/clip/chroma_delay.h"
+
+#include <gmock/gmock.h>
+
+#include <cmath>
+#include <numeric>
+
+#include "support/ffmpeg.h"
+#include "support/measured_figures.h"
+
+namespace guardband::measure {
+namespace {
+
+using support::measure_made;
+using support::recipe_of;
+using testing::HasSubstr;
+using testsignal::ChromaSampling;
+
+/// For colour of 1 MHz and more; the narrow band of a domestic tape blurs it.
+constexpr double claimed_ns = 10, claimed_narrow_ns = 25;
+
+struct Delayed {
+    const char* system;
+    int bit_depth;
+    ChromaSampling chroma;
+    double delay_ns, snr_db, tint, chroma_mhz;
+    bool still = false;
+};
+class ChromaDelayOver : public testing::TestWithParam<Delayed> {};
+
+TEST_P(ChromaDelayOver, IsWithinWhatIsClaimed) {
+    const Delayed& p = GetParam();
+    const double claimed = p.chroma_mhz < 1 ? claimed_narrow_ns : claimed_ns;
+    constexpr int clips = 2;
+    double sum = 0, squares = 0, stated = 0;
+    for (int i = 0; i < clips; ++i) {
+        testsignal::Recipe recipe = recipe_of(p.system, p.bit_depth, 1.2, 30 + static_cast<std::uint64_t>(i));
+        recipe.chroma = p.chroma;
+        if (p.chroma == ChromaSampling::C420 && recipe.raster.height % 4 != 0) recipe.raster.height = 480;
+        recipe.noise.snr_db = p.snr_db;
+        recipe.picture.chroma_delay_ns = p.delay_ns;
+        recipe.picture.tint = p.tint, recipe.picture.chroma_bandwidth_mhz = p.chroma_mhz;
+        recipe.picture.still = p.still;
+        const auto found = measure_made<ChromaDelay>(recipe);
+        ASSERT_TRUE(found["chroma_delay"].is_known()) << found["chroma_delay"].reason();
+        const double error = found.number("chroma_delay") - p.delay_ns;
+        sum += error, squares += error * error, stated += found.uncertainty("chroma_delay");
+        EXPECT_LE(std::abs(error), std::max(claimed, 3 * found.uncertainty("chroma_delay")));
+    }
+    const double rms = std::sqrt(squares / clips);
+    std::cout << "  bias " << sum / clips << ", rms " << rms << ", stated " << stated / clips << " ns\n";
+    EXPECT_LE(std::abs(sum / clips), claimed / 2 + 2 * stated / clips / std::sqrt(clips)) << "bias";
+    EXPECT_LE(rms, claimed);
+    EXPECT_LE(stated / clips, 1.5 * claimed) << "and no more is stated than the claim bears";
+}
+
+INSTANTIATE_TEST_SUITE_P(Grid, ChromaDelayOver,
+                         testing::Values(Delayed{"625/50", 10, ChromaSampling::C422, 100, 42, 0.1, 1.3},
+                                         Delayed{"525/60", 8, ChromaSampling::C422, -150, 36, 0.1, 1.3},
+                                         Delayed{"525/60", 10, ChromaSampling::C422, 0, 46, 0, 1.3},
+                                         Delayed{"625/50", 8, ChromaSampling::C420, 60, 40, 0.1, 1.3, true},
+                                         Delayed{"525/60", 8, ChromaSampling::C411, 300, 42, 0.15, 1.0},
+                                         Delayed{"625/50", 10, ChromaSampling::C422, 170, 42, 0.2, 0.6}));
+
+TEST(ChromaDelay, FindsColourThatLiesLower) {
+    for (const double lines : {0.0, 2.0, -1.0}) {
+        testsignal::Recipe recipe = recipe_of("625/50", 10, 0.5, 9);
+        recipe.noise.snr_db = 42;
+        recipe.picture.chroma_lower_lines = lines, recipe.picture.tint = 0.1;
+        const auto found = measure_made<ChromaDelay>(recipe);
+        ASSERT_TRUE(found["chroma_lower"].is_known()) << found["chroma_lower"].reason();
+        EXPECT_NEAR(found.number("chroma_lower"), lines, 0.25);
+        EXPECT_NEAR(found.number("chroma_delay"), 0, 3 * found.uncertainty("chroma_delay"));
+    }
+}
+
+// The noise of colour alone, and colour that has nothing to do with luma, show no delay.
+TEST(ChromaDelay, SaysNothingWhereThereIsNothingInCommon) {
+    testsignal::Recipe recipe = recipe_of("625/50", 10, 0.4, 10);
+    recipe.noise.snr_db = 38;
+    recipe.picture.objects = false;
+    for (const double gain : {1.0, 0.0}) {
+        recipe.levels.chroma_gain = gain;
+        const auto found = measure_made<ChromaDelay>(recipe);
+        EXPECT_FALSE(found["chroma_delay"].is_known());
+        EXPECT_THAT(found["chroma_delay"].reason(), HasSubstr("too few edges"));
+    }
+}
+
+TEST(ChromaDelay, SaysWhyNotWithoutColour) {
+    support::MadeContext made;
+    made.info.picture = support::luma_format();
+    ChromaDelay measurement(made.context);
+    quantity::Figures figures;
+    std::vector<quantity::Event> events;
+    measurement.finish(figures, events);
+    EXPECT_THAT(figures.find("chroma_delay")->reason(), HasSubstr("no colour"));
+}
+
+// FFmpeg's `chromashift` moves the planes of C_B and C_R by whole samples of theirs: two luma samples each, at 4:2:2.
+// Its test source is drawn in RGB, and its scaler takes the mean of two samples for one of colour, which so stands half
+// a luma sample to the right of the first of them while files of 4:2:2 mean the first: colour that is 37 ns early.
+TEST(ChromaDelay, AgreesWithFFmpegsChromaShift) {
+    GUARDBAND_NEEDS_FFMPEG();
+    for (const int samples : {0, 2, -1}) {
+        const std::string path = testing::TempDir() + "guardband_chroma_shift.mkv", s = std::to_string(samples);
+        support::ffmpeg("-y -f lavfi -i testsrc2=s=720x576:r=25:d=0.8,format=yuv422p,chromashift=cbh=" + s +
+                        ":crh=" + s + ":edge=smear,setpts=N/25/TB -c:v ffv1 " + path);
+        const auto found = support::measure_file<ChromaDelay>(path);
+        EXPECT_NEAR(found.number("chroma_delay"), (2 * samples - 0.5) * 1e9 / 13.5e6, claimed_ns) << samples;
+    }
+}
+
+}  // namespace
+}  // namespace guardband::measure

@@ -1,0 +1,61 @@
+// The fast kernels over signals against the plain ones, to rounding; the plain ones against sums that are known.
+#include "rows/signal_kernels.h"
+
+#include <gtest/gtest.h>
+
+#include <cmath>
+#include <random>
+
+namespace guardband::rows {
+namespace {
+
+std::vector<float> noise(std::size_t count, std::mt19937& random) {
+    std::normal_distribution<float> normal(0, 50);
+    std::vector<float> out(count);
+    for (float& one : out) one = normal(random);
+    return out;
+}
+
+TEST(SignalKernels, FastOnesAgreeWithPlainOnes) {
+    std::mt19937 random(1);
+    for (const auto& [target, kernels] : fast_signal_kernels_of_each_target())
+        for (const int width : {1, 7, 16, 61, 336, 720})
+            for (const int radius : {1, 3, 5, 18}) {
+                const auto row = noise(static_cast<std::size_t>(width), random),
+                           weights = noise(static_cast<std::size_t>(radius), random);
+                std::vector<float> plain(row.size(), 9), fast(row.size(), 9);
+                plain_signal_kernels().odd_filter(row.data(), width, weights.data(), radius, plain.data());
+                kernels->odd_filter(row.data(), width, weights.data(), radius, fast.data());
+                for (std::size_t x = 0; x < row.size(); ++x)
+                    EXPECT_NEAR(plain[x], fast[x], 0.1) << target << " " << width << " " << radius << " " << x;
+            }
+}
+
+TEST(SignalKernels, FastCorrelationsAgreeWithPlainOnes) {
+    std::mt19937 random(2);
+    for (const auto& [target, kernels] : fast_signal_kernels_of_each_target())
+        for (const int count : {1, 5, 8, 40, 83})
+            for (const int lags : {1, 2, 4, 7, 25}) {
+                const auto a = noise(static_cast<std::size_t>(count), random),
+                           b = noise(static_cast<std::size_t>(count + lags - 1), random);  // not a sample more
+                std::vector<float> plain(static_cast<std::size_t>(lags)), fast = plain;
+                plain_signal_kernels().correlate(a.data(), b.data(), count, lags, plain.data());
+                kernels->correlate(a.data(), b.data(), count, lags, fast.data());
+                for (std::size_t j = 0; j < plain.size(); ++j)
+                    EXPECT_NEAR(plain[j], fast[j], 0.5) << target << " " << count << " " << lags << " " << j;
+            }
+}
+
+TEST(SignalKernels, DoWhatTheySay) {
+    const std::vector<float> ramp{0, 1, 2, 3, 4, 5, 6}, weights{0.5F, 0.25F};
+    std::vector<float> out(ramp.size(), 9);
+    plain_signal_kernels().odd_filter(ramp.data(), 7, weights.data(), 2, out.data());
+    EXPECT_EQ(out, (std::vector<float>{0, 0, 2, 2, 2, 0, 0}));  // 0.5 · 2 + 0.25 · 4
+    const std::vector<float> a{1, 2}, b{1, 10, 100};
+    std::vector<float> sums(2);
+    plain_signal_kernels().correlate(a.data(), b.data(), 2, 2, sums.data());
+    EXPECT_EQ(sums, (std::vector<float>{21, 210}));
+}
+
+}  // namespace
+}  // namespace guardband::rows
