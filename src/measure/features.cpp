@@ -102,7 +102,9 @@ public:
           shift_(std::max(0, format.bit_depth - comb_bit_depth)),
           moments_(static_cast<std::size_t>(format.width / rows::comb_cell_samples)),
           spare_(static_cast<std::size_t>(format.width / rows::segment_samples)),
-          across_(spare_), along_(spare_), squares_(spare_),
+          across_(spare_),
+          along_(spare_),
+          squares_(spare_),
           zeros_(static_cast<std::size_t>(format.width)),
           counts_(std::size_t{4} << format.bit_depth) {
         set_up(features_, format);
@@ -247,11 +249,11 @@ private:
     int shift_;
     const rows::Kernels<Sample>& kernels_ = rows::fast_kernels<Sample>();
     FrameFeatures features_;
-    std::vector<rows::CombMoments> moments_;  ///< of one row
-    std::vector<std::uint64_t> spare_;        ///< where the changes of rows below the last block go
+    std::vector<rows::CombMoments> moments_;               ///< of one row
+    std::vector<std::uint64_t> spare_;                     ///< where the changes of rows below the last block go
     std::vector<std::uint64_t> across_, along_, squares_;  ///< of one row's segments
     std::vector<Sample> zeros_;
-    std::vector<std::uint32_t> counts_;       ///< four tables, see `count_codes`
+    std::vector<std::uint32_t> counts_;  ///< four tables, see `count_codes`
     const media::Frame* current_ = nullptr;
     std::optional<media::Frame> previous_, before_previous_;
 };

@@ -45,9 +45,9 @@ struct CombEnergy {
     std::int64_t samples = 0;
 };
 
-/// How fine the picture of one field is, in cells as those of `CombEnergy` (80 samples by 8 rows of the field), from two
-/// pairs of successive rows in each. In squared codes, summed over the samples; the mean of each segment of 16 samples
-/// doesn't count in `spread` and `along`.
+/// How fine the picture of one field is, in cells as those of `CombEnergy` (80 samples by 8 rows of the field), from
+/// two pairs of successive rows in each. In squared codes, summed over the samples; the mean of each segment of 16
+/// samples doesn't count in `spread` and `along`.
 struct FieldTexture {
     static constexpr int first_of_pair = 1, pair_step = 4;  ///< rows of the cell that begin a pair: 1 and 5
 

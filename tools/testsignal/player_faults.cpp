@@ -54,7 +54,8 @@ void PlayerFaults::apply(std::int64_t source_field, Picture& picture) const {
     if (within(p.snow, frame)) {
         Random random(mixed_seed(recipe_.seed, band_stream, static_cast<std::uint64_t>(source_field)));
         std::vector<float> white;
-        for (int y = 0; y < picture.luma.height; ++y) draw_streaks(random, picture.luma.row(y), picture.luma.width, white);
+        for (int y = 0; y < picture.luma.height; ++y)
+            draw_streaks(random, picture.luma.row(y), picture.luma.width, white);
         fill(picture.cb, 0), fill(picture.cr, 0);
     }
     if (recipe_.noise_band) cover_band(source_field, picture);

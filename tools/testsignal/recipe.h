@@ -203,7 +203,7 @@ struct Recipe {
     std::optional<ConversionSettings> conversion;  ///< needs Interlaced, no pull-down
     PlayerSettings player;
     std::optional<NoiseBandSettings> noise_band;  ///< needs Interlaced
-    std::optional<ScreenSettings> screen;  ///< at most one of screen and lamp
+    std::optional<ScreenSettings> screen;         ///< at most one of screen and lamp
     std::optional<LampSettings> lamp;
     CameraSettings camera;  ///< matters with a screen or a lamp
 };

@@ -161,7 +161,11 @@ Json player_json(const Recipe& r) {
 Json noise_band_json(const Recipe& r) {
     if (!r.noise_band) return nullptr;
     const auto& b = *r.noise_band;
-    return {{"top", b.top}, {"height", b.height}, {"drift_per_s", b.drift_per_s}, {"start_s", b.start_s}, {"duration_s", b.duration_s}};
+    return {{"top", b.top},
+            {"height", b.height},
+            {"drift_per_s", b.drift_per_s},
+            {"start_s", b.start_s},
+            {"duration_s", b.duration_s}};
 }
 
 Json flicker_json(const Truth& truth) {

@@ -27,11 +27,11 @@ struct ConversionFit {
 /// Looks for the pattern that a conversion of standards leaves: of every five or six pictures some that stand longer,
 /// or less long, than the others (Steps), or that mix two others by their distance in time (Blend).
 ///
-/// Method: picture n shows the source's picture number n r + d, r being the ratio of the rates. Repeats make it whole, so
-/// that the change from picture to picture goes in steps; mixing leaves the fraction f of the way as a loss of detail by
-/// f (1 − f). Both are correlated with the series, for all d; slow trends, what differs between the two parities and
-/// outliers are taken out first, of series and pattern alike. Flicker of a filmed screen, whose rates have the same
-/// ratio, shows in the brightness; a block codec's groups of pictures treat the two fields of a frame alike.
+/// Method: picture n shows the source's picture number n r + d, r being the ratio of the rates. Repeats make it whole,
+/// so that the change from picture to picture goes in steps; mixing leaves the fraction f of the way as a loss of
+/// detail by f (1 − f). Both are correlated with the series, for all d; slow trends, what differs between the two
+/// parities and outliers are taken out first, of series and pattern alike. Flicker of a filmed screen, whose rates have
+/// the same ratio, shows in the brightness; a block codec's groups of pictures treat the two fields of a frame alike.
 ///
 /// @param ratio   pictures of the source per picture of the clip, 6/5 or 5/6 or near them
 /// @param fields  the series' pictures are fields, of parities by turns

@@ -87,8 +87,7 @@ MotionSeries MotionWindow::whole_frames() {
         series.change.push_back(logarithm(sum(now.change[0]) + sum(now.change[1])));
         series.across.push_back(logarithm(sum(now.across[0]) + sum(now.across[1])));
         series.along.push_back(logarithm(sum(now.along[0]) + sum(now.along[1])));
-        series.brightness.push_back(
-            std::log(std::max(1.0, (now.brightness[0] + now.brightness[1]) / 2 - black_)));
+        series.brightness.push_back(std::log(std::max(1.0, (now.brightness[0] + now.brightness[1]) / 2 - black_)));
     }
     return series;
 }

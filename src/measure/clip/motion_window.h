@@ -28,8 +28,8 @@ public:
     /// Whether the picture lies still.
     const WeaveSums& weave() const { return weave_; }
 
-    /// How much less the fields of neighbouring frames comb than those of a frame, over what they comb when they lie three
-    /// fields apart; 0 for interlaced pictures, above for such whose two fields of one moment lie in two frames.
+    /// How much less the fields of neighbouring frames comb than those of a frame, over what they comb when they lie
+    /// three fields apart; 0 for interlaced pictures, above for such whose two fields of one moment lie in two frames.
     double across_frames(bool bottom_first) const;
 
 private:
