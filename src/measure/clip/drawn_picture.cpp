@@ -108,6 +108,11 @@ void DrawnPicture::end_stretch(const Sketch* after) {
 void DrawnPicture::finish(quantity::Figures&, std::vector<Event>& events) {
     if (stretch_) end_stretch(nullptr);
     for (const Stretch& s : stretches_) {
+        // What is drawn repeats by itself.
+        std::erase_if(events, [&s](const Event& other) {
+            return (other.kind == "repeated" || other.kind == "freeze") && other.frame >= s.frame &&
+                   other.frame < s.frame + s.frames;
+        });
         Event event;
         event.kind = "drawn picture", event.severity = Severity::Fault;
         event.time_s = s.time_s, event.frame = s.frame, event.count = s.frames;

@@ -12,6 +12,9 @@ constexpr float moving_share = 0.25F;
 /// What sums are at least, so that their logarithm exists: rounding of a cell.
 constexpr double floor_energy = CombEnergy::cell_samples;
 
+/// As for the votes of `Interlace`: motion or order over its own scatter, and per frame, in cells' shares.
+constexpr double significant = 3.5, least_effect = 0.3;
+
 double logarithm(double energy) { return std::log(energy + floor_energy); }
 
 double mean_of(const Grid<std::uint32_t>& columns) {
@@ -38,6 +41,13 @@ bool MotionWindow::add(const FrameFeatures& features) {
     now.bottom_with_previous_top = features.bottom_with_previous_top.cells.cells;
     cells_ = std::min({now.change[0].size(), now.change[1].size(), now.own.size()});
     return full_ = count_ == frames;
+}
+
+bool MotionWindow::moves() const {
+    // Of two fields of one moment that lie in two frames, the order stands out and not the motion.
+    return (weave_.significance() >= significant && weave_.motion >= least_effect * weave_.frames) ||
+           (std::abs(weave_.order_significance()) >= significant &&
+            std::abs(weave_.order) >= least_effect * weave_.frames);
 }
 
 void MotionWindow::choose_cells() {

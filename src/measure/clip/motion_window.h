@@ -24,9 +24,7 @@ public:
     MotionSeries fields(bool bottom_first);
     MotionSeries whole_frames();
     /// Whether enough moves for either to mean something.
-    bool moves() const { return weave_.significance() >= 3.5 && weave_.motion >= 0.3 * weave_.frames; }
-    /// Whether the picture lies still.
-    const WeaveSums& weave() const { return weave_; }
+    bool moves() const;
 
     /// How much less the fields of neighbouring frames comb than those of a frame, over what they comb when they lie
     /// three fields apart; 0 for interlaced pictures, above for such whose two fields of one moment lie in two frames.

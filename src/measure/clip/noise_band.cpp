@@ -14,6 +14,9 @@ using quantity::Severity;
 
 /// Samples of a cell that count in `FieldTexture::spread` and `along`.
 constexpr double spread_samples = 4.0 * CombEnergy::cell_samples, along_samples = 2.0 * CombEnergy::cell_samples;
+/// Blocks of `FrameFeatures::change` in a cell, and its samples, twice as two fields have twice the variance of one.
+constexpr int blocks = CombEnergy::cell_samples / FrameFeatures::segment;
+constexpr double change_samples = 2.0 * CombEnergy::cell_samples * FrameFeatures::block_rows;
 /// How unlike neighbouring rows are, 1 if they have nothing in common: of the row of cells, and of single cells of it.
 constexpr double least_unlike = 0.8, least_unlike_cell = 0.6;
 /// Cells of a row that must be noise; a caption or a mast doesn't reach through noise.
@@ -29,6 +32,8 @@ constexpr std::int64_t fewest_frames = 2;
 constexpr std::int64_t pause = 3;
 /// Lines of a field at its end where heads switch.
 constexpr int switch_lines = 12;
+/// Of the height, from first to last: below, it stands.
+constexpr double least_drift = 0.04;
 constexpr std::size_t capacity = 1000;
 
 /// Half a turn either way is the way round.
@@ -48,8 +53,8 @@ bool NoiseBand::is_noise(const FrameFeatures& features, std::size_t parity, int 
         const double s = static_cast<double>(texture.spread.at(x, row)) / spread_samples,
                      a = static_cast<double>(texture.along.at(x, row)) / (2 * along_samples);
         spread += s, along += a;
-        change += static_cast<double>(features.steady_change[parity].at(x, row)) /
-                  (2.0 * CombEnergy::cell_samples * CombEnergy::cell_rows / FrameFeatures::steady_step);
+        for (int block = x * blocks; block < (x + 1) * blocks; ++block)
+            change += static_cast<double>(features.change[parity].at(block, row)) / change_samples;
         cells += s >= least / 2 && a >= least_unlike_cell * s ? 1 : 0;
     }
     const double width = texture.spread.width;
@@ -58,7 +63,7 @@ bool NoiseBand::is_noise(const FrameFeatures& features, std::size_t parity, int 
 }
 
 void NoiseBand::mark_rows(const FrameFeatures& features) {
-    const int rows = std::min(features.steady_change[0].height, features.steady_change[1].height);
+    const int rows = std::min(features.change[0].height, features.change[1].height);
     noisy_.assign(static_cast<std::size_t>(std::max(0, rows)), false);
     if (!features.has_previous || features.texture[0].along.width == 0) return;
     unlike_.clear();
@@ -122,11 +127,16 @@ void NoiseBand::follow(const Band& band, std::int64_t frame, double time_s) {
         end_stretch();
     if (!running_) {
         running_ = true;
-        stretch_ = {frame, frame, 0, time_s, time_s, 0, centre, centre, 0};
+        stretch_ = {};
+        stretch_.frame = frame, stretch_.time_s = time_s;
+        stretch_.place = stretch_.last_centre = centre;
     }
-    stretch_.travelled += wrapped(centre - stretch_.last_centre);
+    stretch_.place += wrapped(centre - stretch_.last_centre);
     stretch_.last_centre = centre, stretch_.last_frame = frame, stretch_.end_s = time_s;
     stretch_.height_sum += band.height, ++stretch_.frames;
+    const double t = time_s - stretch_.time_s;
+    stretch_.sum_t += t, stretch_.sum_tt += t * t, stretch_.sum_p += stretch_.place,
+        stretch_.sum_tp += t * stretch_.place;
 }
 
 void NoiseBand::end_stretch() {
@@ -134,6 +144,17 @@ void NoiseBand::end_stretch() {
     if (stretch_.frames < fewest_frames) return;
     covered_ += stretch_.height_sum;
     if (stretches_.size() < capacity) stretches_.push_back(stretch_);
+}
+
+std::string NoiseBand::band_text(const Stretch& s, double height) {
+    const auto n = static_cast<double>(s.frames);
+    const double spread = n * s.sum_tt - s.sum_t * s.sum_t;
+    const double per_s = spread > 0 ? (n * s.sum_tp - s.sum_t * s.sum_p) / spread : 0;
+    const double at_start = (s.sum_p - per_s * s.sum_t) / n - height / 2;  // of its upper edge
+    std::string text = fmt::format("a band of noise, {:.0f} % of the height, {:.0f} % below the top, for {} frames",
+                                   100 * height, 100 * (at_start - std::floor(at_start)), s.last_frame - s.frame + 1);
+    if (std::abs(per_s) * (s.end_s - s.time_s) < least_drift) return text + "; it stands";
+    return text + fmt::format("; it drifts {} by {:.2f} heights a second", per_s > 0 ? "down" : "up", std::abs(per_s));
 }
 
 void NoiseBand::finish(quantity::Figures& figures, std::vector<Event>& events) {
@@ -151,7 +172,7 @@ void NoiseBand::finish(quantity::Figures& figures, std::vector<Event>& events) {
     figures.add("tracking_band",
                 Figure::measured(share, each * static_cast<double>(with_band) / static_cast<double>(frames_), "share"));
     for (const Stretch& s : stretches_) {
-        const double height = s.height_sum / static_cast<double>(s.frames), lasted_s = s.end_s - s.time_s;
+        const double height = s.height_sum / static_cast<double>(s.frames);
         Event event;
         event.time_s = s.time_s, event.frame = s.frame, event.count = s.last_frame - s.frame + 1;
         event.severity = Severity::Fault;
@@ -160,13 +181,7 @@ void NoiseBand::finish(quantity::Figures& figures, std::vector<Event>& events) {
             event.what = fmt::format("noise and no picture for {} frames", *event.count);
         } else {
             event.kind = "noise band";
-            event.what = fmt::format("a band of noise, {:.0f} % of the height, for {} frames, {:.0f} % below the top",
-                                     100 * height, *event.count, 100 * (s.first_centre - std::floor(s.first_centre)));
-            const double per_s = lasted_s > 0 ? s.travelled / lasted_s : 0;
-            event.what +=
-                std::abs(s.travelled) * static_cast<double>(noisy_.size()) < 1.5
-                    ? "; it stands"
-                    : fmt::format("; drifts {} by {:.2f} heights a second", per_s > 0 ? "down" : "up", std::abs(per_s));
+            event.what = band_text(s, height);
         }
         events.push_back(std::move(event));
     }

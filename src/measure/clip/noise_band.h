@@ -1,6 +1,7 @@
 #pragma once
 
 #include <cstdint>
+#include <string>
 #include <vector>
 
 #include "measure/clip_measurement.h"
@@ -37,8 +38,9 @@ private:
     struct Stretch {
         std::int64_t frame = 0, last_frame = 0, frames = 0;
         double time_s = 0, end_s = 0;
-        double height_sum = 0, first_centre = 0, last_centre = 0;
-        double travelled = 0;  ///< of the centre, heights, downwards; rolls round
+        double height_sum = 0, last_centre = 0;
+        double place = 0;  ///< of the centre, heights, downwards; beyond 1 where it rolled round
+        double sum_t = 0, sum_tt = 0, sum_p = 0, sum_tp = 0;  ///< of times and places, for its drift
     };
 
     void mark_rows(const FrameFeatures& features);
@@ -46,6 +48,7 @@ private:
     Band find_band() const;
     void follow(const Band& band, std::int64_t frame, double time_s);
     void end_stretch();
+    static std::string band_text(const Stretch& s, double height);
 
     FrameClock clock_;
     double code_;  ///< of the clip, per 8-bit code

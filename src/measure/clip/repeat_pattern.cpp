@@ -32,6 +32,17 @@ constexpr double least_share = 0.8;
 constexpr std::size_t fewest = 5, fewest_far = 3;
 constexpr std::int64_t far = 20;
 
+/// Whether most of the distances are the pattern's own, none missed between: every pattern fits multiples of it.
+bool is_own(std::span<const RepeatedStretch> stretches, const std::vector<bool>& follows, const Known& pattern) {
+    std::size_t own = 0, all = 0;
+    for (std::size_t i = 1; i < stretches.size(); ++i) {
+        if (!follows[i]) continue;
+        const std::int64_t distance = stretches[i].first - stretches[i - 1].first;
+        ++all, own += distance == pattern.distances[0] || distance == pattern.distances[1] ? 1 : 0;
+    }
+    return 2 * own > all;
+}
+
 /// Which of the stretches stand where the pattern has them, seen from the one before.
 std::vector<bool> follow(std::span<const RepeatedStretch> stretches, const Known& pattern) {
     std::vector<bool> follows(stretches.size(), false);
@@ -62,7 +73,7 @@ std::optional<RepeatPattern> find_pattern(std::span<const RepeatedStretch> stret
         const std::vector<bool> follows = follow(stretches, pattern);
         const std::ptrdiff_t right = std::ranges::count(follows, true);
         const std::size_t enough = pattern.distances[0] >= far ? fewest_far : fewest;
-        if (static_cast<std::size_t>(right) < enough || right <= most ||
+        if (static_cast<std::size_t>(right) < enough || right <= most || !is_own(stretches, follows, pattern) ||
             static_cast<double>(right) < least_share * static_cast<double>(stretches.size() - 1))
             continue;
         most = right;

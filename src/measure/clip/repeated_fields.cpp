@@ -27,9 +27,11 @@ constexpr std::size_t fewest_of_pulldown = 6;
 /// Edits break the pattern, and so does a lost repeat.
 constexpr double least_pulldown_share = 0.8;
 
-/// Whether a run of exact copies is a freeze: it must carry the noise that the clip has elsewhere.
+/// Whether a run of exact copies is a freeze: it must carry the noise that the clip has elsewhere, or what moves must
+/// jump after it to where it would have been.
 bool is_freeze(const RepeatRun& run, const QuietLevel& quiet) {
-    return quiet.fields >= fewest_quiet_fields && static_cast<double>(run.detail) >= least_detail_share * quiet.detail;
+    return run.catches_up || (quiet.fields >= fewest_quiet_fields &&
+                              static_cast<double>(run.detail) >= least_detail_share * quiet.detail);
 }
 
 RepeatedStretch stretch_of(const RepeatRun& run, bool second_field) {
@@ -87,7 +89,7 @@ quantity::Event event_of(const RepeatedStretch& stretch, quantity::Severity seve
                      : fmt::format("{} fields from field {} on repeat those before them", stretch.count, stretch.first);
     if (is_standstill(stretch)) {
         event.kind = "freeze", event.severity = quantity::Severity::Fault;
-        event.what = fmt::format("the picture stands still for {} frames, its noise too", stretch.count / 2);
+        event.what = fmt::format("the picture stands still for {} frames", stretch.count / 2);
     }
     return event;
 }
