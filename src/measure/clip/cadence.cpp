@@ -29,6 +29,8 @@ constexpr double same_rate = 0.005, ratio_of_standards = 1.2, ratio_tolerance = 
 constexpr std::int64_t jump_distance = 5;
 constexpr std::size_t fewest_jumps = 4;
 
+constexpr std::int64_t most_of_a_step = 3;
+
 bool near(double a, double b, double tolerance) { return std::abs(a / b - 1) < tolerance; }
 
 void add_note(quantity::Figures& figures, const char* id, const std::string& text) {
@@ -127,7 +129,7 @@ std::optional<Cadence::Conversion> Cadence::conversion(const std::optional<Repea
             break;
     }
     return Conversion{*other_hz,
-                      *other_hz > *own_hz ? "every sixth field was left out" : "every fifth field stands twice"};
+                      *other_hz > *own_hz ? "every sixth field was left out" : "every fifth field stands twice", true};
 }
 
 Figure Cadence::cadence_figure(const std::optional<RepeatPattern>& pattern) const {
@@ -185,6 +187,12 @@ void Cadence::finish(quantity::Figures& figures, std::vector<Event>& events) {
         const std::string what = found ? found->how : "cadence " + std::string(pattern->cadence);
         merge_events(*pattern, what, events);
         add_note(figures, "repeated_fields", "by design: " + what);
+    }
+    if (found && found->stepped_fields) {
+        // A field that moves by half as much as others may pass for a repeat.
+        std::erase_if(events,
+                      [](const Event& event) { return event.kind == "repeated" && event.count <= most_of_a_step; });
+        add_note(figures, "repeated_fields", "by design: " + found->how);
     }
     if (found && frames_left_out()) add_note(figures, "missing_frames", "by design: " + found->how);
 }

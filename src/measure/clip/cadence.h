@@ -42,6 +42,7 @@ private:
     struct Conversion {
         double from_hz;
         std::string how;
+        bool stepped_fields = false;
     };
 
     void judge_window();

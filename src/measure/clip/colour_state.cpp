@@ -27,23 +27,16 @@ constexpr double unlike = 0.3, alike = 0.7;
 constexpr std::int64_t fewest_frames = 6, fewest_lost = 2;
 constexpr std::size_t capacity = 1000;
 
-double rms(const std::vector<float>& values) {
-    double sum = 0;
-    for (const float v : values) sum += static_cast<double>(v) * static_cast<double>(v);
-    return values.empty() ? 0 : std::sqrt(sum / static_cast<double>(values.size()));
-}
-
 /// Whether either component is unlike between the two, both having some.
 bool differ(const std::array<std::vector<float>, 2>& a, const std::array<std::vector<float>, 2>& b) {
     for (std::size_t c = 0; c < 2; ++c)
-        if (rms(a[c]) >= least_component && rms(b[c]) >= least_component && likeness(a[c], b[c], false) < unlike)
-            return true;
+        if (rms(a[c]) >= least_component && rms(b[c]) >= least_component && likeness(a[c], b[c]) < unlike) return true;
     return false;
 }
 
 bool agree(const std::array<std::vector<float>, 2>& a, const std::array<std::vector<float>, 2>& b) {
     for (std::size_t c = 0; c < 2; ++c)
-        if (rms(a[c]) >= least_component && likeness(a[c], b[c], false) < alike) return false;
+        if (rms(a[c]) >= least_component && likeness(a[c], b[c]) < alike) return false;
     return true;
 }
 

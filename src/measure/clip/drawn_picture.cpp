@@ -20,8 +20,10 @@ constexpr double apart = 0.05;
 /// has a colour; how near black and white it may lie.
 constexpr double flat_span = 3, most_wander = 2, least_colour = 10, near_black = 10, near_white = 20;
 constexpr double chroma_zero = 128;
-/// Likeness of the pictures before and after; of another picture 0.8 is rare, of one that moves on for a second 0.9.
-constexpr double same_picture = 0.85;
+/// Likeness of the pictures before and after.
+constexpr double same_picture = 0.8;
+/// Contrast of a picture at the moment when it is cut off, of what it was in the last seconds; in fades it sinks first.
+constexpr double abruptly = 0.6, forgotten = 0.99;
 constexpr double longest_black_s = 5;
 constexpr std::int64_t fewest_frames = 2;
 constexpr std::size_t capacity = 1000;
@@ -84,6 +86,7 @@ void DrawnPicture::see(const media::Frame& frame, const FrameFeatures& features)
     if (!flat) {
         sketch_picture(features, now_);
         if (stretch_) end_stretch(&now_);
+        usual_contrast_ = std::max(rms(now_), forgotten * usual_contrast_);
         std::swap(before_, now_);
         return;
     }
@@ -97,7 +100,8 @@ void DrawnPicture::see(const media::Frame& frame, const FrameFeatures& features)
 }
 
 void DrawnPicture::end_stretch(const Sketch* after) {
-    stretch_->returns = after != nullptr && likeness(before_, *after) >= same_picture;
+    const bool abrupt = after != nullptr && std::min(rms(before_), rms(*after)) >= abruptly * usual_contrast_;
+    stretch_->returns = abrupt && likeness(before_, *after) >= same_picture;
     const bool black = stretch_->flat.colour == Colour::Black;
     const bool brief = stretch_->last_s - stretch_->time_s <= longest_black_s;
     const bool counts = black ? stretch_->returns && brief : stretch_->frames >= fewest_frames;

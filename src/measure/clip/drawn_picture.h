@@ -46,6 +46,7 @@ private:
     FrameClock clock_;
     double code_, black_, white_;
     Sketch before_, now_;  ///< of the last frame that had a picture, and of this
+    double usual_contrast_ = 0;
     std::optional<Stretch> stretch_;
     std::vector<Stretch> stretches_;
 };

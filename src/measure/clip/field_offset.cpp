@@ -35,8 +35,21 @@ void FieldOffset::see(const FrameFeatures& features, bool usable) {
     if (phase < every_ - 2) return;
     prepare(features);
     if (phase != every_ - 1 || !usable || !features.has_previous) return;
+    const std::size_t first = points_.size();
     for (std::size_t i = 0; i < pieces_.size(); ++i) compare(pieces_[i], i / sections_);
+    leave_out_repeat(first);
     thin();
+}
+
+/// @param first  of the frame's points
+void FieldOffset::leave_out_repeat(std::size_t first) {
+    const auto moves = [](const Point& p) { return std::abs(static_cast<double>(p.moved_px)) >= least_movement; };
+    const auto moving = std::count_if(points_.begin() + static_cast<std::ptrdiff_t>(first), points_.end(), moves);
+    if (points_.size() == first) return;
+    if (static_cast<std::size_t>(2 * moving) > points_.size() - first)
+        standstills_ = 0;
+    else if (moving == 0 && standstills_++ < most_standstills)
+        points_.resize(first);
 }
 
 void FieldOffset::prepare(const FrameFeatures& features) {

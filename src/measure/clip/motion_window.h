@@ -35,11 +35,14 @@ private:
     struct Stored {
         std::vector<float> change[2], across[2], along[2];
         std::vector<float> own, top_with_previous_bottom, bottom_with_previous_top;
-        double brightness[2] = {0, 0};
+        std::vector<float> brightness[2];  ///< of each row of cells, above black
     };
 
     void choose_cells();
     double sum(const std::vector<float>& cells) const;
+    void find_usual_light();
+    double detail(const Stored& frame, std::size_t parity, const std::vector<float>& cells) const;
+    double light(const Stored& frame, std::size_t parity) const;
 
     double black_;
     std::vector<Stored> stored_;
@@ -47,9 +50,10 @@ private:
     bool full_ = false;
     WeaveSummer summer_;
     WeaveSums weave_;
-    std::size_t cells_ = 0;
+    std::size_t cells_ = 0, width_ = 0;
     std::vector<std::uint32_t> moving_;
     std::vector<float> motion_, scratch_;
+    std::vector<double> usual_light_;  ///< of each row of cells, over the window
 };
 
 }  // namespace guardband::measure

@@ -28,6 +28,7 @@ constexpr double stands_out = 4;
 /// From this share of the height on it is no band but all of the picture.
 constexpr double most_height = 0.8;
 constexpr std::int64_t fewest_frames = 2;
+constexpr std::size_t fewest_rows = 2;  ///< of cells
 /// A band may be out of sight, or join with its like, for so many frames.
 constexpr std::int64_t pause = 3;
 /// Lines of a field at its end where heads switch.
@@ -102,6 +103,7 @@ NoiseBand::Band NoiseBand::find_band() const {
         length += holes;
         if (length > best) best = length, best_first = first;
     }
+    if (best < fewest_rows) return {};
     constexpr std::size_t at_switch = (switch_lines + CombEnergy::cell_rows - 1) / CombEnergy::cell_rows;
     if (best <= at_switch && best_first + at_switch >= rows) return {};
     return {static_cast<double>(best_first) / static_cast<double>(rows),

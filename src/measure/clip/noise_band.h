@@ -19,7 +19,7 @@ namespace guardband::measure {
 /// tape is so everywhere. A band must be seen in two frames on end; the lowest 12 lines of a field, where heads switch,
 /// count only as part of a larger one.
 ///
-/// Resolution: 8 lines of a field. Can't see: bands of single lines (those are dropouts), noise weaker than
+/// Resolution: 8 lines of a field. Can't see: bands of less than 16 lines (those are dropouts), noise weaker than
 /// `strongest_tape_noise`, bands that don't reach over the width.
 class NoiseBand final : public ClipMeasurement {
 public:
