@@ -73,13 +73,13 @@ constexpr auto bottom = testsignal::FieldOrder::BottomFirst;
 INSTANTIATE_TEST_SUITE_P(
     Table, Conversions,
     testing::Values(Case{true, steps, false, 0.5, 30}, Case{false, steps, false, 0.5, 30},
-                    Case{true, blend, false, 1, {}}, Case{false, blend, false, 1, 40},
-                    Case{true, blend, false, 1, 36}, Case{false, blend, false, 1, 36, 20, bottom},
-                    Case{true, steps, false, 2, 30, 90}, Case{false, steps, false, 2, 30, 90, bottom},
-                    Case{true, blend, false, 2, 30, 90, bottom}, Case{false, blend, false, 2, 30, 90},
-                    Case{true, steps, false, 8, 40}, Case{false, steps, false, 8, 40}, Case{true, blend, false, 8, 30},
-                    Case{false, blend, false, 8, 30}, Case{true, blend, true, 2, 30}, Case{false, blend, true, 2, 30},
-                    Case{true, steps, true, 2, 36}, Case{false, steps, true, 2, 36}));
+                    Case{true, blend, false, 1, {}}, Case{false, blend, false, 1, 40}, Case{true, blend, false, 1, 36},
+                    Case{false, blend, false, 1, 36, 20, bottom}, Case{true, steps, false, 2, 30, 90},
+                    Case{false, steps, false, 2, 30, 90, bottom}, Case{true, blend, false, 2, 30, 90, bottom},
+                    Case{false, blend, false, 2, 30, 90}, Case{true, steps, false, 8, 40},
+                    Case{false, steps, false, 8, 40}, Case{true, blend, false, 8, 30}, Case{false, blend, false, 8, 30},
+                    Case{true, blend, true, 2, 30}, Case{false, blend, true, 2, 30}, Case{true, steps, true, 2, 36},
+                    Case{false, steps, true, 2, 36}));
 
 struct Film {
     std::vector<int> pulldown;
