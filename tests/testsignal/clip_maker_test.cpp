@@ -93,10 +93,10 @@ TEST(ClipMaker, ThePlayerDrawsPicturesWithoutNoise) {
 TEST(ClipMaker, ABandOfNoiseCoversItsLinesAndDrifts) {
     Recipe r = small();
     const ClipFrame clean = frame_of(r, 5);
-    r.noise_band = NoiseBandSettings{0.25, 0.25, 1.25, 0.1, 1};  // at 0.2 s: from 0.375 to 0.625
+    r.noise_band = NoiseBandSettings{0.25, 0.25, 1.25, 0.1, 1};  // at 0.2 s from 0.375 to 0.625
     const ClipFrame made = frame_of(r, 5);
     for (int y = 0; y < 144; ++y) {
-        const bool covered = y / 2 >= 28 && y / 2 < 44, clear = y / 2 < 26 || y / 2 > 46;
+        const bool covered = y / 2 >= 30 && y / 2 < 44, clear = y / 2 < 26 || y / 2 > 48;
         const bool same = std::equal(made.planes[0].row(y), made.planes[0].row(y) + 192, clean.planes[0].row(y));
         EXPECT_FALSE(covered && same) << y;
         EXPECT_FALSE(clear && !same) << y;

@@ -169,7 +169,7 @@ void Cadence::merge_events(const RepeatPattern& pattern, const std::string& what
     event.kind = "cadence", event.severity = quantity::Severity::Note;
     event.time_s = stretches[*first].time_s;
     event.field = stretches[*first].first, event.frame = *event.field / 2, event.count = count;
-    event.what = fmt::format("{} fields from field {} on repeat others by design: {}", count, *event.field, what);
+    event.what = fmt::format("{} fields repeat others by design: {}", count, what);
     events.push_back(std::move(event));
 }
 

@@ -129,13 +129,12 @@ void ColourState::finish(quantity::Figures&, std::vector<Event>& events) {
         events.push_back(std::move(event));
     };
     for (const Stretch& s : losses_)
-        tell("colour lost", s, fmt::format("no colour for {} frames, while the picture goes on", s.frames));
+        tell("colour lost", s, fmt::format("no colour, {} frames, while the picture goes on", s.frames));
     for (std::size_t i = 0; i < alternations_.size(); ++i) {
         end(alternations_[i]);
         const char* of = i == 0 ? "frame to frame" : i == 1 ? "field to field" : "line to line";
         for (const Stretch& s : alternations_[i].all)
-            tell("colour alternates", s,
-                 fmt::format("colours change from {} for {} frames: a wrong order of chroma phases", of, s.frames));
+            tell("colour alternates", s, fmt::format("colours change from {}, {} frames", of, s.frames));
     }
 }
 

@@ -124,8 +124,7 @@ void DrawnPicture::finish(quantity::Figures&, std::vector<Event>& events) {
                              : s.flat.colour == Colour::Grey ? "grey"
                              : s.flat.colour == Colour::Blue ? "blue"
                                                              : "coloured";
-        event.what = fmt::format("{} flat {} {}, as a player puts in for a lost picture", s.frames, colour,
-                                 s.frames == 1 ? "frame" : "frames");
+        event.what = fmt::format("flat {}, {} {}", colour, s.frames, s.frames == 1 ? "frame" : "frames");
         if (s.returns) event.what += "; the picture before comes back";
         events.push_back(std::move(event));
     }

@@ -153,10 +153,10 @@ std::string NoiseBand::band_text(const Stretch& s, double height) {
     const double spread = n * s.sum_tt - s.sum_t * s.sum_t;
     const double per_s = spread > 0 ? (n * s.sum_tp - s.sum_t * s.sum_p) / spread : 0;
     const double at_start = (s.sum_p - per_s * s.sum_t) / n - height / 2;  // of its upper edge
-    std::string text = fmt::format("a band of noise, {:.0f} % of the height, {:.0f} % below the top, for {} frames",
-                                   100 * height, 100 * (at_start - std::floor(at_start)), s.last_frame - s.frame + 1);
-    if (std::abs(per_s) * (s.end_s - s.time_s) < least_drift) return text + "; it stands";
-    return text + fmt::format("; it drifts {} by {:.2f} heights a second", per_s > 0 ? "down" : "up", std::abs(per_s));
+    std::string text = fmt::format("band of noise {:.0f} % high, {:.0f} % down, {} frames, ", 100 * height,
+                                   100 * (at_start - std::floor(at_start)), s.last_frame - s.frame + 1);
+    if (std::abs(per_s) * (s.end_s - s.time_s) < least_drift) return text + "stands";
+    return text + fmt::format("drifts {} {:.2f} heights/s", per_s > 0 ? "down" : "up", std::abs(per_s));
 }
 
 void NoiseBand::finish(quantity::Figures& figures, std::vector<Event>& events) {
@@ -180,7 +180,7 @@ void NoiseBand::finish(quantity::Figures& figures, std::vector<Event>& events) {
         event.severity = Severity::Fault;
         if (height >= most_height) {
             event.kind = "picture loss";
-            event.what = fmt::format("noise and no picture for {} frames", *event.count);
+            event.what = fmt::format("noise and no picture, {} frames", *event.count);
         } else {
             event.kind = "noise band";
             event.what = band_text(s, height);

@@ -41,21 +41,19 @@ void Slips::finish(quantity::Figures& figures, std::vector<Event>& events) {
         Event event = event_of(gap);
         if (repeat == events.end()) {
             event.kind = "missing", event.count = gap.frames;
-            event.what = fmt::format("{} missing before this frame, as the pictures show",
+            event.what = fmt::format("{} missing, as the pictures show",
                                      gap.frames == 1 ? "a frame is" : fmt::format("{} frames are", gap.frames));
             found.push_back(std::move(event));
             continue;
         }
         const std::int64_t apart = gap.frame - *repeat->frame;
         event.kind = "slip", event.count = 1;
-        event.what =
-            fmt::format("{} missing here, and repeated {} frames {}", gap.frames == 1 ? "a frame is" : "frames are",
-                        std::abs(apart), apart > 0 ? "before" : "later");
+        event.what = fmt::format("{} missing, {} repeated {} frames {}", gap.frames == 1 ? "a frame is" : "frames are",
+                                 gap.frames == 1 ? "one" : "as many", std::abs(apart), apart > 0 ? "before" : "later");
         events.erase(repeat);
         if (!found.empty() && found.back().kind == "slip" && *event.frame - *found.back().frame <= join_within) {
             found.back().count = *found.back().count + 1;
-            found.back().what =
-                fmt::format("{} times a frame is missing and another repeated near it", *found.back().count);
+            found.back().what = fmt::format("{} times a frame is missing, another repeated", *found.back().count);
         } else {
             found.push_back(std::move(event));
         }

@@ -41,7 +41,7 @@ TEST_P(NoiseBands, AreMeasured) {
     EXPECT_NEAR(*share.number(), truth, 3 * *share.uncertainty() + 0.005);
     EXPECT_THAT(events_of(report, "noise band"), ElementsAre("10+40"));
     const std::string what = find_event(report, "noise band")->what;
-    EXPECT_THAT(what, HasSubstr(b.drift_per_s == 0 ? "it stands" : b.drift_per_s > 0 ? "drifts down" : "drifts up"));
+    EXPECT_THAT(what, HasSubstr(b.drift_per_s == 0 ? "stands" : b.drift_per_s > 0 ? "drifts down" : "drifts up"));
 }
 
 INSTANTIATE_TEST_SUITE_P(Table, NoiseBands,
