@@ -13,6 +13,7 @@
 #include "measure/clip/interlace.h"
 #include "measure/clip/line_displacement.h"
 #include "measure/clip/luma_levels.h"
+#include "measure/clip/made_up_lines.h"
 #include "measure/clip/noise_band.h"
 #include "measure/clip/picture_jumps.h"
 #include "measure/clip/repeated_fields.h"
@@ -40,6 +41,7 @@ const std::vector<ClipEntry>& entries() {
         {Group::Time, {}, make<PictureJumps>},  // for missing_frames
         {Group::Scan, {{"field_order_declared", "", "field order declared"}}, make<DeclaredFieldOrder>},
         {Group::History, {{"cadence", "", "cadence"}, {"converted_from", "Hz", "converted from"}}, make<Cadence>},
+        {Group::History, {{"made_up_lines", "", "made-up lines"}}, make<MadeUpLines>},
         {Group::History, {}, make<Slips>},  // events alone, like the next but one
         {Group::Damage, {{"tracking_band", "share", "noise bands"}}, make<NoiseBand>},
         {Group::Damage, {}, make<DrawnPicture>},
