@@ -50,10 +50,12 @@ void MadeUpLines::add_row(const media::Plane& plane, int y) {
     Sums& sums = sums_[static_cast<std::size_t>(y % 2)];
     const int shift = std::max(0, context_.info.picture.bit_depth - 10);
     kernels.comb_moments(row(y - 1), row(y), row(y + 1), plane.width, shift, moments_.data());
-    double from_mean = 0;
-    for (const rows::CombMoments& m : moments_) from_mean += std::ldexp(static_cast<double>(m.comb_squares), 2 * shift);
-    sums.from_mean += from_mean;
-    from_mean_[static_cast<std::size_t>(y % 2)] += from_mean;
+    std::vector<double>& cells = from_mean_[static_cast<std::size_t>(y % 2)];
+    cells.clear();
+    for (const rows::CombMoments& m : moments_) {
+        cells.push_back(std::ldexp(static_cast<double>(m.comb_squares), 2 * shift));
+        sums.from_mean += cells.back();
+    }
     sums.from_above += differ(row(y), row(y - 1), plane.width);
     sums.from_below += differ(row(y), row(y + 1), plane.width);
     sums.around += differ(row(y - 1), row(y + 1), plane.width);
@@ -62,16 +64,21 @@ void MadeUpLines::add_row(const media::Plane& plane, int y) {
 
 void MadeUpLines::see(const media::Frame& frame, const FrameFeatures&) {
     if (moments_.empty()) return;
-    from_mean_ = {};
     const int first = 2 + static_cast<int>(frame.index * odd_step % (row_step - 2));
-    for (int y = first; y + 2 < frame.format.height; y += row_step)
+    double sum = 0, count = 0;
+    for (int y = first; y + 2 < frame.format.height; y += row_step) {
         for (const int at : {y, y + 1})
             frame.format.bit_depth > 8 ? add_row<std::uint16_t>(frame.planes[0], at)
                                        : add_row<std::uint8_t>(frame.planes[0], at);
-    if (std::min(from_mean_[0], from_mean_[1]) <= 0) return;
-    const double ratio = std::log(from_mean_[0] / from_mean_[1]);
+        for (std::size_t cell = 0; cell < moments_.size(); ++cell) {
+            constexpr double flat = most_rounding * rows::comb_cell_samples;
+            if (from_mean_[0][cell] + from_mean_[1][cell] < flat) continue;
+            sum += std::log((from_mean_[0][cell] + flat) / (from_mean_[1][cell] + flat)), ++count;
+        }
+    }
+    if (count == 0) return;
     Scatter& ratios = ratios_[static_cast<std::size_t>(frame.index % 2)];
-    ratios.sum += ratio, ratios.squares += ratio * ratio, ++ratios.count;
+    ratios.sum += sum / count, ratios.squares += sum / count * sum / count, ++ratios.count;
 }
 
 std::optional<Figure> MadeUpLines::plain_figure(std::size_t parity) const {

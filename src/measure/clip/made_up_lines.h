@@ -40,7 +40,7 @@ private:
         double samples = 0;     ///< that were compared
     };
 
-    /// Of the logarithms of the two parities' `from_mean`, frame by frame.
+    /// Of the logarithms of the two parities' distances from the mean, cell by cell, averaged over each frame.
     struct Scatter {
         double sum = 0, squares = 0, count = 0;
     };
@@ -52,9 +52,9 @@ private:
     bool nearer_to_mean() const;
 
     const ClipContext& context_;
-    std::array<Sums, 2> sums_{};         ///< by parity of the line
-    std::array<double, 2> from_mean_{};  ///< of the frame at hand, by parity of the line
-    std::array<Scatter, 2> ratios_{};    ///< by parity of the frame
+    std::array<Sums, 2> sums_{};                    ///< by parity of the line
+    std::array<std::vector<double>, 2> from_mean_;  ///< of a row of each parity, cell by cell
+    std::array<Scatter, 2> ratios_{};               ///< by parity of the frame
     std::vector<std::uint64_t> differences_;
     std::vector<rows::CombMoments> moments_;
 };

@@ -20,7 +20,7 @@ TEST_P(LinesOfFfmpeg, AreTold) {
     GUARDBAND_NEEDS_FFMPEG();
     const Source& s = GetParam();
     const ClipReport report =
-        measured_of_ffmpeg("-f lavfi -i \"testsrc2=s=400x288:r=50:d=1," + s.filter + "\" " + s.encoder, s.file);
+        measured_of_ffmpeg("-f lavfi -i \"testsrc2=s=400x288:r=50:d=1.4," + s.filter + "\" " + s.encoder, s.file);
     EXPECT_EQ(text_of(report, "made_up_lines"), s.expected) << report.figures.find("made_up_lines")->note();
 }
 
