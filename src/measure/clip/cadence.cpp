@@ -52,12 +52,13 @@ bool Cadence::bottom_first() const {
     return order == InterlaceEvidence::Order::BottomFirst;
 }
 
+double Cadence::frame_rate_hz() const {
+    if (const auto rate = context_.stamps.frame_rate()) return rate->hz;
+    return context_.info.declared_frame_rate ? context_.info.declared_frame_rate->value() : 0;
+}
+
 std::optional<double> Cadence::field_rate_hz() const {
-    double rate_hz = 0;
-    if (const auto rate = context_.stamps.frame_rate())
-        rate_hz = rate->hz;
-    else if (context_.info.declared_frame_rate)
-        rate_hz = context_.info.declared_frame_rate->value();
+    const double rate_hz = frame_rate_hz();
     if (rate_hz <= 0) return std::nullopt;
     // Frames that follow as fast as fields carry one each.
     for (const table::Scanning& scanning : context_.table.scannings)
@@ -143,8 +144,11 @@ Figure Cadence::cadence_figure(const std::optional<RepeatPattern>& pattern) cons
     if (votes_.across_frames >= fewest_windows &&
         static_cast<double>(votes_.across_frames) >= 0.7 * static_cast<double>(votes_.moving) && !conversion(pattern))
         return Figure::text("2:2").with_note("the two fields of a picture lie in frames that follow one another");
-    if (scan == Scan::Progressive && rate)
-        return Figure::text("2:2").with_note("both fields of a frame show one moment");
+    if (scan == Scan::Progressive && !rate) return Figure::unknown("the frames follow at no scanning standard's rate");
+    if (scan == Scan::Progressive)
+        return near(*rate, frame_rate_hz(), same_rate)
+                   ? Figure::text("none").with_note("each frame is a moment of its own, at the rate of fields")
+                   : Figure::text("2:2").with_note("both fields of a frame show one moment");
     if (scan == Scan::Unknown) return Figure::unknown("too little moves to tell");
     return Figure::text("none");
 }
