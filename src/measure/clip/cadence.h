@@ -23,7 +23,8 @@ namespace guardband::measure {
 /// or were mixed, `fit_conversion` over one second after another. A conversion is named if it stands out in half of
 /// those seconds in which enough moves, and in two at least.
 ///
-/// Right from 0.5 pixel of motion per field at 30 dB; the test gives the table. Can't tell: conversions that compensate
+/// Named from motion of 0.5 sample per field at 30 dB where fields stand longer or are left out, of 1 sample at 36 dB
+/// or 2 at 30 dB where they were mixed, up to 8; the test gives the table. Can't tell: conversions that compensate
 /// motion, which leave no pattern; those of less than two seconds of motion; a mixture of film with other frame rates.
 class Cadence final : public ClipMeasurement {
 public:

@@ -19,10 +19,14 @@ namespace guardband::measure {
 /// is found by what moves around it; a copy made after it also by the noise, and then at any length, in the parts of a
 /// clip that carry noise of their own.
 ///
-/// Can't tell: a stretch without noise that stands still for five frames or more from a freeze, so such stretches are
-/// not counted (the note says how many fields they hold); a repeat made before the noise where nothing moves; a repeat
-/// of moving pictures whose neighbours are repeats of other lengths in most of five frames. Bias: none found on clean
-/// clips, the test gives the table.
+/// A stretch without noise that stands still counts where what moves before and after it jumps to where it would have
+/// been: a held frame.
+///
+/// Can't tell: other stretches without noise that stand still for five frames or more from a freeze, so such are not
+/// counted (the note says how many fields they hold); a repeat made before the noise where nothing moves; a repeat of
+/// moving pictures whose neighbours are repeats of other lengths in most of five frames. Fields that a standards
+/// conversion made to stand longer may count; then the note says `by design`. Bias: none found on clean clips, the test
+/// gives the table.
 class RepeatedFields final : public ClipMeasurement, public RepeatEvidence {
 public:
     explicit RepeatedFields(const ClipContext& context) : context_(context), clock_(context.info.time_base) {}
