@@ -35,6 +35,11 @@ void Slips::finish(quantity::Figures& figures, std::vector<Event>& events) {
     if (missing != nullptr && missing->note().find("by design") != std::string::npos) return;
     std::vector<Event> found;
     for (const PictureGap& gap : context_.picture_gaps.gaps()) {
+        // Where the time stamps tell the same, once is enough.
+        if (std::ranges::any_of(events, [&gap](const Event& event) {
+                return event.kind == "stamp gap" && event.frame && std::abs(*event.frame - gap.frame) <= 1;
+            }))
+            continue;
         const auto repeat = std::ranges::find_if(events, [&gap](const Event& event) {
             return is_whole_frames(event, gap.frames) && std::abs(*event.frame - gap.frame) <= reach;
         });

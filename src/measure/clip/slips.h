@@ -8,7 +8,8 @@ namespace guardband::measure {
 
 /// Events of frames that the pictures show to be missing: `missing`, and `slip` where a frame that stands twice makes
 /// up for it within two seconds, as in a frame store whose clocks differ. Such a pair is one event; pairs that follow
-/// one another are one, too. No figure; takes the place of the `repeated` events that it pairs.
+/// one another are one, too. What the time stamps
+/// tell already is not told again. No figure; takes the place of the `repeated` events that it pairs.
 class Slips final : public ClipMeasurement {
 public:
     explicit Slips(const ClipContext& context) : context_(context) {}

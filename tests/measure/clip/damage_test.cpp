@@ -3,7 +3,9 @@
 #include <gmock/gmock.h>
 
 #include "measure/clip/noise_band.h"
+#include "measure/clip/slips.h"
 #include "measure/clip/whole_pass.h"
+#include "support/made_context.h"
 
 namespace guardband::measure {
 namespace {
@@ -118,6 +120,19 @@ TEST(Slips, ARepeatAndTheGapThatMakesUpForItAreOneEvent) {
     EXPECT_THAT(find_event(report, "slip")->what, HasSubstr("15 frames before"));
     EXPECT_THAT(events_of(report, "repeated"), IsEmpty());
     EXPECT_THAT(events_of(report, "missing"), IsEmpty());
+}
+
+TEST(Slips, AGapThatTheTimeStampsShowIsToldOnce) {
+    support::MadeContext made;
+    made.evidence.picture_gap_list = {{35, 1, 1.4}, {50, 1, 2.0}};
+    Slips slips(made.context);
+    std::vector<quantity::Event> events(1);
+    events[0].kind = "stamp gap", events[0].frame = 35;
+    quantity::Figures figures;
+    slips.finish(figures, events);
+    ASSERT_EQ(events.size(), 2U);
+    EXPECT_EQ(events[1].kind, "missing");
+    EXPECT_EQ(events[1].frame, 50);
 }
 
 TEST(Slips, AGapAloneIsMissing) {
