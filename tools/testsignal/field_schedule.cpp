@@ -55,10 +55,11 @@ FieldSource FieldSchedule::converted(std::int64_t source_field) const {
     const std::int64_t unit = c.whole_frames ? 2 : 1, parity = source_field % unit;
     const double from_hz = c.from_field_rate.value(), to_hz = 2 * recipe_.raster.frame_rate.value();
     constexpr double rounding = 1e-9;  // a field that falls on one of the source's shows that one
-    const double place = static_cast<double>(source_field / unit) * from_hz / to_hz + rounding;
+    const std::int64_t number = source_field / unit;
+    const double place = static_cast<double>(number) * from_hz / to_hz + rounding;
     const double whole = std::floor(place);
-    const auto moment_s = [&](double number) {
-        return (number * static_cast<double>(unit) + static_cast<double>(parity)) / from_hz;
+    const auto moment_s = [&](double in_source) {
+        return (in_source * static_cast<double>(unit) + static_cast<double>(parity)) / from_hz;
     };
     FieldSource source{moment_s(whole), 0};
     source.later_time_s = moment_s(whole + 1);
