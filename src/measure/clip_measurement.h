@@ -11,6 +11,7 @@ namespace guardband::measure {
 
 class InterlaceEvidence;
 class PictureGaps;
+class RepeatEvidence;
 class StampEvidence;
 
 /// What a measurement may ask of the pass it runs in. A measurement that others ask implements one of the evidence
@@ -23,6 +24,7 @@ struct ClipContext {
     const InterlaceEvidence& interlace;
     const StampEvidence& stamps;
     const PictureGaps& picture_gaps;
+    const RepeatEvidence& repeats;
 };
 
 /// One measurement, or a few figures that come from the same work. Sees each frame once, in order; keeps no more than a

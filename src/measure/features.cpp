@@ -14,6 +14,7 @@ static_assert(FrameFeatures::segment == rows::segment_samples && CombEnergy::cel
 
 /// Comb moments fit their sums up to this depth; deeper codes are shifted down.
 constexpr int comb_bit_depth = 10;
+constexpr std::size_t segments_per_cell = rows::comb_cell_samples / rows::segment_samples;
 
 template <typename T>
 T* row_of(Grid<T>& grid, int y) {
@@ -42,6 +43,10 @@ void set_up(CombEnergy& comb, const media::PictureFormat& format) {
     comb.cells.reset(format.width / CombEnergy::cell_samples, between / CombEnergy::cell_rows);
 }
 
+std::array<Grid<float>*, 3> grids_of(FieldTexture& texture) {
+    return {&texture.across, &texture.along, &texture.spread};
+}
+
 void set_up(FrameFeatures& features, const media::PictureFormat& format) {
     const int segments = format.width / FrameFeatures::segment;
     features.segment_sums.reset(segments, format.height);
@@ -49,6 +54,11 @@ void set_up(FrameFeatures& features, const media::PictureFormat& format) {
         const int field_rows = (format.height + 1 - parity) / 2;
         features.column_sums[static_cast<std::size_t>(parity)].reset(
             format.width, std::max(1, field_rows / FrameFeatures::column_rows));
+    }
+    for (std::size_t parity = 0; parity < 2; ++parity) {
+        const int field_rows = (format.height + 1 - static_cast<int>(parity)) / 2;
+        for (auto* grid : grids_of(features.texture[parity]))
+            grid->reset(format.width / CombEnergy::cell_samples, field_rows / CombEnergy::cell_rows);
     }
     set_up(features.own, format);
     features.histogram.assign(std::size_t{1} << format.bit_depth, 0);
@@ -92,6 +102,10 @@ public:
           shift_(std::max(0, format.bit_depth - comb_bit_depth)),
           moments_(static_cast<std::size_t>(format.width / rows::comb_cell_samples)),
           spare_(static_cast<std::size_t>(format.width / rows::segment_samples)),
+          across_(spare_),
+          along_(spare_),
+          squares_(spare_),
+          zeros_(static_cast<std::size_t>(format.width)),
           counts_(std::size_t{4} << format.bit_depth) {
         set_up(features_, format);
     }
@@ -101,6 +115,8 @@ public:
         begin(frame);
         for (int y = 0; y < format_.height; ++y) {
             sum_row(y);
+            if (y / 2 % CombEnergy::cell_rows % FieldTexture::pair_step == FieldTexture::first_of_pair + 1)
+                add_texture(y);
             if (previous_) compare_row(y);
             if (before_previous_ && y / 2 % FrameFeatures::over_two_step == 0) compare_row_over_two(y);
             if (y % 2 == 0 && y >= 2) comb_row(y - 1);
@@ -126,6 +142,8 @@ private:
         if (before_previous_ && !features_.has_two_previous) set_up_change_over_two(features_);
         clear(features_.segment_sums);
         for (auto& grid : features_.column_sums) clear(grid);
+        for (auto& texture : features_.texture)
+            for (auto* grid : grids_of(texture)) clear(*grid);
         for (auto& grid : features_.change) clear(grid);
         for (auto& grid : features_.change_over_two) clear(grid);
         for (auto& grid : features_.steady_change) clear(grid);
@@ -141,6 +159,31 @@ private:
         auto& columns = features_.column_sums[static_cast<std::size_t>(y % 2)];
         const int band = y / 2 / FrameFeatures::column_rows;
         if (band < columns.height) kernels_.add_to_columns(samples, format_.width, row_of(columns, band));
+    }
+
+    /// Of the row and the one above it in the field.
+    void add_texture(int y) {
+        FieldTexture& texture = features_.texture[static_cast<std::size_t>(y % 2)];
+        const int cell_row = y / 2 / CombEnergy::cell_rows;
+        if (cell_row >= texture.across.height) return;
+        for (auto* sums : {&across_, &along_, &squares_}) std::fill(sums->begin(), sums->end(), 0U);
+        const Sample *lower = row(*current_, y), *upper = row(*current_, y - 2);
+        kernels_.add_segment_squared_differences(lower, lower + 1, format_.width - 1, across_.data());
+        kernels_.add_segment_squared_differences(lower, upper, format_.width, along_.data());
+        for (const Sample* one : {lower, upper})
+            kernels_.add_segment_squared_differences(one, zeros_.data(), format_.width, squares_.data());
+        const std::uint32_t *lower_sums = row_of(features_.segment_sums, y),
+                            *upper_sums = row_of(features_.segment_sums, y - 2);
+        float *across = row_of(texture.across, cell_row), *along = row_of(texture.along, cell_row),
+              *spread = row_of(texture.spread, cell_row);
+        constexpr float n = rows::segment_samples;
+        const std::size_t segments = moments_.size() * segments_per_cell;
+        for (std::size_t s = 0; s < segments; ++s) {
+            const auto below = static_cast<float>(lower_sums[s]), above = static_cast<float>(upper_sums[s]);
+            across[s / segments_per_cell] += static_cast<float>(across_[s]);
+            along[s / segments_per_cell] += static_cast<float>(along_[s]) - (below - above) * (below - above) / n;
+            spread[s / segments_per_cell] += static_cast<float>(squares_[s]) - (below * below + above * above) / n;
+        }
     }
 
     void compare_row(int y) {
@@ -206,9 +249,11 @@ private:
     int shift_;
     const rows::Kernels<Sample>& kernels_ = rows::fast_kernels<Sample>();
     FrameFeatures features_;
-    std::vector<rows::CombMoments> moments_;  ///< of one row
-    std::vector<std::uint64_t> spare_;        ///< where the changes of rows below the last block go
-    std::vector<std::uint32_t> counts_;       ///< four tables, see `count_codes`
+    std::vector<rows::CombMoments> moments_;               ///< of one row
+    std::vector<std::uint64_t> spare_;                     ///< where the changes of rows below the last block go
+    std::vector<std::uint64_t> across_, along_, squares_;  ///< of one row's segments
+    std::vector<Sample> zeros_;
+    std::vector<std::uint32_t> counts_;  ///< four tables, see `count_codes`
     const media::Frame* current_ = nullptr;
     std::optional<media::Frame> previous_, before_previous_;
 };

@@ -45,6 +45,17 @@ struct CombEnergy {
     std::int64_t samples = 0;
 };
 
+/// How fine the picture of one field is, in cells as those of `CombEnergy` (80 samples by 8 rows of the field), from
+/// two pairs of successive rows in each. In squared codes, summed over the samples; the mean of each segment of 16
+/// samples doesn't count in `spread` and `along`.
+struct FieldTexture {
+    static constexpr int first_of_pair = 1, pair_step = 4;  ///< rows of the cell that begin a pair: 1 and 5
+
+    Grid<float> across;  ///< squared differences of samples beside each other, of the lower row of each pair
+    Grid<float> along;   ///< squared differences of the two rows of a pair
+    Grid<float> spread;  ///< squares, of both rows; rows that have nothing in common make `along` as large
+};
+
 /// What every measurement of a clip needs to know of a frame, gathered in one walk over its rows while they are in
 /// cache. Sums are of luma codes at the clip's own bit depth.
 struct FrameFeatures {
@@ -84,6 +95,9 @@ struct FrameFeatures {
     /// of this frame's bottom field with the top field of the frame before. The last two have no cells and no samples
     /// in the first frame.
     CombEnergy own, top_with_previous_bottom, bottom_with_previous_top;
+
+    /// Per parity.
+    std::array<FieldTexture, 2> texture;
 
     /// How many samples of the rows that were counted have each code; `2^bit_depth` entries.
     std::vector<std::uint32_t> histogram;

@@ -8,6 +8,7 @@
 #include "measure/interlace_evidence.h"
 #include "measure/picture_gaps.h"
 #include "measure/registry.h"
+#include "measure/repeat_evidence.h"
 #include "measure/stamp_evidence.h"
 
 namespace guardband::measure {
@@ -16,12 +17,13 @@ namespace {
 using Clock = std::chrono::steady_clock;
 
 /// Passes questions on to the measurement that answers them; knows nothing until there is one.
-class Evidence final : public InterlaceEvidence, public StampEvidence, public PictureGaps {
+class Evidence final : public InterlaceEvidence, public StampEvidence, public PictureGaps, public RepeatEvidence {
 public:
     void offer(const ClipMeasurement& measurement) {
         if (const auto* found = dynamic_cast<const InterlaceEvidence*>(&measurement)) interlace_ = found;
         if (const auto* found = dynamic_cast<const StampEvidence*>(&measurement)) stamps_ = found;
         if (const auto* found = dynamic_cast<const PictureGaps*>(&measurement)) picture_gaps_ = found;
+        if (const auto* found = dynamic_cast<const RepeatEvidence*>(&measurement)) repeats_ = found;
     }
 
     Scan scan() const override { return interlace_ != nullptr ? interlace_->scan() : Scan::Unknown; }
@@ -38,17 +40,22 @@ public:
         return picture_gaps_ != nullptr ? picture_gaps_->gaps() : std::span<const PictureGap>{};
     }
 
+    std::span<const RepeatedStretch> repeated_stretches() const override {
+        return repeats_ != nullptr ? repeats_->repeated_stretches() : std::span<const RepeatedStretch>{};
+    }
+
 private:
     const InterlaceEvidence* interlace_ = nullptr;
     const StampEvidence* stamps_ = nullptr;
     const PictureGaps* picture_gaps_ = nullptr;
+    const RepeatEvidence* repeats_ = nullptr;
 };
 
 /// All measurements of the registry and what they ask each other.
 class Measurements {
 public:
     Measurements(const media::ClipInfo& info, const table::Table& table)
-        : context_{info, table, evidence_, evidence_, evidence_} {
+        : context_{info, table, evidence_, evidence_, evidence_, evidence_} {
         for (const ClipEntry& entry : clip_measurements()) {
             all_.push_back(entry.make(context_));
             evidence_.offer(*all_.back());

@@ -9,6 +9,7 @@ namespace guardband::measure {
 struct PictureGap {
     std::int64_t frame = 0;   ///< the first frame after the gap
     std::int64_t frames = 1;  ///< how many are missing
+    double time_s = 0;        ///< of that frame
 };
 
 /// Frames that the pictures show to be missing. Complete once the last frame has been seen, before any `finish`.

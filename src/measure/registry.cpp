@@ -3,10 +3,13 @@
 #include <algorithm>
 
 #include "measure/clip/active_area.h"
+#include "measure/clip/cadence.h"
 #include "measure/clip/chroma_delay.h"
 #include "measure/clip/clipping.h"
 #include "measure/clip/colour_bars.h"
+#include "measure/clip/colour_state.h"
 #include "measure/clip/declared_order.h"
+#include "measure/clip/drawn_picture.h"
 #include "measure/clip/edge_overshoot.h"
 #include "measure/clip/field_rate.h"
 #include "measure/clip/flicker.h"
@@ -15,8 +18,11 @@
 #include "measure/clip/line_displacement.h"
 #include "measure/clip/luma_bandwidth.h"
 #include "measure/clip/luma_levels.h"
+#include "measure/clip/made_up_lines.h"
+#include "measure/clip/noise_band.h"
 #include "measure/clip/picture_jumps.h"
 #include "measure/clip/repeated_fields.h"
+#include "measure/clip/slips.h"
 #include "measure/clip/test_pictures.h"
 #include "measure/clip/tv_system.h"
 #include "measure/clip/vertical_jitter.h"
@@ -45,6 +51,12 @@ const std::vector<ClipEntry>& entries() {
         {Group::Scan, {{"repeated_fields", "fields", "repeated fields"}}, make<RepeatedFields>},
         {Group::Time, {}, make<PictureJumps>},  // for missing_frames
         {Group::Scan, {{"field_order_declared", "", "field order declared"}}, make<DeclaredFieldOrder>},
+        {Group::History, {{"cadence", "", "cadence"}, {"converted_from", "Hz", "converted from"}}, make<Cadence>},
+        {Group::History, {{"made_up_lines", "", "made-up lines"}}, make<MadeUpLines>},
+        {Group::History, {}, make<Slips>},  // events alone, like the next but one
+        {Group::Damage, {{"tracking_band", "share", "noise bands"}}, make<NoiseBand>},
+        {Group::Damage, {}, make<DrawnPicture>},
+        {Group::Damage, {}, make<ColourState>},
         {Group::Stability, {{"time_base_error_rms", "ns", "time-base error"}, {"time_base_error_peak", "ns", "its peak"}, {"line_jitter_rms", "ns", "jitter from line to line"}, {"flagging", "ns", "flagging at the top"}, {"head_switch_line", "lines", "head switch before the end"}, {"head_switch_step", "ns", "step at the head switch"}}, make<LineDisplacement>},
         {Group::Stability, {{"vertical_jitter_rms", "lines", "vertical jitter"}}, make<VerticalJitter>},
         {Group::Levels, {{"black_level", "", "black level"}, {"white_level", "", "white level"}}, make<LumaLevels>},
@@ -74,8 +86,12 @@ std::string_view to_string(Group group) {
             return "Time";
         case Group::Scan:
             return "Scan";
+        case Group::History:
+            return "History";
         case Group::Stability:
             return "Stability";
+        case Group::Damage:
+            return "Damage";
         case Group::Levels:
             return "Levels";
         case Group::Frame:

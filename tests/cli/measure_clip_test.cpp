@@ -199,6 +199,36 @@ TEST(MeasuredClip, GivesEveryFigureAValueOrAReason) {
     }
 }
 
+/// A tape that was converted from the other standard, played by a machine that loses track and picture.
+testsignal::Recipe much_travelled() {
+    testsignal::Recipe recipe;
+    recipe.duration_s = 3;
+    recipe.raster.width = 400, recipe.raster.height = 288;
+    recipe.picture.motion_px = 2;
+    recipe.noise.snr_db = 40;
+    recipe.conversion.emplace();
+    recipe.player.blue = {{71, 2}};
+    recipe.noise_band = testsignal::NoiseBandSettings{0.5, 0.12, 0, 2.52, 0.24};
+    return recipe;
+}
+
+TEST(MeasuredClip, TellsItsHistoryAndItsDamage) {
+    const fs::path path = fs::path(testing::TempDir()) / "guardband_history.mkv";
+    testsignal::write_clip(much_travelled(), path.string());
+    const Ended as_json = measure(path, {"--json", "--enforce"}), as_text = measure(path, {});
+    fs::remove(path);
+    ASSERT_EQ(as_json.status, 3) << as_json.err;  // noise lies outside its limit
+    const json report = json::parse(as_json.out);
+    EXPECT_NEAR(report.at("figures").at("converted_from").at("value").get<double>(), 60000.0 / 1001, 1e-6);
+    EXPECT_EQ(report.at("figures").at("cadence").at("value"), "none");
+    EXPECT_EQ(report.at("figures").at("tracking_band").at("verdict"), "outside");
+    std::vector<std::string> kinds;
+    for (const json& event : report.at("events")) kinds.push_back(event.at("kind"));
+    EXPECT_THAT(kinds, testing::ElementsAre("noise band", "drawn picture"));
+    for (const char* words : {"History", "converted from", "Damage", "noise bands", "flat blue"})
+        EXPECT_THAT(as_text.out, testing::HasSubstr(words));
+}
+
 TEST(MeasuredClip, ShowsThemUnderTheirHeading) {
     const ClipFile clip(0.4);
     const Ended run = measure(clip.path(), {});

@@ -4,6 +4,7 @@
 
 #include <gtest/gtest.h>
 
+#include <array>
 #include <cmath>
 #include <random>
 
@@ -42,6 +43,23 @@ struct Definition {
                 sum += static_cast<std::uint64_t>(difference * difference);
             }
         return sum;
+    }
+    /// Two pairs of rows of the field in a cell: rows 1 and 2, 5 and 6.
+    std::array<double, 3> texture(const Planes& p, int parity, int cell_x, int cell_y) const {
+        double across = 0, along = 0, spread = 0;
+        for (const int upper : {8 * cell_y + 1, 8 * cell_y + 5})
+            for (int segment = 5 * cell_x; segment < 5 * cell_x + 5; ++segment) {
+                const int y0 = 2 * upper + parity, y1 = y0 + 2;
+                double sum0 = 0, sum1 = 0;
+                for (int x = 16 * segment; x < 16 * segment + 16; ++x) {
+                    const double a = at(p, x, y0), b = at(p, x, y1);
+                    sum0 += a, sum1 += b, spread += a * a + b * b, along += (a - b) * (a - b);
+                    // Of a row that ends with its last segment, that one has no neighbour and doesn't count.
+                    if (16 * segment + 16 < format.width) across += std::pow(at(p, x + 1, y1) - b, 2);
+                }
+                spread -= (sum0 * sum0 + sum1 * sum1) / 16, along -= (sum0 - sum1) * (sum0 - sum1) / 16;
+            }
+        return {across, along, spread};
     }
     double comb(const Planes& top, const Planes& bottom, int cell_x, int cell_y) const {
         double energy = 0;
@@ -96,6 +114,18 @@ TEST_P(FeaturesOfFormat, AreWhatTheHeaderSays) {
         for (int field_row = 0; field_row < std::min(48, (format.height + 1 - parity) / 2); ++field_row)
             sum += static_cast<std::uint32_t>(define.at(second, format.width - 1, 2 * field_row + parity));
         ASSERT_EQ(columns.at(format.width - 1, 0), sum);
+    }
+
+    for (int parity = 0; parity < 2; ++parity) {
+        const FieldTexture& texture = f.texture[static_cast<std::size_t>(parity)];
+        ASSERT_EQ(texture.across.height, (format.height + 1 - parity) / 2 / 8);
+        for (int y = 0; y < texture.across.height; ++y)
+            for (int x = 0; x < texture.across.width; ++x) {
+                const auto [across, along, spread] = define.texture(second, parity, x, y);
+                ASSERT_NEAR(texture.across.at(x, y), across, 1e-5 * across);
+                ASSERT_NEAR(texture.along.at(x, y), along, 1e-5 * along);
+                ASSERT_NEAR(texture.spread.at(x, y), spread, 1e-5 * spread);
+            }
     }
 
     const auto expect_comb = [&](const CombEnergy& comb, const Planes& top, const Planes& bottom) {

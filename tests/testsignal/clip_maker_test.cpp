@@ -47,6 +47,62 @@ TEST(ClipMaker, FieldsAreTakenAtFieldTimesInTheirOrder) {
     }
 }
 
+// Halves of the two fields around it, at half way.
+TEST(ClipMaker, AConversionMixesPictures) {
+    Recipe r = small();
+    r.raster.frame_rate = {30, 1};
+    r.conversion.emplace();
+    r.conversion->from_field_rate = quantity::Rational(50, 1);
+    Recipe source = r;  // every source field is a frame, seen through the same camera
+    source.conversion.reset();
+    source.scan = Scan::Progressive;
+    source.raster.frame_rate = {50, 1};
+    source.picture.aperture_lines = 2;
+    source.picture.motion_px = r.picture.motion_px * 60 / 50;
+    const auto mixed = field_rows(frame_of(r, 1).planes[0], 1);  // field 3: 2.5 fields into the source
+    const auto before = field_rows(frame_of(source, 2).planes[0], 1),
+               after = field_rows(frame_of(source, 3).planes[0], 1);
+    for (std::size_t i = 0; i < mixed.size(); ++i) ASSERT_NEAR(mixed[i], (before[i] + after[i]) / 2.0, 1.01);
+}
+
+TEST(ClipMaker, ThePlayerDrawsPicturesWithoutNoise) {
+    Recipe r = small();
+    r.noise.snr_db = 30;
+    r.player.black = {{1, 1}}, r.player.grey = {{2, 1}}, r.player.blue = {{3, 1}}, r.player.colourless = {{5, 1}};
+    for (const int frame : {1, 2, 3}) {
+        const ClipFrame made = frame_of(r, frame);
+        for (const SamplePlane& plane : made.planes) {
+            const auto [low, high] = std::ranges::minmax(plane.samples);
+            EXPECT_EQ(low, high) << frame;
+        }
+        const bool black = frame == 1, blue = frame == 3;
+        EXPECT_EQ(made.planes[0].samples[0] == 64, black);
+        EXPECT_EQ(made.planes[1].samples[0] > 512, blue);
+    }
+    const auto colour_rms = [&r](int frame) {
+        const ClipFrame made = frame_of(r, frame);
+        double squares = 0;
+        for (const std::uint16_t code : made.planes[1].samples) squares += (code - 512.0) * (code - 512.0);
+        return std::sqrt(squares / static_cast<double>(made.planes[1].samples.size()));
+    };
+    EXPECT_NEAR(colour_rms(5), 4 * 219 / std::pow(10, 30 / 20.0), 1);  // noise alone
+    EXPECT_GT(colour_rms(4), 40);
+}
+
+// Its lines have nothing in common with each other; all others are as without it.
+TEST(ClipMaker, ABandOfNoiseCoversItsLinesAndDrifts) {
+    Recipe r = small();
+    const ClipFrame clean = frame_of(r, 5);
+    r.noise_band = NoiseBandSettings{0.25, 0.25, 1.25, 0.1, 1};  // at 0.2 s from 0.375 to 0.625
+    const ClipFrame made = frame_of(r, 5);
+    for (int y = 0; y < 144; ++y) {
+        const bool covered = y / 2 >= 30 && y / 2 < 44, clear = y / 2 < 26 || y / 2 > 48;
+        const bool same = std::equal(made.planes[0].row(y), made.planes[0].row(y) + 192, clean.planes[0].row(y));
+        EXPECT_FALSE(covered && same) << y;
+        EXPECT_FALSE(clear && !same) << y;
+    }
+}
+
 TEST(ClipMaker, TheSameRecipeGivesTheSameSamplesInAnyOrder) {
     Recipe r = small();
     r.noise.snr_db = 30;

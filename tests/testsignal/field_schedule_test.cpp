@@ -2,6 +2,8 @@
 
 #include <gmock/gmock.h>
 
+#include <cmath>
+
 namespace guardband::testsignal {
 namespace {
 
@@ -31,6 +33,32 @@ TEST(FieldSchedule, BothFieldsOfAProgressiveFrameAreOfOneMoment) {
     const FieldSchedule schedule(r);
     for (int k = 0; k < 20; ++k) EXPECT_DOUBLE_EQ(schedule.field(k).time_s, (k - k % 2) / 50.0);
     EXPECT_THAT(schedule.repeated_fields(), IsEmpty());
+}
+
+TEST(FieldSchedule, AConversionShowsTheSourcesFieldsInTheirTime) {
+    Recipe r = frames(10);
+    r.conversion.emplace();
+    r.conversion->from_field_rate = quantity::Rational(60, 1);
+    const FieldSchedule mixed(r);
+    // Field k of the clip lies 1.2 k fields into the source.
+    for (int k = 0; k < 20; ++k) {
+        const FieldSource source = mixed.field(k);
+        const double whole = std::floor(1.2 * k + 1e-6);
+        EXPECT_NEAR(source.time_s, whole / 60, 1e-9);
+        EXPECT_NEAR(source.later_time_s, (whole + 1) / 60, 1e-9);
+        EXPECT_NEAR(source.later_share, 1.2 * k - whole, 1e-6);
+    }
+    r.conversion->method = ConversionMethod::Repeat;
+    const FieldSchedule dropped(r);
+    for (int k = 0; k < 20; ++k) {
+        EXPECT_NEAR(dropped.field(k).time_s, std::floor(1.2 * k + 1e-6) / 60, 1e-9);
+        EXPECT_EQ(dropped.field(k).later_share, 0);
+    }
+    // 50 to 60: five frames of the source on six.
+    r.raster.frame_rate = quantity::Rational(30, 1), r.conversion->from_field_rate = quantity::Rational(50, 1);
+    r.conversion->whole_frames = true;
+    const FieldSchedule repeated(r);
+    EXPECT_THAT(repeated.repeated_frames(), ElementsAre(1, 7));
 }
 
 TEST(FieldSchedule, ARepeatShowsTheFieldOfTheSameParityBeforeIt) {

@@ -123,6 +123,20 @@ TEST(RecipeReader, ReadsTheFileWithEveryKey) {
     EXPECT_EQ(r.name, "every-key");
     EXPECT_THAT(r.pulldown, testing::ElementsAre(2, 3));
     EXPECT_TRUE(r.screen);
+    EXPECT_EQ(r.player.blue, (std::array<std::int64_t, 2>{184, 2}));
+    EXPECT_EQ(r.noise_band->height, 0.1);
+}
+
+TEST(RecipeReader, ReadsAConversion) {
+    const Recipe r = parsed(
+        "system = '625/50'\n[conversion]\nfrom_field_rate = '60000/1001'\nmethod = 'repeat'\nwhole_frames = true");
+    EXPECT_EQ(r.conversion->from_field_rate, quantity::Rational(60000, 1001));
+    EXPECT_EQ(r.conversion->method, ConversionMethod::Repeat);
+    EXPECT_TRUE(r.conversion->whole_frames);
+    EXPECT_THAT(complaint("system = '525/60'\npulldown = [2, 3]\n[conversion]\nmethod = 'blend'"),
+                testing::HasSubstr("conversion"));
+    EXPECT_THAT(complaint("system = '625/50'\n[player]\nblue = [3]"), testing::HasSubstr("player.blue"));
+    EXPECT_THAT(complaint("system = '625/50'\n[player]\nblue = [199, 2]"), testing::HasSubstr("within the clip"));
 }
 
 TEST(RecipeReader, ReadsAllSamplesAndAllSayThatTheyAreInvented) {

@@ -89,7 +89,7 @@ ClipTally& ClipTally::operator+=(const ClipTally& other) {
 }
 
 ClipMaker::ClipMaker(Recipe recipe)
-    : recipe_((check(recipe), std::move(recipe))), schedule_(recipe_), time_base_(recipe_) {
+    : recipe_((check(recipe), std::move(recipe))), schedule_(recipe_), time_base_(recipe_), player_(recipe_) {
     if (recipe_.screen || recipe_.lamp) light_.emplace(recipe_);
     if (recipe_.test_picture) test_picture_.emplace(recipe_, time_base_.margin_px());
 }
@@ -165,15 +165,30 @@ void ClipMaker::pad(ClipFrame& out) const {
     }
 }
 
+void ClipMaker::render(const FieldSource& source, Rows rows) {
+    const double lower_lines = time_base_.lower_lines(source.noise_field);
+    scene_at(source.time_s).render(source.time_s, rows, picture_, lower_lines);
+    if (source.later_share <= 0) return;
+    scene_at(source.later_time_s).render(source.later_time_s, rows, later_, lower_lines);
+    const auto share = static_cast<float>(source.later_share);
+    const auto mix = [share](FloatPlane& now, const FloatPlane& later) {
+        for (std::size_t i = 0; i < now.samples.size(); ++i)
+            now.samples[i] += share * (later.samples[i] - now.samples[i]);
+    };
+    mix(picture_.luma, later_.luma), mix(picture_.cb, later_.cb), mix(picture_.cr, later_.cr);
+}
+
 void ClipMaker::make_field(std::int64_t source_field, Rows rows, ClipFrame& out) {
     const FieldSource source = schedule_.field(source_field);
     if (shows_test_picture(source.time_s))
         test_picture_->render(rows, picture_);
     else
-        scene_at(source.time_s).render(source.time_s, rows, picture_, time_base_.lower_lines(source.noise_field));
+        render(source, rows);
     turn_colours(picture_);
     time_base_.apply(source.noise_field, picture_);
     if (light_) light_->apply(source.time_s, rows, picture_);
+    player_.apply(source_field, picture_);
+    drawn_ = player_.is_drawn(source_field / 2);
     const auto noise = [&](std::uint64_t stream) {
         return Random(mixed_seed(recipe_.seed, stream, static_cast<std::uint64_t>(source.noise_field)));
     };
@@ -186,7 +201,7 @@ void ClipMaker::make_field(std::int64_t source_field, Rows rows, ClipFrame& out)
 void ClipMaker::write_luma(const Picture& picture, Rows rows, Random& noise, ClipFrame& out) {
     const Codes codes = luma_codes(recipe_);
     const int step = rows == Rows::All ? 1 : 2, first = rows == Rows::Bottom ? 1 : 0;
-    noise_.resize(codes.noise > 0 ? static_cast<std::size_t>(picture.luma.width) : 0);
+    noise_.resize(codes.noise > 0 && !drawn_ ? static_cast<std::size_t>(picture.luma.width) : 0);
     for (int r = 0; r < picture.luma.height; ++r) {
         noise.fill_gaussian(noise_);
         std::uint16_t* row = out.planes[0].row(first + r * step);
@@ -200,7 +215,7 @@ void ClipMaker::write_chroma(FloatPlane& chroma, Rows rows, Random& noise, Sampl
     if (recipe_.chroma == ChromaSampling::C411) halve_columns(chroma, reduced_);
     const FloatPlane& in = recipe_.chroma == ChromaSampling::C422 ? chroma : reduced_;
     const int step = rows == Rows::All ? 1 : 2, first = rows == Rows::Bottom ? 1 : 0;
-    noise_.resize(codes.noise > 0 ? static_cast<std::size_t>(in.width) : 0);
+    noise_.resize(codes.noise > 0 && !drawn_ ? static_cast<std::size_t>(in.width) : 0);
     for (int r = 0; r < in.height; ++r) {
         noise.fill_gaussian(noise_);
         write_row(in.row(r), noise_, codes, {out.row(first + r * step), static_cast<std::size_t>(in.width)});

@@ -10,6 +10,7 @@
 #include "testsignal/field_schedule.h"
 #include "testsignal/filmed_light.h"
 #include "testsignal/picture.h"
+#include "testsignal/player_faults.h"
 #include "testsignal/recipe.h"
 #include "testsignal/scene.h"
 #include "testsignal/test_picture.h"
@@ -84,6 +85,7 @@ public:
 private:
     FieldSource source_of(std::int64_t clip_field) const;
     void make_field(std::int64_t source_field, Rows rows, ClipFrame& out);
+    void render(const FieldSource& source, Rows rows);
     void write_luma(const Picture& picture, Rows rows, Random& noise, ClipFrame& out);
     void write_chroma(FloatPlane& chroma, Rows rows, Random& noise, SamplePlane& out);
     bool shows_test_picture(double time_s) const;
@@ -97,7 +99,9 @@ private:
     std::optional<TestPicture> test_picture_;
     std::optional<FilmedLight> light_;
     TimeBase time_base_;
-    Picture picture_;
+    PlayerFaults player_;
+    Picture picture_, later_;
+    bool drawn_ = false;  ///< the field at hand carries no noise
     FloatPlane reduced_;
     std::vector<float> noise_;
     std::int64_t next_ = 0;

@@ -1,6 +1,7 @@
 #include "testsignal/field_schedule.h"
 
 #include <algorithm>
+#include <cmath>
 #include <numeric>
 
 namespace guardband::testsignal {
@@ -44,7 +45,26 @@ double FieldSchedule::moment_s(std::int64_t source_field) const {
 FieldSource FieldSchedule::field(std::int64_t source_field) const {
     const std::int64_t shown = shown_field(source_field);
     const bool copies_noise = recipe_.faults.repeat_stage == RepeatStage::AfterNoise;
-    return {moment_s(shown), copies_noise ? shown : source_field};
+    FieldSource source = recipe_.conversion ? converted(shown) : FieldSource{moment_s(shown), 0};
+    source.noise_field = copies_noise ? shown : source_field;
+    return source;
+}
+
+FieldSource FieldSchedule::converted(std::int64_t source_field) const {
+    const auto& c = *recipe_.conversion;
+    const std::int64_t unit = c.whole_frames ? 2 : 1, parity = source_field % unit;
+    const double from_hz = c.from_field_rate.value(), to_hz = 2 * recipe_.raster.frame_rate.value();
+    constexpr double rounding = 1e-9;  // a field that falls on one of the source's shows that one
+    const std::int64_t number = source_field / unit;
+    const double place = static_cast<double>(number) * from_hz / to_hz + rounding;
+    const double whole = std::floor(place);
+    const auto moment_s = [&](double in_source) {
+        return (in_source * static_cast<double>(unit) + static_cast<double>(parity)) / from_hz;
+    };
+    FieldSource source{moment_s(whole), 0};
+    source.later_time_s = moment_s(whole + 1);
+    source.later_share = c.method == ConversionMethod::Blend ? std::max(0.0, place - whole - 2 * rounding) : 0;
+    return source;
 }
 
 std::vector<std::int64_t> FieldSchedule::repeated_fields() const {
@@ -52,7 +72,8 @@ std::vector<std::int64_t> FieldSchedule::repeated_fields() const {
     for (std::int64_t clip_field = 2; clip_field < 2 * frame_count(); ++clip_field) {
         const std::int64_t here = 2 * source_frame(clip_field / 2) + clip_field % 2;
         const std::int64_t before = 2 * source_frame(clip_field / 2 - 1) + clip_field % 2;
-        if (field(here).time_s == field(before).time_s) out.push_back(clip_field);
+        const FieldSource now = field(here), then = field(before);
+        if (now.time_s == then.time_s && now.later_share == then.later_share) out.push_back(clip_field);
     }
     return out;
 }

@@ -11,6 +11,8 @@ namespace guardband::testsignal {
 struct FieldSource {
     double time_s;             ///< moment of the scene, and of the light
     std::int64_t noise_field;  ///< number of the field whose noise it carries
+    double later_time_s = 0;   ///< moment that a standards converter mixed in
+    double later_share = 0;    ///< of it, 0 … 1
 };
 
 /// A frame that the clip lacks.
@@ -44,6 +46,7 @@ private:
     bool is_repeat(std::int64_t source_field) const;
     std::int64_t shown_field(std::int64_t source_field) const;
     double moment_s(std::int64_t source_field) const;
+    FieldSource converted(std::int64_t source_field) const;
 
     Recipe recipe_;
     std::vector<std::int64_t> kept_;

@@ -152,6 +152,36 @@ void check_test_picture(const Recipe& r) {
         require_range(*r.test_picture->until_s, r.test_picture->from_s, 1e6, "test_picture.until_s");
 }
 
+void check_stretch(const FrameStretch& stretch, std::int64_t frames, std::string_view key) {
+    if (!stretch) return;
+    const auto [first, count] = *stretch;
+    require(0 <= first && 0 < count && count <= frames && first <= frames - count, key,
+            fmt::format("there are no {} frames from {} on", count, first),
+            "give the first frame and how many, within the clip");
+}
+
+void check_player(const Recipe& r) {
+    if (r.conversion) {
+        require_range(r.conversion->from_field_rate.value(), 1, 1000, "conversion.from_field_rate");
+        require(r.scan == Scan::Interlaced && r.pulldown.empty(), "conversion", "fields of video are converted",
+                "set scan to interlaced and leave pulldown out");
+    }
+    const std::int64_t frames = source_frame_count(r);
+    check_stretch(r.player.black, frames, "player.black");
+    check_stretch(r.player.grey, frames, "player.grey");
+    check_stretch(r.player.blue, frames, "player.blue");
+    check_stretch(r.player.snow, frames, "player.snow");
+    check_stretch(r.player.colourless, frames, "player.colourless");
+    check_stretch(r.player.colour_alternates, frames, "player.colour_alternates");
+    if (!r.noise_band) return;
+    require(r.scan == Scan::Interlaced, "scan", "a band of noise lies on fields", "set it to interlaced");
+    require_range(r.noise_band->height, 0, 1, "noise_band.height");
+    require_range(r.noise_band->top, -1, 1, "noise_band.top");
+    require_range(r.noise_band->drift_per_s, -50, 50, "noise_band.drift_per_s");
+    require_range(r.noise_band->start_s, 0, 36000, "noise_band.start_s");
+    require_range(r.noise_band->duration_s, 0, 36000, "noise_band.duration_s");
+}
+
 void check_light(const Recipe& r) {
     require(!(r.screen && r.lamp), "lamp", "there is a screen already", "give one of the two");
     require_range(r.camera.exposure_ms, 1e-3, 1e3, "camera.exposure_ms");
@@ -224,6 +254,7 @@ void check(const Recipe& recipe) {
     check_levels(recipe);
     check_faults(recipe);
     check_time_base(recipe);
+    check_player(recipe);
     check_light(recipe);
     check_test_picture(recipe);
 }

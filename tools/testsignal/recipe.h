@@ -1,5 +1,6 @@
 #pragma once
 
+#include <array>
 #include <cstdint>
 #include <optional>
 #include <string>
@@ -134,6 +135,38 @@ struct DropoutSettings {
     bool bright = true, dark = true;  ///< which kinds; both by turns
 };
 
+/// How a standards converter made fields of one rate into fields of another.
+enum class ConversionMethod {
+    Repeat,  ///< each shows the last field (or frame) of the source, whole: some stand twice, or are left out
+    Blend    ///< each mixes the two around it, by their distance in time
+};
+
+/// A standards conversion before the tape: the source was sampled at another field rate. Its fields are taken as lines
+/// of either field, as after an ideal interpolation.
+struct ConversionSettings {
+    quantity::Rational from_field_rate{60000, 1001};  ///< Hz
+    ConversionMethod method = ConversionMethod::Blend;
+    bool whole_frames = false;  ///< what is repeated, left out or mixed are frames, not fields
+};
+
+/// The first frame and how many; absent if none. Numbers as those of `FaultSettings`.
+using FrameStretch = std::optional<std::array<std::int64_t, 2>>;
+
+/// What the player shows instead of what is on the tape. Black, grey and blue are drawn, so they carry no noise.
+struct PlayerSettings {
+    FrameStretch black, grey, blue;
+    FrameStretch snow;               ///< no signal: noise in streaks, about mid grey
+    FrameStretch colourless;         ///< colour is lost
+    FrameStretch colour_alternates;  ///< C_R has the wrong sign in every other frame
+};
+
+/// A band of noise across the picture, where the head misses the track. It rolls round the picture's height.
+struct NoiseBandSettings {
+    double top = 0.6, height = 0.1;  ///< shares of the field's height; top at `start_s`
+    double drift_per_s = 0;          ///< heights per second, downwards
+    double start_s = 0, duration_s = 36000;
+};
+
 /// A picture tube's face or a lamp: the light in the camera's view.
 struct ScreenSettings {
     double rate_hz = 60.0;  ///< refresh of the tube: each point flashes once per refresh, from top to bottom
@@ -191,7 +224,10 @@ struct Recipe {
     StampSettings stamps;
     std::vector<int> pulldown;  ///< fields per film frame, cyclic: {2, 3}; the film is then what moves. Empty: none.
                                 ///< Needs Interlaced
-    std::optional<ScreenSettings> screen;  ///< at most one of screen and lamp
+    std::optional<ConversionSettings> conversion;  ///< needs Interlaced, no pull-down
+    PlayerSettings player;
+    std::optional<NoiseBandSettings> noise_band;  ///< needs Interlaced
+    std::optional<ScreenSettings> screen;         ///< at most one of screen and lamp
     std::optional<LampSettings> lamp;
     CameraSettings camera;  ///< matters with a screen or a lamp
 };

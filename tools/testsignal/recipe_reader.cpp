@@ -9,6 +9,7 @@
 #include "quantity/errors.h"
 #include "testsignal/section.h"
 #include "testsignal/sound_track_reader.h"
+#include "testsignal/travel_sections.h"
 
 namespace guardband::testsignal {
 namespace {
@@ -281,6 +282,9 @@ void read_sections(Recipe& recipe, Section& top, const table::Table& table) {
     if (auto s = top.inner("blanking")) read_blanking(recipe.blanking.emplace(), *s);
     if (auto s = top.inner("dropouts")) read_dropouts(recipe.dropouts.emplace(), *s);
     if (auto s = top.inner("sound_track")) recipe.sound_track = read_sound_track(*s);
+    if (auto s = top.inner("conversion")) read_conversion(recipe.conversion.emplace(), *s);
+    if (auto s = top.inner("player")) read_player(recipe.player, *s);
+    if (auto s = top.inner("noise_band")) read_noise_band(recipe.noise_band.emplace(), *s);
     if (auto s = top.inner("stamps")) read_stamps(recipe.stamps, *s);
     if (auto s = top.inner("screen")) read_screen(recipe.screen.emplace(), *s);
     if (auto s = top.inner("lamp")) read_lamp(recipe.lamp.emplace(), *s);

@@ -179,6 +179,33 @@ Json dropouts_json(const Truth& truth) {
     return out;
 }
 
+Json conversion_json(const Recipe& r) {
+    if (!r.conversion) return nullptr;
+    return {{"from_field_rate_hz", r.conversion->from_field_rate.value()},
+            {"method", r.conversion->method == ConversionMethod::Blend ? "blend" : "repeat"},
+            {"whole_frames", r.conversion->whole_frames}};
+}
+
+Json player_json(const Recipe& r) {
+    const auto stretch = [](const FrameStretch& s) { return s ? Json(*s) : Json(nullptr); };
+    return {{"black", stretch(r.player.black)},
+            {"grey", stretch(r.player.grey)},
+            {"blue", stretch(r.player.blue)},
+            {"snow", stretch(r.player.snow)},
+            {"colourless", stretch(r.player.colourless)},
+            {"colour_alternates", stretch(r.player.colour_alternates)}};
+}
+
+Json noise_band_json(const Recipe& r) {
+    if (!r.noise_band) return nullptr;
+    const auto& b = *r.noise_band;
+    return {{"top", b.top},
+            {"height", b.height},
+            {"drift_per_s", b.drift_per_s},
+            {"start_s", b.start_s},
+            {"duration_s", b.duration_s}};
+}
+
 Json flicker_json(const Truth& truth) {
     if (!truth.flicker) return nullptr;
     const auto& f = *truth.flicker;
@@ -243,6 +270,9 @@ std::string truth_json(const Truth& truth, const std::string& file) {
                 {"test_picture", test_picture_json(r)},
                 {"padding", padding_json(r)},
                 {"dropouts", dropouts_json(truth)},
+                {"conversion", conversion_json(r)},
+                {"player", player_json(r)},
+                {"noise_band", noise_band_json(r)},
                 {"stamps", {{"step_s", stamp_step_s(r)}, {"jitter_rms_s", r.stamps.jitter_rms_ms / 1e3}}},
                 {"flicker", flicker_json(truth)},
                 {"sound", sound_json(r)},

@@ -17,6 +17,8 @@ constexpr std::ptrdiff_t fewest_moving = 3;
 constexpr double largest_error = 0.25, most_unlike = 0.35;
 /// Movement that counts as such, samples per frame.
 constexpr double least_movement = 0.15;
+/// Shares of a frame's pieces: all of it moves, or by noise alone.
+constexpr double most_of_all = 0.5, hardly_any = 0.15;
 /// Pieces that lie this near fit.
 constexpr double nearness_px = 0.4;
 /// Square of the usual error of a piece through noise of 30 dB. Larger errors have longer tails than normal ones.
@@ -35,8 +37,22 @@ void FieldOffset::see(const FrameFeatures& features, bool usable) {
     if (phase < every_ - 2) return;
     prepare(features);
     if (phase != every_ - 1 || !usable || !features.has_previous) return;
+    const std::size_t first = points_.size();
     for (std::size_t i = 0; i < pieces_.size(); ++i) compare(pieces_[i], i / sections_);
+    leave_out_repeat(first);
     thin();
+}
+
+/// @param first  of the frame's points
+void FieldOffset::leave_out_repeat(std::size_t first) {
+    const auto moves = [](const Point& p) { return std::abs(static_cast<double>(p.moved_px)) >= least_movement; };
+    const auto moving = std::count_if(points_.begin() + static_cast<std::ptrdiff_t>(first), points_.end(), moves);
+    if (points_.size() == first) return;
+    const double share = static_cast<double>(moving) / static_cast<double>(points_.size() - first);
+    if (share > most_of_all)
+        standstills_ = 0;
+    else if (share < hardly_any && standstills_++ < most_standstills)
+        points_.resize(first);
 }
 
 void FieldOffset::prepare(const FrameFeatures& features) {

@@ -32,7 +32,8 @@ struct OffsetReading {
 /// right of its top field, a, both from column sums. a = d + k v with k = ½ where the top field came first, −½ where
 /// the bottom field did, 0 where both show one moment, and d, which may differ down the picture, is the same for all
 /// that moves beside each other. The k for which it is so is the right one. Every second frame is looked at, fewer in
-/// long clips.
+/// long clips. A frame in which all stands still after one in which all moved may repeat the one before it: then its
+/// fields lie apart by a motion that it doesn't show, and it is left out.
 ///
 /// Needs things that move at different speeds: captured blanking or a still part of the scene beside one that moves,
 /// or motion that changes. Can't tell motion that is the same everywhere and all the time from an offset.
@@ -57,8 +58,11 @@ private:
         std::size_t band;
     };
 
+    static constexpr int most_standstills = 3;
+
     void prepare(const FrameFeatures& features);
     void compare(Piece& piece, std::size_t band);
+    void leave_out_repeat(std::size_t first);
     void thin();
     OffsetReading reading(double lag) const;
 
@@ -66,6 +70,7 @@ private:
     std::size_t bands_ = 0, sections_ = 0;
     std::int64_t seen_ = 0, every_ = 2;
     std::vector<Point> points_;
+    int standstills_ = most_standstills;  ///< frames on end that stood still after one that moved
     std::vector<float> profile_;
     ProfileMatcher matcher_{32};
 };

@@ -54,6 +54,7 @@ void PictureJumps::see(const media::Frame& frame, const FrameFeatures& features)
     if (pieces_.empty())
         pieces_.resize(static_cast<std::size_t>(features.column_sums[0].height * sections + strips * halves));
     frames_[static_cast<std::size_t>(seen_ % ring_size)] = frame.index;
+    times_s_[static_cast<std::size_t>(seen_ % ring_size)] = clock_.time_s(frame);
     next_ = pieces_.begin();
     follow_columns(features.column_sums[0]);
     follow_rows(features.segment_sums);
@@ -149,7 +150,8 @@ void PictureJumps::judge(std::int64_t position) {
         return;
     last_gap_ = position;
     if (gaps_.size() < capacity)
-        gaps_.push_back({frames_[static_cast<std::size_t>(position % ring_size)], static_cast<std::int64_t>(missing)});
+        gaps_.push_back({frames_[static_cast<std::size_t>(position % ring_size)], static_cast<std::int64_t>(missing),
+                         times_s_[static_cast<std::size_t>(position % ring_size)]});
 }
 
 }  // namespace guardband::measure

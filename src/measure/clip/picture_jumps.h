@@ -7,6 +7,7 @@
 
 #include "measure/clip/profile_shift.h"
 #include "measure/clip_measurement.h"
+#include "measure/frame_clock.h"
 #include "measure/picture_gaps.h"
 
 namespace guardband::measure {
@@ -25,7 +26,7 @@ namespace guardband::measure {
 /// to fit.
 class PictureJumps final : public ClipMeasurement, public PictureGaps {
 public:
-    explicit PictureJumps(const ClipContext&) {}
+    explicit PictureJumps(const ClipContext& context) : clock_(context.info.time_base) {}
     void see(const media::Frame& frame, const FrameFeatures& features) override;
     void finish(quantity::Figures&, std::vector<quantity::Event>&) override {}  // the figure is that of the time stamps
 
@@ -58,6 +59,8 @@ private:
     std::vector<Piece> pieces_;
     std::vector<Piece>::iterator next_;  ///< the piece to follow next
     std::array<std::int64_t, ring_size> frames_{};
+    std::array<double, ring_size> times_s_{};
+    FrameClock clock_;
     std::int64_t seen_ = 0;  ///< positions: frames seen
     std::int64_t last_gap_ = -ring_size;
     std::vector<Jump> jumps_;  ///< of the frame under judgement

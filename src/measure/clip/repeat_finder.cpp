@@ -35,7 +35,15 @@ constexpr float quiet_spread = 1.5F;
 constexpr float least_noise = 0.5F * block_samples;
 /// Every such block counts in quantiles.
 constexpr std::size_t quantile_step = 4;
+/// Change after a freeze, over that of a single step.
+constexpr float catch_up = 1.5F;
 constexpr std::size_t capacity = 100'000;
+
+/// The lesser of two changes if both are motion of about the same speed; else 0.
+float steady_motion(float a, float b) {
+    const float lesser = std::min(a, b);
+    return lesser > 4 * rounding && std::max(a, b) <= 2 * lesser ? lesser : 0;
+}
 
 float quantile(std::vector<float>& values, double share) {
     if (values.empty()) return 0;
@@ -66,6 +74,7 @@ void RepeatFinder::add(const FrameFeatures& features, std::int64_t frame, double
     for (std::size_t i = 0; i < grid.size(); i += quantile_step) scratch_.push_back(change.blocks[i]);
     const float ninth = quantile(scratch_, 0.9);
     change.median = quantile(scratch_, 0.5);
+    change.lively = ninth;
     const float third = quantile(scratch_, 0.3), tenth = quantile(scratch_, 0.1);
     change.even = third <= even_spread * tenth && ninth <= even_spread * even_spread * change.median;
     scratch_.assign(features.own.cells.cells.begin(), features.own.cells.cells.end());
@@ -113,16 +122,28 @@ void RepeatFinder::decide(std::int64_t position) {
         std::int64_t length = run_length(position, {.pause = 4, .least_share = 0.005, .even = false});
         if (length == 0) length = run_length(position, {.pause = 1.4F, .least_share = 0.2, .even = true});
         for (std::int64_t i = 0; i < length; ++i) at(position + i).repeated = true;
-        if (length > 0) note(repeats_, {at(position).frame, length, at(position).time_s, at(position).detail});
+        if (length > 0) note(repeats_, {at(position).frame, length, at(position).time_s, false, at(position).detail});
         count_ += length, longest_ = std::max(longest_, length);
     }
     const Change& change = at(position);
     if (change.identical && !change.repeated) {
-        if (freeze_.frames == 0) freeze_ = {change.frame, 0, change.time_s, change.detail};
+        if (freeze_.frames == 0) {
+            freeze_ = {change.frame, 0, change.time_s, false, change.detail};
+            before_freeze_ = holds(position - 2) ? steady_motion(at(position - 1).lively, at(position - 2).lively) : 0;
+        }
         ++freeze_.frames;
     } else {
+        if (freeze_.frames > 0) freeze_.catches_up = catches_up(position);
         end_freeze();
     }
+}
+
+/// Whether the field after a freeze lies further on than motion before and after it would take it in one step.
+bool RepeatFinder::catches_up(std::int64_t after) const {
+    if (!holds(after + 2)) return false;
+    const float going_on = steady_motion(at(after + 1).lively, at(after + 2).lively);
+    const float around = std::max(before_freeze_, going_on);
+    return steady_motion(before_freeze_, going_on) > 0 && at(after).lively > catch_up * around;
 }
 
 void RepeatFinder::end_freeze() {

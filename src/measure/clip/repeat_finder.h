@@ -12,7 +12,8 @@ namespace guardband::measure {
 /// showed.
 struct RepeatRun {
     std::int64_t first_frame = 0, frames = 0;
-    double time_s = 0;  ///< of the first
+    double time_s = 0;        ///< of the first
+    bool catches_up = false;  ///< what moved before and goes on moving jumps to where it would have been
     float detail =
         0;  ///< combing of the quietest cells of the frame; tells a frozen picture with its noise from a drawn one
 };
@@ -56,7 +57,7 @@ private:
         std::int64_t frame = 0;
         double time_s = 0;
         bool identical = false, repeated = false, even = false;
-        float median = 0, detail = 0;
+        float median = 0, detail = 0, lively = 0;
         std::vector<float> blocks, cells;  ///< `FrameFeatures::change` and `steady_change`
     };
 
@@ -90,6 +91,7 @@ private:
     bool surroundings_move(std::int64_t before, std::int64_t after);
     Outwards look_outwards(std::int64_t from, int direction);
     void end_freeze();
+    bool catches_up(std::int64_t after) const;
 
     std::size_t parity_;
     std::vector<Change> ring_{ring_size};
@@ -99,6 +101,7 @@ private:
     std::vector<float> run_, scratch_;   ///< largest change in the run, block by block
     std::vector<std::uint32_t> moving_;  ///< blocks that move before and after the run, not in it
     RepeatRun freeze_;
+    float before_freeze_ = 0;  ///< `lively` of the two fields before it, if alike; else 0
     std::vector<RepeatRun> repeats_, freezes_;
     std::int64_t count_ = 0, changed_ = 0, longest_ = 0;
     std::int64_t first_frame_ = 0;  ///< of those that have one before them

@@ -19,32 +19,30 @@ constexpr std::int64_t fewest_quiet_fields = 8;
 /// pictures don't at all.
 constexpr double least_detail_share = 0.25;
 constexpr std::size_t most_events = 1000;
+/// Fields on end from which a repeat is a freeze.
+constexpr std::int64_t fewest_of_standstill = 10;
 /// Four frames of film lie on ten fields, two of which are repeats, five fields apart.
 constexpr std::int64_t pulldown_distance = 5;
 constexpr std::size_t fewest_of_pulldown = 6;
 /// Edits break the pattern, and so does a lost repeat.
 constexpr double least_pulldown_share = 0.8;
 
-/// Whether a run of exact copies is a freeze: it must carry the noise that the clip has elsewhere.
+/// Whether a run of exact copies is a freeze: it must carry the noise that the clip has elsewhere, or what moves must
+/// jump after it to where it would have been.
 bool is_freeze(const RepeatRun& run, const QuietLevel& quiet) {
-    return quiet.fields >= fewest_quiet_fields && static_cast<double>(run.detail) >= least_detail_share * quiet.detail;
+    return run.catches_up || (quiet.fields >= fewest_quiet_fields &&
+                              static_cast<double>(run.detail) >= least_detail_share * quiet.detail);
 }
 
-/// Repeats that follow one another, by numbers of fields in the order of time.
-struct Stretch {
-    std::int64_t first = 0, last = 0, count = 0;
-    double time_s = 0;
-};
-
-Stretch stretch_of(const RepeatRun& run, bool second_field) {
+RepeatedStretch stretch_of(const RepeatRun& run, bool second_field) {
     const std::int64_t offset = second_field ? 1 : 0;
     return {2 * run.first_frame + offset, 2 * (run.first_frame + run.frames - 1) + offset, run.frames, run.time_s};
 }
 
-std::vector<Stretch> join(std::vector<Stretch> stretches) {
-    std::ranges::sort(stretches, {}, &Stretch::first);
-    std::vector<Stretch> joined;
-    for (const Stretch& next : stretches) {
+std::vector<RepeatedStretch> join(std::vector<RepeatedStretch> stretches) {
+    std::ranges::sort(stretches, {}, &RepeatedStretch::first);
+    std::vector<RepeatedStretch> joined;
+    for (const RepeatedStretch& next : stretches) {
         if (joined.empty() || next.first > joined.back().last + 2) {
             joined.push_back(next);
             continue;
@@ -56,7 +54,7 @@ std::vector<Stretch> join(std::vector<Stretch> stretches) {
 }
 
 /// Whether single repeats come five fields after one another, as film at 24 frames/s has them on 60 fields.
-bool is_pulldown(const std::vector<Stretch>& stretches) {
+bool is_pulldown(const std::vector<RepeatedStretch>& stretches) {
     if (stretches.size() < fewest_of_pulldown) return false;
     std::size_t even = 0;
     for (std::size_t i = 1; i < stretches.size(); ++i)
@@ -66,7 +64,7 @@ bool is_pulldown(const std::vector<Stretch>& stretches) {
 
 std::string note_on(std::int64_t still, bool pulldown) {
     std::string note;
-    if (pulldown) note = "every fifth field: the 2:3 pull-down of film";
+    if (pulldown) note = "every fifth field, by design: the 2:3 pull-down of film";
     if (still > 0)
         note += fmt::format(
             "{}{} more fields are equal to the one before in stretches that carry no noise; they may show a picture "
@@ -76,7 +74,12 @@ std::string note_on(std::int64_t still, bool pulldown) {
     return note;
 }
 
-quantity::Event event_of(const Stretch& stretch, quantity::Severity severity) {
+/// Whether all fields over a time stand, as where a corrector holds a frame.
+bool is_standstill(const RepeatedStretch& stretch) {
+    return stretch.count >= fewest_of_standstill && stretch.last - stretch.first + 1 == stretch.count;
+}
+
+quantity::Event event_of(const RepeatedStretch& stretch, quantity::Severity severity) {
     quantity::Event event;
     event.kind = "repeated", event.severity = severity;
     event.time_s = stretch.time_s;
@@ -84,6 +87,10 @@ quantity::Event event_of(const Stretch& stretch, quantity::Severity severity) {
     event.what = stretch.count == 1
                      ? fmt::format("field {} repeats field {}", stretch.first, stretch.first - 2)
                      : fmt::format("{} fields from field {} on repeat those before them", stretch.count, stretch.first);
+    if (is_standstill(stretch)) {
+        event.kind = "freeze", event.severity = quantity::Severity::Fault;
+        event.what = fmt::format("the picture stands still for {} frames", stretch.count / 2);
+    }
     return event;
 }
 
@@ -103,7 +110,7 @@ void RepeatedFields::see(const media::Frame& frame, const FrameFeatures& feature
 }
 
 void RepeatedFields::finish(quantity::Figures& figures, std::vector<quantity::Event>& events) {
-    std::vector<Stretch> stretches;
+    std::vector<RepeatedStretch>& stretches = stretches_;
     std::int64_t count = 0, still = 0, changed = 0;
     for (std::size_t parity = 0; parity < 2; ++parity) {
         RepeatFinder& finder = finders_[parity];

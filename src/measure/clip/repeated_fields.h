@@ -1,36 +1,45 @@
 #pragma once
 
 #include <array>
+#include <vector>
 
 #include "measure/clip/repeat_finder.h"
 #include "measure/clip_measurement.h"
 #include "measure/frame_clock.h"
+#include "measure/repeat_evidence.h"
 
 namespace guardband::measure {
 
 /// `repeated_fields`, fields: how many fields show what the field of the same parity in the frame before showed. Events
-/// `repeated` name them in the order of time; repeats that follow one another are one event. Films after a 2:3
-/// pull-down have two in five frames, by design, and so they are counted; so is animation of which each picture stands
-/// for two frames.
+/// `repeated` name them in the order of time; repeats that follow one another are one event, and `freeze` from five
+/// frames on. Films after a 2:3 pull-down have two in five frames, by design, and so they are counted; so is animation
+/// of which each picture stands for two frames.
 ///
 /// Method: see `RepeatFinder`, once for each parity. A repeat made before noise came in (on the tape, in a converter)
 /// is found by what moves around it; a copy made after it also by the noise, and then at any length, in the parts of a
 /// clip that carry noise of their own.
 ///
-/// Can't tell: a stretch without noise that stands still for five frames or more from a freeze, so such stretches are
-/// not counted (the note says how many fields they hold); a repeat made before the noise where nothing moves; a repeat
-/// of moving pictures whose neighbours are repeats of other lengths in most of five frames. Bias: none found on clean
-/// clips, the test gives the table.
-class RepeatedFields final : public ClipMeasurement {
+/// A stretch without noise that stands still counts where what moves before and after it jumps to where it would have
+/// been: a held frame.
+///
+/// Can't tell: other stretches without noise that stand still for five frames or more from a freeze, so such are not
+/// counted (the note says how many fields they hold); a repeat made before the noise where nothing moves; a repeat of
+/// moving pictures whose neighbours are repeats of other lengths in most of five frames. Fields that a standards
+/// conversion made to stand longer may count; then the note says `by design`. Bias: none found on clean clips, the test
+/// gives the table.
+class RepeatedFields final : public ClipMeasurement, public RepeatEvidence {
 public:
     explicit RepeatedFields(const ClipContext& context) : context_(context), clock_(context.info.time_base) {}
     void see(const media::Frame& frame, const FrameFeatures& features) override;
     void finish(quantity::Figures& figures, std::vector<quantity::Event>& events) override;
 
+    std::span<const RepeatedStretch> repeated_stretches() const override { return stretches_; }
+
 private:
     const ClipContext& context_;
     FrameClock clock_;
     std::array<RepeatFinder, 2> finders_{RepeatFinder(Parity::Top), RepeatFinder(Parity::Bottom)};
+    std::vector<RepeatedStretch> stretches_;
     std::int64_t frames_ = 0;
 };
 

@@ -270,11 +270,25 @@ TEST(RepeatedFields, AnExactFreezeOfANoisyClipIsCounted) {
 }
 
 TEST(RepeatedFields, AStillStretchWithoutNoiseIsNotCountedAndTheNoteSaysSo) {
-    Planes kept;
-    const Found found = measure(panned(1, {}, 1.6), freeze(15, 35, kept));
+    // What moves stops at frame 14 and goes on from there 20 frames later.
+    std::vector<Planes> run;
+    const Found found = measure(panned(1, {}, 1.6), [&run](Planes& planes, int index) {
+        run.push_back(planes);
+        planes = run[static_cast<std::size_t>(index < 15 ? index : std::max(14, index - 20))];
+    });
     EXPECT_EQ(found.count(), 0);
     EXPECT_THAT(found.figure.note(), HasSubstr("40 more fields are equal"));
     EXPECT_THAT(found.events, IsEmpty());
+}
+
+// What moves jumps to where it would have been: no scene does so.
+TEST(RepeatedFields, AHeldPictureWithoutNoiseIsCountedByTheJumpAfterIt) {
+    Planes kept;
+    const Found found = measure(panned(1, {}, 1.6), freeze(15, 35, kept));
+    EXPECT_EQ(found.count(), 40);
+    ASSERT_EQ(found.events.size(), 1U);
+    EXPECT_EQ(found.events[0].kind, "freeze");
+    EXPECT_EQ(found.events[0].field, 30);
 }
 
 // A caption that was drawn, not played: exact, but without the noise that the rest of the clip has.

@@ -1,0 +1,133 @@
+#include "measure/clip/drawn_picture.h"
+
+#include <cstring>
+#include <numeric>
+
+#include <fmt/format.h>
+
+#include "measure/clip/luma_range.h"
+#include "measure/clip/picture_sketch.h"
+
+namespace guardband::measure {
+namespace {
+
+using quantity::Event;
+using quantity::Severity;
+
+/// Samples that may lie apart: blanking at the edges, a counter in a corner.
+constexpr double apart = 0.05;
+/// All in 8-bit codes: what nine in ten of a flat frame's samples span; how far its level may wander; from where on it
+/// has a colour; how near black and white it may lie.
+constexpr double flat_span = 3, most_wander = 2, least_colour = 10, near_black = 10, near_white = 20;
+constexpr double chroma_zero = 128;
+/// Likeness of the pictures before and after.
+constexpr double same_picture = 0.8;
+/// Contrast of a picture at the moment when it is cut off, of what it was in the last seconds; in fades it sinks first.
+constexpr double abruptly = 0.6, forgotten = 0.99;
+constexpr double longest_black_s = 5;
+constexpr std::int64_t fewest_frames = 2;
+constexpr std::size_t capacity = 1000;
+
+/// Code below which a share of the samples lies.
+double quantile(const std::vector<std::uint32_t>& histogram, double share) {
+    const double all = std::accumulate(histogram.begin(), histogram.end(), 0.0);
+    double sum = 0;
+    for (std::size_t code = 0; code < histogram.size(); ++code)
+        if ((sum += histogram[code]) >= share * all) return static_cast<double>(code);
+    return static_cast<double>(histogram.size() - 1);
+}
+
+/// Of some rows in the middle of a plane.
+double mean_of(const media::Plane& plane, int bit_depth) {
+    double sum = 0, count = 0;
+    for (int y = plane.height / 8; y < plane.height; y += std::max(1, plane.height / 8))
+        for (int x = plane.width / 8; x < plane.width * 7 / 8; x += 4) {
+            if (bit_depth > 8) {
+                std::uint16_t sample = 0;
+                std::memcpy(&sample, plane.row(y) + 2 * static_cast<std::ptrdiff_t>(x), 2);
+                sum += sample;
+            } else {
+                sum += static_cast<double>(plane.row(y)[x]);
+            }
+            ++count;
+        }
+    return count > 0 ? sum / count : 0;
+}
+
+}  // namespace
+
+DrawnPicture::DrawnPicture(const ClipContext& context) : clock_(context.info.time_base) {
+    const LumaRange range = luma_range(context.info.picture, context.table);
+    code_ = range.per_8_bit_code, black_ = range.to_8_bit(range.black), white_ = range.to_8_bit(range.white);
+}
+
+std::optional<DrawnPicture::Flat> DrawnPicture::flat_of(const media::Frame& frame,
+                                                        const FrameFeatures& features) const {
+    const double low = quantile(features.histogram, apart), high = quantile(features.histogram, 1 - apart);
+    if (high - low > flat_span * code_) return std::nullopt;
+    Flat flat{Colour::Grey, (low + high) / 2 / code_, chroma_zero, chroma_zero};
+    if (frame.format.has_chroma) {
+        flat.cb = mean_of(frame.planes[1], frame.format.bit_depth) / code_;
+        flat.cr = mean_of(frame.planes[2], frame.format.bit_depth) / code_;
+    }
+    const double blue = flat.cb - chroma_zero, red = flat.cr - chroma_zero;
+    if (std::hypot(blue, red) >= least_colour)
+        flat.colour = blue > std::abs(red) ? Colour::Blue : Colour::Other;
+    else if (flat.level >= white_ - near_white)
+        return std::nullopt;
+    else if (flat.level <= black_ + near_black)
+        flat.colour = Colour::Black;
+    return flat;
+}
+
+void DrawnPicture::see(const media::Frame& frame, const FrameFeatures& features) {
+    const double time_s = clock_.time_s(frame);
+    const auto flat = flat_of(frame, features);
+    if (!flat) {
+        sketch_picture(features, now_);
+        if (stretch_) end_stretch(&now_);
+        usual_contrast_ = std::max(rms(now_), forgotten * usual_contrast_);
+        std::swap(before_, now_);
+        return;
+    }
+    if (stretch_ && stretch_->flat.colour != flat->colour) end_stretch(nullptr);
+    if (!stretch_) stretch_ = Stretch{frame.index, 0, time_s, time_s, *flat};
+    ++stretch_->frames, stretch_->last_s = time_s;
+    const Flat& first = stretch_->flat;
+    if (std::abs(flat->level - first.level) > most_wander || std::abs(flat->cb - first.cb) > most_wander ||
+        std::abs(flat->cr - first.cr) > most_wander)
+        stretch_->steady = false;
+}
+
+void DrawnPicture::end_stretch(const Sketch* after) {
+    const bool abrupt = after != nullptr && std::min(rms(before_), rms(*after)) >= abruptly * usual_contrast_;
+    stretch_->returns = abrupt && likeness(before_, *after) >= same_picture;
+    const bool black = stretch_->flat.colour == Colour::Black;
+    const bool brief = stretch_->last_s - stretch_->time_s <= longest_black_s;
+    const bool counts = black ? stretch_->returns && brief : stretch_->frames >= fewest_frames;
+    if (counts && stretch_->steady && stretches_.size() < capacity) stretches_.push_back(*stretch_);
+    stretch_.reset();
+}
+
+void DrawnPicture::finish(quantity::Figures&, std::vector<Event>& events) {
+    if (stretch_) end_stretch(nullptr);
+    for (const Stretch& s : stretches_) {
+        // What is drawn repeats by itself.
+        std::erase_if(events, [&s](const Event& other) {
+            return (other.kind == "repeated" || other.kind == "freeze") && other.frame >= s.frame &&
+                   other.frame < s.frame + s.frames;
+        });
+        Event event;
+        event.kind = "drawn picture", event.severity = Severity::Fault;
+        event.time_s = s.time_s, event.frame = s.frame, event.count = s.frames;
+        const char* colour = s.flat.colour == Colour::Black  ? "black"
+                             : s.flat.colour == Colour::Grey ? "grey"
+                             : s.flat.colour == Colour::Blue ? "blue"
+                                                             : "coloured";
+        event.what = fmt::format("flat {}, {} {}", colour, s.frames, s.frames == 1 ? "frame" : "frames");
+        if (s.returns) event.what += "; the picture before comes back";
+        events.push_back(std::move(event));
+    }
+}
+
+}  // namespace guardband::measure

@@ -1,0 +1,167 @@
+// Bands of noise, pictures that a player draws, lost and alternating colour, freezes, slips: on clips whose faults are
+// known because they were made so.
+#include <gmock/gmock.h>
+
+#include "measure/clip/noise_band.h"
+#include "measure/clip/slips.h"
+#include "measure/clip/whole_pass.h"
+#include "support/made_context.h"
+
+namespace guardband::measure {
+namespace {
+
+using testing::ElementsAre;
+using testing::HasSubstr;
+using testing::IsEmpty;
+using testsignal::Recipe;
+
+Recipe damaged(std::optional<double> snr_db = 40) { return small_clip(1, snr_db, 2.6); }
+
+const quantity::Event* find_event(const ClipReport& report, std::string_view kind) {
+    for (const auto& event : report.events)
+        if (event.kind == kind) return &event;
+    return nullptr;
+}
+
+struct Band {
+    double top, height, drift_per_s;
+    std::optional<double> snr_db;
+};
+
+void PrintTo(const Band& b, std::ostream* out) { *out << b.height << " high, drift " << b.drift_per_s; }
+
+class NoiseBands : public testing::TestWithParam<Band> {};
+
+// Claim: the share within three of its own standard uncertainties, and its bias below a hundredth of the height.
+TEST_P(NoiseBands, AreMeasured) {
+    const Band& b = GetParam();
+    Recipe recipe = damaged(b.snr_db);
+    recipe.noise_band = testsignal::NoiseBandSettings{b.top, b.height, b.drift_per_s, 0.4, 1.6};
+    const ClipReport report = measured(recipe);
+    const auto& share = *report.figures.find("tracking_band");
+    const double truth = b.height * 40 / 65;  // frames
+    EXPECT_NEAR(*share.number(), truth, 3 * *share.uncertainty() + 0.005);
+    EXPECT_THAT(events_of(report, "noise band"), ElementsAre("10+40"));
+    const std::string what = find_event(report, "noise band")->what;
+    EXPECT_THAT(what, HasSubstr(b.drift_per_s == 0 ? "stands" : b.drift_per_s > 0 ? "drifts down" : "drifts up"));
+}
+
+INSTANTIATE_TEST_SUITE_P(Table, NoiseBands,
+                         testing::Values(Band{0.5, 0.11, 0, 40}, Band{0.3, 0.12, 0.3, 36}, Band{0.9, 0.2, -0.5, {}},
+                                         Band{0.1, 0.4, 0.1, 30}, Band{0.7, 0.25, 0.9, 40}));
+
+TEST(NoiseBand, NoiseAllOverIsALostPicture) {
+    Recipe recipe = damaged();
+    recipe.player.snow = {{20, 8}};
+    const ClipReport report = measured(recipe);
+    EXPECT_THAT(events_of(report, "picture loss"), ElementsAre("20+8"));
+    EXPECT_THAT(events_of(report, "noise band"), IsEmpty());
+}
+
+TEST(DrawnPicture, BlackGreyAndBlueAreTold) {
+    Recipe recipe = damaged();
+    recipe.player.black = {{10, 4}}, recipe.player.grey = {{25, 3}}, recipe.player.blue = {{40, 9}};
+    const ClipReport report = measured(recipe);
+    EXPECT_THAT(events_of(report, "drawn picture"), ElementsAre("10+4", "25+3", "40+9"));
+    // Their frames repeat one another, which is no fault of its own.
+    EXPECT_THAT(events_of(report, "repeated"), IsEmpty());
+    EXPECT_THAT(events_of(report, "freeze"), IsEmpty());
+    EXPECT_THAT(find_event(report, "drawn picture")->what, HasSubstr("black"));
+    EXPECT_EQ(find_event(report, "drawn picture")->severity, quantity::Severity::Fault);
+}
+
+TEST(ColourState, ALossWithinASceneIsTold) {
+    Recipe recipe = damaged();
+    recipe.player.colourless = {{20, 12}};
+    EXPECT_THAT(events_of(measured(recipe), "colour lost"), ElementsAre("20+12"));
+}
+
+TEST(ColourState, ColoursThatAlternateAreTold) {
+    Recipe recipe = damaged();
+    recipe.player.colour_alternates = {{20, 20}};  // frames 21, 23 … 39 have the wrong sign
+    const ClipReport report = measured(recipe);
+    // The first to come back is frame 22.
+    EXPECT_THAT(events_of(report, "colour alternates"), ElementsAre("22+19"));
+    EXPECT_THAT(find_event(report, "colour alternates")->what, HasSubstr("frame to frame"));
+}
+
+class AlternatingRows : public testing::TestWithParam<int> {};
+
+// C_R turned round in every second field, and in every second line of each.
+TEST_P(AlternatingRows, AreTold) {
+    const int step = GetParam();
+    const ClipReport report = measured(damaged(), [step](testsignal::ClipFrame& frame, int) {
+        auto& cr = frame.planes[2];
+        for (int y = 0; y < cr.height; ++y)
+            if (y / step % 2 == 1)
+                for (int x = 0; x < cr.width; ++x) cr.row(y)[x] = static_cast<std::uint16_t>(1024 - cr.row(y)[x]);
+    });
+    ASSERT_THAT(events_of(report, "colour alternates"), testing::SizeIs(1));
+    EXPECT_THAT(find_event(report, "colour alternates")->what,
+                HasSubstr(step == 1 ? "field to field" : "line to line"));
+}
+
+INSTANTIATE_TEST_SUITE_P(Rows, AlternatingRows, testing::Values(1, 2));
+
+TEST(Freeze, AHeldPictureThatJumpsOnIsTold) {
+    Recipe recipe = damaged();
+    for (std::int64_t frame = 30; frame < 42; ++frame) recipe.faults.repeated_frames.push_back(frame);
+    const ClipReport report = measured(recipe);
+    EXPECT_THAT(events_of(report, "freeze"), ElementsAre("30+24"));  // fields
+    EXPECT_THAT(events_of(report, "repeated"), IsEmpty());
+}
+
+TEST(Slips, ARepeatAndTheGapThatMakesUpForItAreOneEvent) {
+    Recipe recipe = damaged();
+    recipe.faults.repeated_frames = {20}, recipe.faults.missing_frames = {35};
+    recipe.faults.stamps_keep_gap = false;
+    const ClipReport report = measured(recipe);
+    EXPECT_THAT(events_of(report, "slip"), ElementsAre("35+1"));
+    EXPECT_THAT(find_event(report, "slip")->what, HasSubstr("15 frames before"));
+    EXPECT_THAT(events_of(report, "repeated"), IsEmpty());
+    EXPECT_THAT(events_of(report, "missing"), IsEmpty());
+}
+
+TEST(Slips, AGapThatTheTimeStampsShowIsToldOnce) {
+    support::MadeContext made;
+    made.evidence.picture_gap_list = {{35, 1, 1.4}, {50, 1, 2.0}};
+    Slips slips(made.context);
+    std::vector<quantity::Event> events(1);
+    events[0].kind = "stamp gap", events[0].frame = 35;
+    quantity::Figures figures;
+    slips.finish(figures, events);
+    ASSERT_EQ(events.size(), 2U);
+    EXPECT_EQ(events[1].kind, "missing");
+    EXPECT_EQ(events[1].frame, 50);
+}
+
+TEST(Slips, AGapAloneIsMissing) {
+    Recipe recipe = damaged();
+    recipe.faults.missing_frames = {35}, recipe.faults.stamps_keep_gap = false;
+    EXPECT_THAT(events_of(measured(recipe), "missing"), ElementsAre("35+1"));
+}
+
+// FFmpeg's pictures, held and blacked out by FFmpeg: black from frame 25 on, frame 48 held for 15 more.
+TEST(Damage, FfmpegsBlackAndHeldFramesAreTold) {
+    GUARDBAND_NEEDS_FFMPEG();
+    const ClipReport report = measured_of_ffmpeg(
+        "-f lavfi -i \"testsrc2=s=400x288:r=25:d=3,noise=alls=6:allf=t,format=yuv422p10,"
+        "drawbox=color=black:t=fill:enable='between(n\\,25\\,34)',loop=loop=15:size=1:start=49,setpts=N/25/TB\""
+        " -c:v ffv1 -level 3 -g 1");
+    EXPECT_THAT(events_of(report, "drawn picture"), ElementsAre("25+10"));
+    EXPECT_THAT(events_of(report, "freeze"), ElementsAre("49+30"));  // as `framemd5` has it
+}
+
+TEST(Damage, TinyPicturesDoNoHarm) {
+    for (const auto& [width, height] : {std::pair{16, 16}, std::pair{18, 20}, std::pair{80, 40}}) {
+        Recipe recipe = damaged(30);
+        recipe.raster.width = width, recipe.raster.height = height, recipe.duration_s = 1.4;
+        recipe.picture.objects = false;
+        const ClipReport report = measured(recipe);
+        EXPECT_THAT(events_of(report, "noise band"), IsEmpty());
+        EXPECT_FALSE(report.figures.find("converted_from")->is_known());
+    }
+}
+
+}  // namespace
+}  // namespace guardband::measure
