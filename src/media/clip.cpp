@@ -99,7 +99,7 @@ public:
 
     const ClipInfo& info() const override { return info_; }
     std::optional<Frame> next() override;
-    void listen(std::function<void(const SoundBlock&)> hear) override { hear_ = std::move(hear); }
+    void listen(const std::function<void(const SoundBlock&)>& hear) override { hear_ = hear; }
     std::uint64_t bytes_read() const override { return position_; }
 
     std::string trouble() const override {

@@ -87,7 +87,7 @@ public:
     /// Asks for the clip's sound too, if it was opened with `ReadOptions::sound`: while `next` looks for a frame it
     /// calls `hear` for what the file has between the frames, in the file's order, which follows time but for the
     /// container's interleaving. Blocks live as long as the call. To be asked before the first `next`.
-    virtual void listen(std::function<void(const SoundBlock&)> /*hear*/) {}
+    virtual void listen(const std::function<void(const SoundBlock&)>& /*hear*/) {}
 
     /// Set when the end came early: the file is cut short or damaged. One line for people, else empty.
     virtual std::string trouble() const = 0;

@@ -17,6 +17,7 @@ namespace {
 using quantity::InputError;
 
 constexpr double full_scale = 32767;
+constexpr double tone_db = -18.0618;  // an eighth of full scale
 constexpr int encoder_threads = 2;
 constexpr int ffv1_slices = 4;  // of the counts that FFV1 allows, one that small rasters can still be cut into
 
@@ -144,7 +145,7 @@ void ClipWriter::State::add_sound() {
     if (recipe.sound_track)
         track_settings = *recipe.sound_track;
     else
-        track_settings.tone_hz = tone_hz;
+        track_settings.tone_hz = tone_hz, track_settings.tone_db = tone_db;
     track = std::make_unique<SoundTrack>(track_settings, recipe.seed);
     const int channels = track_settings.channels;
     sound = avformat_new_stream(file.get(), nullptr);
