@@ -24,7 +24,8 @@ bool holds_for(const LimitRule& rule, const std::string& id, const Figure& figur
 }
 
 int closeness(const LimitRule& rule) {
-    return 8 * int(!rule.setting.empty()) + 4 * int(!rule.format.empty()) + 2 * int(!rule.scanning.empty()) + int(!rule.condition.empty());
+    return 8 * int(!rule.setting.empty()) + 4 * int(!rule.format.empty()) + 2 * int(!rule.scanning.empty()) +
+           int(!rule.condition.empty());
 }
 
 /// The closest rule; among equals the last, so that a user's own file wins over the built-in one.

@@ -146,8 +146,8 @@ void walk(Archive& a, TapeFormat& f) {
 }
 template <typename Archive>
 void walk(Archive& a, LimitRule& l) {
-    walk_all(a, l.figure, l.scanning, l.format, l.condition, l.unless, l.setting, l.low, l.high, l.text, l.equals_figure,
-             l.source, l.where, l.note, l.standing);
+    walk_all(a, l.figure, l.scanning, l.format, l.condition, l.unless, l.setting, l.low, l.high, l.text,
+             l.equals_figure, l.source, l.where, l.note, l.standing);
 }
 template <typename Archive>
 void walk(Archive& a, Caution& c) {

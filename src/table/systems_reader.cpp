@@ -116,7 +116,8 @@ LimitRule read_limit(Fields& fields, const Table& table) {
     rule.unless = fields.optional_text("unless");
     rule.setting = fields.optional_text("setting");
     if (!rule.setting.empty() && std::ranges::find(limit_settings(), rule.setting) == limit_settings().end())
-        throw fields.error("setting", "\"" + rule.setting + "\" is not known", "write studio, transmission or recorder");
+        throw fields.error("setting", "\"" + rule.setting + "\" is not known",
+                           "write studio, transmission or recorder");
     const std::string unit = fields.optional_text("unit");
     rule.low = read_limit_end(fields, "low", unit);
     rule.high = read_limit_end(fields, "high", unit);

@@ -106,7 +106,7 @@ void add_measure_waveform(const Command& measure, Session& session, const SetAct
     add_sound_options(waveform, options->sound, true);
     waveform
         .add_option("--millivolts-per-unit", options->millivolts,
-                    "what one step of the samples' codes is; else levels go by the height of sync")
+                    "what one step of the samples' codes is (FLAC and floats: full scale); else levels go by sync")
         .type_name("MV");
     waveform
         .add_option("--limits", options->limits,

@@ -8,8 +8,8 @@ namespace guardband::measure {
 /// comes with the first broad pulse or after it).
 struct FieldLayout {
     const table::Scanning* scanning = nullptr;  ///< nullptr: not known
-    int first_counted = 27;                     ///< third line of the picture
-    int blanking_end = 25;                      ///< the picture has begun by then
+    int first_counted = 25;                     ///< third line of the picture
+    int blanking_end = 23;                      ///< the picture has begun by then
     int last_uncounted = 4;  ///< lines before the next field sync that do not count: equalising pulses
 };
 

@@ -9,6 +9,8 @@ using quantity::Figure;
 
 constexpr double porch_from_us = 3.6, porch_to_us = 0.6;  ///< before sync: where the picture's end is looked for
 constexpr double picture_us = 0.9, settled_us = 0.45;     ///< where the picture's level is taken, before its end
+constexpr double far_us = 0.8;                            ///< length of the stretch that is looked at first
+constexpr double least_share = 0.1;                       ///< of the lines must tell it, else noise may have
 constexpr float least_height = 1.0F / 6;                  ///< of the picture's end, of sync's depth
 constexpr std::int64_t least_lines = 20;
 
@@ -32,7 +34,9 @@ void LineShape::see_front_porch(const VideoLine& line, const SampleWindow& windo
     values_.resize(static_cast<std::size_t>(last - first + 1));
     if (!filter_.filter(window, first, 1, values_)) return;
     // First against the level well before, then against the level just before the edge that this finds.
-    float picture = values_.front();
+    const auto far = static_cast<std::size_t>(far_us * us_);
+    float picture = 0;
+    for (std::size_t i = 0; i < far; ++i) picture += values_[i] / static_cast<float>(far);
     double place = -1;
     for (int round = 0; round < 2; ++round) {
         if (std::abs(picture - line.sync.front) < least_height * expected_depth_) return;
@@ -64,7 +68,8 @@ void LineShape::finish(quantity::Figures& figures, double mv_per_unit) const {
     // An edge that is not symmetrical shifts by some nanoseconds in the filter.
     figures.add("sync_width", Figure::measured(width_.mean() * us, std::hypot(width_.uncertainty() * us, 0.003), "µs")
                                   .with_note("at half of its depth"));
-    if (porch_us_.count() < least_lines) {
+    if (porch_us_.count() < least_lines ||
+        static_cast<double>(porch_us_.count()) < least_share * static_cast<double>(lines_)) {
         figures.add("front_porch", Figure::unknown("no picture reaches the right edge brighter than blanking"));
     } else {
         const double spread = (porch_us_.quantile(0.75) - porch_us_.quantile(0.25)) / 1.35;

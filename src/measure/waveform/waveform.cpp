@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <limits>
 
 #include "measure/waveform/aligned_lines.h"
 #include "measure/waveform/colour_burst.h"
@@ -188,6 +189,25 @@ double steps_of_full_scale(const media::SoundInfo& info) {
     return 1;
 }
 
+/// Samples at an end of the scale, where what lies beyond was cut off.
+std::int64_t count_at_ends(std::span<const float> samples, float top) {
+    return std::ranges::count_if(samples, [top](float sample) { return sample >= top || sample <= -1.0F; });
+}
+
+constexpr double least_clipped_share = 1e-4;
+
+void add_clipping_event(WaveformReport& report, std::int64_t clipped) {
+    const double share = static_cast<double>(clipped) / (report.seconds * report.info.sample_rate_hz);
+    if (!(share > least_clipped_share)) return;
+    Event event;
+    event.kind = "clipped";
+    event.severity = quantity::Severity::Warning;
+    event.count = clipped;
+    event.what =
+        fmt::format("{:.2g} % of the samples lie at an end of the scale: lower the digitiser's gain", 100 * share);
+    report.events.push_back(event);
+}
+
 void add_loss_event(WaveformReport& report, const LineClock& clock) {
     if (clock.lost_lines() == 0 && clock.restarts() == 0) return;
     Event event;
@@ -219,8 +239,12 @@ WaveformReport measure_waveform(const std::function<std::unique_ptr<media::Sound
     Measurements measurements(look, rate_hz, scaled_us(look.sync, rate_hz));
     SyncReader reader(look.sync, rate_hz, measurements);
     const auto samples = open();
+    const double steps = steps_of_full_scale(report.info);
+    const auto top = steps > 1 ? static_cast<float>(1 - 1 / steps) : std::numeric_limits<float>::max();
+    std::int64_t clipped = 0;
     while (const media::SoundBlock* block = samples->next()) {
         reader.see(block->channels[channel]);
+        if (steps > 1) clipped += count_at_ends(block->channels[channel], top);
         report.seconds = block->time_s + static_cast<double>(block->channels[channel].size()) / rate_hz;
         if (options.progress) options.progress(report.seconds, samples->bytes_read());
     }
@@ -229,8 +253,9 @@ WaveformReport measure_waveform(const std::function<std::unique_ptr<media::Sound
     report.lines = measurements.lines();
     report.fields = measurements.fields();
     std::optional<double> mv;
-    if (options.millivolts_per_unit) mv = *options.millivolts_per_unit * steps_of_full_scale(report.info);
+    if (options.millivolts_per_unit) mv = *options.millivolts_per_unit * steps;
     measurements.finish(report.figures, table, mv);
+    add_clipping_event(report, clipped);
     add_loss_event(report, reader.clock());
     return report;
 }

@@ -16,7 +16,8 @@ namespace guardband::measure {
 
 struct WaveformOptions {
     std::optional<int> channel;                 ///< from 0; the first if absent
-    std::optional<double> millivolts_per_unit;  ///< of a step of the samples' codes; levels go by sync if absent
+    std::optional<double> millivolts_per_unit;  ///< of a step of the codes, of FLAC and floats: of full scale; levels
+                                                ///< go by sync if absent
     std::function<void(double time_s, std::uint64_t bytes_read)> progress;
 };
 
