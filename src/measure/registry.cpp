@@ -11,6 +11,7 @@
 #include "measure/clip/line_displacement.h"
 #include "measure/clip/luma_levels.h"
 #include "measure/clip/picture_jumps.h"
+#include "measure/clip/picture_noise.h"
 #include "measure/clip/repeated_fields.h"
 #include "measure/clip/tv_system.h"
 #include "measure/clip/vertical_jitter.h"
@@ -38,6 +39,7 @@ const std::vector<ClipEntry>& entries() {
         {Group::Stability, {{"vertical_jitter_rms", "lines", "vertical jitter"}}, make<VerticalJitter>},
         {Group::Levels, {{"black_level", "", "black level"}, {"white_level", "", "white level"}}, make<LumaLevels>},
         {Group::Levels, {{"clipped_black", "share", "clipped black"}, {"clipped_white", "share", "clipped white"}}, make<Clipping>},
+        {Group::Noise, {{"luma_snr", "dB", "luma over noise"}, {"chroma_snr", "dB", "colour over noise"}}, make<PictureNoise>},
         {Group::Flicker, {{"flicker_frequency", "Hz", "flicker"}, {"flicker_depth", "share", "depth of the flicker"}, {"screen_rate", "Hz", "rate of the screen"}}, make<Flicker>},
     };
     return all;
@@ -56,6 +58,8 @@ std::string_view to_string(Group group) {
             return "Stability";
         case Group::Levels:
             return "Levels";
+        case Group::Noise:
+            return "Noise";
         case Group::Flicker:
             break;
     }
