@@ -84,6 +84,7 @@ private:
     FieldSource source_of(std::int64_t clip_field) const;
     void make_field(std::int64_t source_field, Rows rows, ClipFrame& out);
     void write_luma(const Picture& picture, Rows rows, Random& noise, ClipFrame& out);
+    void hold_lines(std::int64_t noise_field, Rows rows, ClipFrame& out);
     void write_chroma(FloatPlane& chroma, Rows rows, Random& noise, SamplePlane& out);
     double stamp_s(std::int64_t index) const;
 
