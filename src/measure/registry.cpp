@@ -4,6 +4,7 @@
 
 #include "measure/clip/clipping.h"
 #include "measure/clip/declared_order.h"
+#include "measure/clip/dropouts.h"
 #include "measure/clip/field_rate.h"
 #include "measure/clip/flicker.h"
 #include "measure/clip/frame_rate.h"
@@ -40,6 +41,7 @@ const std::vector<ClipEntry>& entries() {
         {Group::Levels, {{"black_level", "", "black level"}, {"white_level", "", "white level"}}, make<LumaLevels>},
         {Group::Levels, {{"clipped_black", "share", "clipped black"}, {"clipped_white", "share", "clipped white"}}, make<Clipping>},
         {Group::Noise, {{"luma_snr", "dB", "luma over noise"}, {"chroma_snr", "dB", "colour over noise"}}, make<PictureNoise>},
+        {Group::Damage, {{"dropouts_per_minute", "", "dropouts in a minute"}, {"dropout_length_median", "µs", "their middle length"}}, make<Dropouts>},
         {Group::Flicker, {{"flicker_frequency", "Hz", "flicker"}, {"flicker_depth", "share", "depth of the flicker"}, {"screen_rate", "Hz", "rate of the screen"}}, make<Flicker>},
     };
     return all;
@@ -60,6 +62,8 @@ std::string_view to_string(Group group) {
             return "Levels";
         case Group::Noise:
             return "Noise";
+        case Group::Damage:
+            return "Damage";
         case Group::Flicker:
             break;
     }

@@ -10,9 +10,9 @@
 namespace guardband::measure {
 
 /// Where a figure stands in a report.
-enum class Group { Time, Scan, Stability, Levels, Noise, Flicker };
+enum class Group { Time, Scan, Stability, Levels, Noise, Damage, Flicker };
 
-/// `Time`, `Scan`, `Stability`, `Levels`, `Noise`, `Flicker`: a heading for people.
+/// `Time`, `Scan`, `Stability`, `Levels`, `Noise`, `Damage`, `Flicker`: a heading for people.
 std::string_view to_string(Group group);
 
 /// One figure as reports name it.

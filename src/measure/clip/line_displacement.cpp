@@ -4,6 +4,7 @@
 
 #include "measure/clip/head_switch.h"
 #include "measure/clip/luma_range.h"
+#include "measure/clip/sample_time.h"
 #include "measure/clip/time_base_sums.h"
 
 namespace guardband::measure {
@@ -13,14 +14,6 @@ using quantity::Figure;
 
 /// Pictures below this have too few lines or samples to make a field of.
 constexpr int least_width = 320, least_height = 96;
-constexpr double standard_sampling_hz = 13.5e6;
-constexpr int standard_width = 720;
-
-double nanoseconds_per_sample(const media::PictureFormat& picture, const table::Table& table) {
-    if (const table::Raster* raster = table.find_raster(picture.width, picture.height))
-        if (const auto* rate = raster->facts.known("sampling_rate")) return 1e9 / rate->in("Hz");
-    return 1e9 / standard_sampling_hz * standard_width / picture.width;
-}
 
 double black_code(const media::PictureFormat& picture, const table::Table& table) {
     const LumaRange range = luma_range(picture, table);

@@ -104,14 +104,15 @@ TEST_P(NoiseOverRange, IsRight) {
     EXPECT_LE(std::sqrt(std::max(0.0, luma_squares / repetitions - bias * bias)), 0.3);
 }
 
+std::string name_of(const testing::TestParamInfo<std::tuple<Coding, Motion>>& one) {
+    const auto& [coding, motion] = one.param;
+    return "db" + std::to_string(static_cast<int>(coding.first)) + "bit" + std::to_string(coding.second) + motion.name;
+}
+
 INSTANTIATE_TEST_SUITE_P(Grid, NoiseOverRange,
                          testing::Combine(testing::Values(Coding(28, 8), Coding(38, 10), Coding(48, 10), Coding(48, 8)),
                                           testing::ValuesIn(motions)),
-                         [](const auto& one) {
-                             const auto& [coding, motion] = one.param;
-                             return "db" + std::to_string(static_cast<int>(coding.first)) + "bit" +
-                                    std::to_string(coding.second) + motion.name;
-                         });
+                         name_of);
 
 TEST(PictureNoise, TellsNoiseFromLinesThatJitter) {
     Recipe r = scene(38, 10, motions[0], 5);
