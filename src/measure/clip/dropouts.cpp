@@ -58,7 +58,7 @@ Dropouts::Dropouts(const ClipContext& context)
 void Dropouts::see(const media::Frame& frame, const FrameFeatures& features) {
     if (!usable_) return;
     if (frame.damaged) return flush();
-    std::ranges::rotate(ring_, ring_.begin() + 1);  // the oldest one's grids are filled anew
+    std::rotate(ring_.begin(), ring_.begin() + 1, ring_.end());  // the oldest one's grids are filled anew
     LossFrame& next = ring_.back();
     next.frame = frame;
     next.sums = features.segment_sums;

@@ -101,13 +101,13 @@ void PictureNoise::see(const media::Frame& frame, const FrameFeatures& features)
         }
         if (samples_.size() >= most_samples) thin_out();
     }
-    std::ranges::rotate(kept_, kept_.end() - 1);
+    std::rotate(kept_.begin(), kept_.end() - 1, kept_.end());
     kept_[0] = frame;  // shares the samples
 }
 
 /// A long clip is looked at ever more sparsely, so that all of it counts alike and no more memory is taken.
 void PictureNoise::thin_out() {
-    for (std::size_t i = 0; 2 * i < samples_.size(); ++i) samples_[i] = std::move(samples_[2 * i]);
+    for (std::size_t i = 0; 2 * i < samples_.size(); ++i) samples_[i] = samples_[2 * i];
     samples_.resize(samples_.size() / 2);
     every_ *= 2;
 }
@@ -163,7 +163,7 @@ void PictureNoise::measure_block(const media::Frame& frame) {
     } else if (std::abs(sample.luma.moved_lines - static_cast<float>(shift.lines)) > part_of_line) {
         compare_with_better(frame, block, sample.luma);
     }
-    samples_.push_back(std::move(sample));
+    samples_.push_back(sample);
 }
 
 /// Compares again with that frame of those kept which the lines that take no part in measuring fit best.
