@@ -7,6 +7,8 @@ namespace guardband::measure {
 namespace {
 
 constexpr int segment = FrameFeatures::segment;
+/// What a codec does to outlines, which changes from field to field, must not count.
+constexpr float coded_codes = 20;
 /// What sticks out does so by this many noises of a difference of two segments, and by so many codes.
 constexpr float least_in_noises = 4, least_codes = 4, most_codes = 14;
 /// Lines of a field that one loss may take in.
@@ -273,6 +275,24 @@ bool FlashSearch::may_be(const Run& whole, int y, int above, int below) const {
     return !is_seen_elsewhere(run, y, level, height, above + below - 1, whole.end - whole.first < 2);
 }
 
+/// What a level of another frame would be in the light that the lines around have now: light that changes is no loss.
+float FlashSearch::lit_alike(const LossFrame& other, const Run& run, int y, float level) const {
+    constexpr int around_lines = 6, around_segments = 2;
+    float here = 0, there = 0;
+    for (int line = -around_lines; line <= around_lines; ++line) {
+        const int row = y + 2 * line;
+        if (line == 0 || row < 0 || row >= now_->sums.height) continue;
+        for (int s = std::max(0, run.first - around_segments);
+             s < std::min(now_->sums.width, run.end + around_segments); ++s) {
+            here += scale_ * static_cast<float>(now_->sums.at(s, row)) - black_;
+            there += scale_ * static_cast<float>(other.sums.at(s, row)) - black_;
+        }
+    }
+    if (here <= 0 || there <= 0) return level;
+    constexpr float most = 2;
+    return black_ + (level - black_) * std::clamp(here / there, 1 / most, most);
+}
+
 std::optional<Loss> FlashSearch::confirm(const Run& run, int parity) const {
     const int y = 2 * run.line + parity;
     const int above = lines_to_clear(run, -1), below = lines_to_clear(run, 1);
@@ -289,7 +309,12 @@ std::optional<Loss> FlashSearch::confirm(const Run& run, int parity) const {
     if (!clear(now, y - 1) || !clear(now, y + 1) || !clear(now, y - 2 * above) || !clear(now, y + 2 * below))
         return std::nullopt;
     for (const LossFrame* other : {before_, after_})
-        if (other != nullptr && !clear(CodeReader(other->frame), y)) return std::nullopt;
+        if (other != nullptr &&
+            (!clear(CodeReader(other->frame), y) ||
+             static_cast<float>(run.sign) *
+                     (level - lit_alike(*other, run, y, CodeReader(other->frame).mean(first, end, y))) <
+                 least_share_of_height * height))
+            return std::nullopt;
     if (run.sign > 0 ? level < bright_from_ : level > dark_to_) return std::nullopt;
     float squares = 0;
     for (int x = first + edge_gap; x < end - edge_gap; ++x) squares += (now.at(x, y) - level) * (now.at(x, y) - level);
@@ -316,7 +341,8 @@ void FlashSearch::take_runs(int parity, std::vector<Loss>& out) {
 }
 
 FlashSearch::FlashSearch(const LumaRange& range)
-    : bright_from_(static_cast<float>(range.to_8_bit(range.black + bright_share * (range.white - range.black)))),
+    : black_(static_cast<float>(range.to_8_bit(range.black))),
+      bright_from_(static_cast<float>(range.to_8_bit(range.black + bright_share * (range.white - range.black)))),
       dark_to_(static_cast<float>(range.to_8_bit(range.black + dark_share * (range.white - range.black)))) {}
 
 void FlashSearch::find(const LossFrame* before, const LossFrame& now, const LossFrame* after, int parity,
@@ -326,7 +352,8 @@ void FlashSearch::find(const LossFrame* before, const LossFrame& now, const Loss
     const int per_code = 1 << (now.frame.format.bit_depth - 8);
     constexpr float noise_of_difference = 1.414F / 4;  // two segments of 16 samples
     const float codes = std::clamp(least_in_noises * noise_of_difference * now.noise, least_codes, most_codes);
-    threshold_ = static_cast<int>(codes * static_cast<float>(segment * per_code));
+    threshold_ =
+        static_cast<int>((now.coded ? std::max(codes, coded_codes) : codes) * static_cast<float>(segment * per_code));
     scale_ = 1.0F / static_cast<float>(segment * per_code);
     mark(parity);
     take_runs(parity, out);

@@ -105,6 +105,7 @@ std::optional<Loss> HeldSearch::confirm(const LossFrame& now, const LossFrame& o
 }
 
 void HeldSearch::find(const LossFrame& now, const LossFrame& other, int parity, std::vector<Loss>& out) {
+    if (now.coded) return;  // lines that are alike say nothing then
     const auto per_code = static_cast<double>(1 << (now.frame.format.bit_depth - 8));
     const double noise_steps = static_cast<double>(now.noise) * per_code;
     if (noise_steps < static_cast<double>(least_noise_steps)) return;

@@ -27,6 +27,7 @@ struct LossFrame {
     Grid<std::uint64_t> change;     ///< `FrameFeatures::line_change`
     std::array<bool, 2> repeats{};  ///< the field is that of the frame before
     float noise = 0;                ///< of one sample, 8-bit codes
+    bool coded = false;             ///< lines differ too little here and there: a codec has thrown noise away
     double time_s = 0;
 };
 

@@ -49,4 +49,15 @@ float quiet_noise(const FrameFeatures& features, int bit_depth) {
     return variance ? static_cast<float>(std::sqrt(*variance) / per_code) : 0;
 }
 
+bool noise_is_coded(const FrameFeatures& features, int bit_depth, float noise) {
+    const double per_code = 1 << (bit_depth - 8), steps = static_cast<double>(noise) * per_code;
+    // Normal noise puts 1 in 10 000 below this share of the expected.
+    constexpr double small_share = 0.18, most_small = 0.002;
+    const double small = small_share * 2 * steps * steps * FrameFeatures::segment;
+    std::size_t found = 0;
+    for (const std::uint64_t cell : features.line_change.cells)
+        found += cell > 0 && static_cast<double>(cell) < small ? 1 : 0;
+    return static_cast<double>(found) > most_small * static_cast<double>(features.line_change.cells.size());
+}
+
 }  // namespace guardband::measure

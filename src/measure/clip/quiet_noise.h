@@ -9,4 +9,8 @@ namespace guardband::measure {
 /// thresholds, not for figures.
 float quiet_noise(const FrameFeatures& features, int bit_depth);
 
+/// Whether more segments than chance allows differ from the line above by much less than the noise would make them, but
+/// by something: a codec that keeps few coefficients leaves such. @param noise  as `quiet_noise` gives it
+bool noise_is_coded(const FrameFeatures& features, int bit_depth, float noise);
+
 }  // namespace guardband::measure
