@@ -276,16 +276,16 @@ bool FlashSearch::may_be(const Run& whole, int y, int above, int below) const {
 }
 
 /// What a level of another frame would be in the light that the lines around have now: light that changes is no loss.
-float FlashSearch::lit_alike(const LossFrame& other, const Run& run, int y, float level) const {
+float FlashSearch::lit_alike(const LossFrame& other, int offset, const Run& run, int y, float level) const {
     constexpr int around_lines = 6, around_segments = 2;
     float here = 0, there = 0;
     for (int line = -around_lines; line <= around_lines; ++line) {
         const int row = y + 2 * line;
-        if (line == 0 || row < 0 || row >= now_->sums.height) continue;
+        if (line == 0 || row < 0 || row + offset >= now_->sums.height) continue;
         for (int s = std::max(0, run.first - around_segments);
              s < std::min(now_->sums.width, run.end + around_segments); ++s) {
             here += scale_ * static_cast<float>(now_->sums.at(s, row)) - black_;
-            there += scale_ * static_cast<float>(other.sums.at(s, row)) - black_;
+            there += scale_ * static_cast<float>(other.sums.at(s, row + offset)) - black_;
         }
     }
     if (here <= 0 || there <= 0) return level;
@@ -308,13 +308,14 @@ std::optional<Loss> FlashSearch::confirm(const Run& run, int parity) const {
     };
     if (!clear(now, y - 1) || !clear(now, y + 1) || !clear(now, y - 2 * above) || !clear(now, y + 2 * below))
         return std::nullopt;
+    const auto is_light = [&, first = first, end = end](const LossFrame& other, int offset) {
+        const int row = y + offset < now.height() ? y + offset : y - 1;
+        const float lit = lit_alike(other, offset, run, y, CodeReader(other.frame).mean(first, end, row));
+        return static_cast<float>(run.sign) * (level - lit) < least_share_of_height * height;
+    };
+    if (is_light(*now_, 1)) return std::nullopt;
     for (const LossFrame* other : {before_, after_})
-        if (other != nullptr &&
-            (!clear(CodeReader(other->frame), y) ||
-             static_cast<float>(run.sign) *
-                     (level - lit_alike(*other, run, y, CodeReader(other->frame).mean(first, end, y))) <
-                 least_share_of_height * height))
-            return std::nullopt;
+        if (other != nullptr && (!clear(CodeReader(other->frame), y) || is_light(*other, 0))) return std::nullopt;
     if (run.sign > 0 ? level < bright_from_ : level > dark_to_) return std::nullopt;
     float squares = 0;
     for (int x = first + edge_gap; x < end - edge_gap; ++x) squares += (now.at(x, y) - level) * (now.at(x, y) - level);

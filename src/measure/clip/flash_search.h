@@ -38,7 +38,7 @@ private:
     bool is_seen_elsewhere(const Run& run, int y, float level, float height, int lines, bool is_short) const;
     std::optional<float> mean_of(const Run& run, int y) const;
     bool may_be(const Run& whole, int y, int above, int below) const;
-    float lit_alike(const LossFrame& other, const Run& run, int y, float level) const;
+    float lit_alike(const LossFrame& other, int offset, const Run& run, int y, float level) const;
     std::optional<Loss> confirm(const Run& run, int parity) const;
     bool is_clear_of(const CodeReader& reader, int y, int first, int end, float level, int sign, float height) const;
     bool likeness_in(const LossFrame& frame, int y, int first, int end, int sign, float level, float height,
