@@ -18,11 +18,11 @@ namespace guardband::measure {
 /// lost, one for each line that is damaged.
 ///
 /// Method: each frame is held until the next has been seen; `FlashSearch` finds what is bright or dark in one field
-/// only, `HeldSearch` what was filled from the line above. Of 4 µs and more at least 0.97 are found at 40 dB S/N and
-/// 0.9 at 32 dB, and as many of those found are true; ends are right to a sample or two. Fewer than one in two minutes
-/// is found where there is none. Can't see: what is as bright or dark as all around it; what a corrector filled so well
-/// that noise and picture fit; losses of more than six lines; the frames on either side of one that the decoder found
-/// damaged count half as sure.
+/// only, `HeldSearch` what was filled from the line above. Of those of 4 µs and more at least 0.97 are found at 40 dB
+/// S/N and 0.9 at 32 dB, and as many of those found are true; their ends are right to 0.3 µs. Can't see: what is as
+/// bright or dark as all around it, or neither bright nor dark; losses of more than six lines; held lines where a codec
+/// has thrown noise away. Can't tell: a bright or dark thing, thin, level and sharp at both ends, that is there for one
+/// field alone.
 class Dropouts final : public ClipMeasurement {
 public:
     explicit Dropouts(const ClipContext& context);
