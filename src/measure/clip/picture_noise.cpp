@@ -261,9 +261,9 @@ void PictureNoise::finish(quantity::Figures& figures, std::vector<quantity::Even
     }
     Figure luma = luma_figure();
     // What has been done to the luma has been done to the colour.
-    figures.add("chroma_snr",
-                luma.is_known() || !format_.has_chroma ? chroma_figure() : Figure::unknown(luma.reason()));
+    Figure chroma = luma.is_known() || !format_.has_chroma ? chroma_figure() : Figure::unknown(luma.reason());
     figures.add("luma_snr", std::move(luma));
+    figures.add("chroma_snr", std::move(chroma));
 }
 
 }  // namespace guardband::measure
