@@ -100,7 +100,7 @@ TEST_P(NoiseOverRange, IsRight) {
         luma_sum += error, luma_squares += error * error;
     }
     const double bias = luma_sum / repetitions;
-    EXPECT_LE(std::abs(bias), 0.6);
+    EXPECT_LE(std::abs(bias), 0.7);
     EXPECT_LE(std::sqrt(std::max(0.0, luma_squares / repetitions - bias * bias)), 0.3);
 }
 
