@@ -50,6 +50,7 @@ std::array<Grid<float>*, 3> grids_of(FieldTexture& texture) {
 void set_up(FrameFeatures& features, const media::PictureFormat& format) {
     const int segments = format.width / FrameFeatures::segment;
     features.segment_sums.reset(segments, format.height);
+    features.line_change.reset(segments, format.height);
     for (int parity = 0; parity < 2; ++parity) {
         const int field_rows = (format.height + 1 - parity) / 2;
         features.column_sums[static_cast<std::size_t>(parity)].reset(
@@ -141,6 +142,7 @@ private:
         if (previous_ && !features_.has_previous) set_up_comparisons(features_, format_);
         if (before_previous_ && !features_.has_two_previous) set_up_change_over_two(features_);
         clear(features_.segment_sums);
+        clear(features_.line_change);
         for (auto& grid : features_.column_sums) clear(grid);
         for (auto& texture : features_.texture)
             for (auto* grid : grids_of(texture)) clear(*grid);
@@ -156,6 +158,9 @@ private:
     void sum_row(int y) {
         const Sample* samples = row(*current_, y);
         kernels_.add_segment_sums(samples, format_.width, row_of(features_.segment_sums, y));
+        if (y >= 2)
+            kernels_.add_segment_squared_differences(samples, row(*current_, y - 2), format_.width,
+                                                     row_of(features_.line_change, y));
         auto& columns = features_.column_sums[static_cast<std::size_t>(y % 2)];
         const int band = y / 2 / FrameFeatures::column_rows;
         if (band < columns.height) kernels_.add_to_columns(samples, format_.width, row_of(columns, band));

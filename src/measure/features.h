@@ -70,6 +70,10 @@ struct FrameFeatures {
     /// Per frame row and segment: sum of the luma codes. `width / 16` × `height`.
     Grid<std::uint32_t> segment_sums;
 
+    /// Per frame row and segment: sum of the squared differences to the row above in the same field; 0 in the first row
+    /// of either field. `width / 16` × `height`.
+    Grid<std::uint64_t> line_change;
+
     /// Per parity: sum of each column over a band of 48 rows of the field. `width` × `field rows / 48`, at least one
     /// band.
     std::array<Grid<std::uint32_t>, 2> column_sums;

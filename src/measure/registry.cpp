@@ -10,6 +10,7 @@
 #include "measure/clip/colour_state.h"
 #include "measure/clip/declared_order.h"
 #include "measure/clip/drawn_picture.h"
+#include "measure/clip/dropouts.h"
 #include "measure/clip/edge_overshoot.h"
 #include "measure/clip/field_rate.h"
 #include "measure/clip/flicker.h"
@@ -21,6 +22,7 @@
 #include "measure/clip/made_up_lines.h"
 #include "measure/clip/noise_band.h"
 #include "measure/clip/picture_jumps.h"
+#include "measure/clip/picture_noise.h"
 #include "measure/clip/repeated_fields.h"
 #include "measure/clip/slips.h"
 #include "measure/clip/test_pictures.h"
@@ -55,12 +57,14 @@ const std::vector<ClipEntry>& entries() {
         {Group::History, {{"made_up_lines", "", "made-up lines"}}, make<MadeUpLines>},
         {Group::History, {}, make<Slips>},  // events alone, like the next but one
         {Group::Damage, {{"tracking_band", "share", "noise bands"}}, make<NoiseBand>},
+        {Group::Damage, {{"dropouts_per_minute", "", "dropouts in a minute"}, {"dropout_length_median", "µs", "their middle length"}}, make<Dropouts>},
         {Group::Damage, {}, make<DrawnPicture>},
         {Group::Damage, {}, make<ColourState>},
         {Group::Stability, {{"time_base_error_rms", "ns", "time-base error"}, {"time_base_error_peak", "ns", "its peak"}, {"line_jitter_rms", "ns", "jitter from line to line"}, {"flagging", "ns", "flagging at the top"}, {"head_switch_line", "lines", "head switch before the end"}, {"head_switch_step", "ns", "step at the head switch"}}, make<LineDisplacement>},
         {Group::Stability, {{"vertical_jitter_rms", "lines", "vertical jitter"}}, make<VerticalJitter>},
         {Group::Levels, {{"black_level", "", "black level"}, {"white_level", "", "white level"}}, make<LumaLevels>},
         {Group::Levels, {{"clipped_black", "share", "clipped black"}, {"clipped_white", "share", "clipped white"}}, make<Clipping>},
+        {Group::Noise, {{"luma_snr", "dB", "luma over noise"}, {"chroma_snr", "dB", "colour over noise"}}, make<PictureNoise>},
         {Group::Frame, {{"active_left", "pixels", "blank at the left"}, {"active_right", "pixels", "blank at the right"}, {"active_top", "lines", "blank at the top"}, {"active_bottom", "lines", "blank at the bottom"}}, make<ActiveArea>},
         {Group::Sharpness, {{"luma_bandwidth", "MHz", "bandwidth of luma"}}, make<LumaBandwidth>},
         {Group::Sharpness, {{"edge_overshoot", "%", "overshoot at edges"}}, make<EdgeOvershoot>},
@@ -100,6 +104,8 @@ std::string_view to_string(Group group) {
             return "Sharpness";
         case Group::Bars:
             return "Bars";
+        case Group::Noise:
+            return "Noise";
         case Group::Flicker:
             return "Flicker";
         case Group::Sound:

@@ -10,10 +10,10 @@
 namespace guardband::measure {
 
 /// Where a figure stands in a report.
-enum class Group { Time, Scan, History, Stability, Damage, Levels, Frame, Sharpness, Bars, Flicker, Sound };
+enum class Group { Time, Scan, History, Stability, Damage, Levels, Noise, Frame, Sharpness, Bars, Flicker, Sound };
 
-/// `Time`, `Scan`, `History`, `Stability`, `Damage`, `Levels`, `Frame`, `Sharpness`, `Bars`, `Flicker`, `Sound`: a
-/// heading for people.
+/// `Time`, `Scan`, `History`, `Stability`, `Damage`, `Levels`, `Noise`, `Frame`, `Sharpness`, `Bars`, `Flicker`,
+/// `Sound`: a heading for people.
 std::string_view to_string(Group group);
 
 /// One figure as reports name it.

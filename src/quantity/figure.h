@@ -101,7 +101,10 @@ struct Event {
     std::optional<std::int64_t> frame;  ///< counts from 0 in what was read
     std::optional<std::int64_t> field;  ///< counts from 0 in the order of time
     std::optional<std::int64_t> count;  ///< how many frames or fields it concerns; the unit is the kind's
-    std::string what;                   ///< one line for people
+    std::optional<std::int64_t> line;   ///< from 0 at the top of the field's stored lines
+    std::optional<double> start_us;     ///< on that line, from the left edge of the stored picture
+    std::optional<double> length_us;
+    std::string what;  ///< one line for people
 };
 
 }  // namespace guardband::quantity

@@ -143,6 +143,9 @@ Json to_json(const quantity::Event& event) {
     Json json = {{"kind", event.kind}, {"severity", to_string(event.severity)}, {"time_s", event.time_s}};
     add_optional(json, "frame", event.frame);
     add_optional(json, "field", event.field);
+    add_optional(json, "line", event.line);
+    add_optional(json, "start_us", event.start_us);
+    add_optional(json, "length_us", event.length_us);
     add_optional(json, "count", event.count);
     add_text(json, "what", event.what);
     return json;

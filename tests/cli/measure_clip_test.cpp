@@ -240,5 +240,33 @@ TEST(MeasuredClip, ShowsThemUnderTheirHeading) {
         EXPECT_NE(run.out.find(title, heading), std::string::npos) << title;
 }
 
+TEST(MeasuredClip, TellsOfEachDropoutWhereItIs) {
+    testsignal::Recipe recipe;
+    recipe.duration_s = 0.6;
+    recipe.noise.snr_db = 40;
+    auto& dropouts = recipe.dropouts.emplace();
+    dropouts.per_minute = 1500, dropouts.length_us = 9;
+    const fs::path path = fs::path(testing::TempDir()) / "guardband_dropouts.mkv";
+    const auto truth = testsignal::write_clip(recipe, path.string());
+    const Ended run = measure(path, {"--json"}), text = measure(path, {});
+    fs::remove(path);
+    ASSERT_EQ(run.status, 0) << run.err;
+    const json out = json::parse(run.out);
+    int found = 0;
+    for (const auto& made : truth.dropouts)
+        for (const json& event : out.at("events"))
+            found += event.at("kind") == (made.bright ? "bright" : "dark") && event.value("field", -1) == made.field &&
+                             event.value("line", -1) == made.line &&
+                             std::abs(event.value("start_us", -9.0) - made.start_us) < 0.5
+                         ? 1
+                         : 0;
+    EXPECT_GE(found, 0.8 * static_cast<double>(truth.dropouts.size()));
+    EXPECT_EQ(out.at("figures").at("dropouts_per_minute").at("verdict"), "outside");
+    EXPECT_NEAR(out.at("figures").at("luma_snr").at("value").get<double>(), 40, 0.7);
+    EXPECT_NEAR(out.at("figures").at("chroma_snr").at("value").get<double>(), 40, 0.7);
+    for (const char* heading : {"\nNoise\n", "\nDamage\n", "dropouts in a minute"})
+        EXPECT_NE(text.out.find(heading), std::string::npos) << heading << text.out;
+}
+
 }  // namespace
 }  // namespace guardband

@@ -239,5 +239,25 @@ TEST(Features, RefusesAnotherFormatAndImpossibleOnes) {
     EXPECT_THROW(FeatureExtractor(support::luma_format(720, 576, 16)), quantity::DomainError);
 }
 
+TEST(Features, SumTheSquaredChangeFromLineToLineOfAField) {
+    const auto format = support::luma_format(48, 8);
+    support::Planes planes;
+    for (int y = 0; y < 8; ++y)
+        for (int x = 0; x < 48; ++x) planes.luma.push_back(static_cast<std::uint16_t>(100 + 7 * y * y + (x * y) % 5));
+    FeatureExtractor extractor(format);
+    const FrameFeatures& features = extractor.extract(support::make_frame(format, planes, 0));
+    ASSERT_EQ(features.line_change.width, 3);
+    for (int y = 0; y < 8; ++y)
+        for (int s = 0; s < 3; ++s) {
+            std::uint64_t sum = 0;
+            for (int x = 16 * s; x < 16 * s + 16 && y >= 2; ++x) {
+                const int d = planes.luma[static_cast<std::size_t>(48 * y + x)] -
+                              planes.luma[static_cast<std::size_t>(48 * (y - 2) + x)];
+                sum += static_cast<std::uint64_t>(d * d);
+            }
+            EXPECT_EQ(features.line_change.at(s, y), sum) << s << ' ' << y;
+        }
+}
+
 }  // namespace
 }  // namespace guardband::measure

@@ -24,7 +24,7 @@ Measurement example() {
     measurement.figures.find("repeated_fields")->judge(limit, quantity::Verdict::Outside);
     measurement.edition = {"1.2.3", "2026-11-25", {}};
     measurement.events.push_back(
-        {"repeated", quantity::Severity::Warning, 1.2, 30, 60, 2, "2 fields repeat those before"});
+        {"repeated", quantity::Severity::Warning, 1.2, 30, 60, 2, {}, {}, {}, "2 fields repeat those before"});
     return measurement;
 }
 

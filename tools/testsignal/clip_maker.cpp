@@ -12,7 +12,8 @@ namespace {
 constexpr double chroma_range = 224, chroma_zero = 128, luma_range = 219;
 
 // Seeds of what is random in a clip.
-constexpr std::uint64_t scene_stream = 1, luma_stream = 2, cb_stream = 3, cr_stream = 4, stamp_stream = 5;
+constexpr std::uint64_t scene_stream = 1, luma_stream = 2, cb_stream = 3, cr_stream = 4, stamp_stream = 5,
+                        held_stream = 9;
 
 struct Codes {
     float offset, gain, noise;  ///< in codes of the clip's bit depth
@@ -194,6 +195,7 @@ void ClipMaker::make_field(std::int64_t source_field, Rows rows, ClipFrame& out)
     };
     Random luma = noise(luma_stream), cb = noise(cb_stream), cr = noise(cr_stream);
     write_luma(picture_, rows, luma, out);
+    hold_lines(source.noise_field, rows, out);
     write_chroma(picture_.cb, rows, cb, out.planes[1]);
     write_chroma(picture_.cr, rows, cr, out.planes[2]);
 }
@@ -206,6 +208,25 @@ void ClipMaker::write_luma(const Picture& picture, Rows rows, Random& noise, Cli
         noise.fill_gaussian(noise_);
         std::uint16_t* row = out.planes[0].row(first + r * step);
         out.tally += write_row(picture.luma.row(r), noise_, codes, {row, static_cast<std::size_t>(picture.luma.width)});
+    }
+}
+
+/// Fills what was lost with the samples of the line above, as a player does that finds it missing.
+void ClipMaker::hold_lines(std::int64_t noise_field, Rows rows, ClipFrame& out) {
+    if (!recipe_.dropouts || !recipe_.dropouts->held) return;
+    const double per_us = recipe_.raster.luma_sampling_hz / 1e6;
+    const double noise =
+        recipe_.dropouts->held_snr_db ? noise_codes(*recipe_.dropouts->held_snr_db) * code_scale(recipe_) : 0;
+    Random random(mixed_seed(recipe_.seed, held_stream, static_cast<std::uint64_t>(noise_field)));
+    const int parity = rows == Rows::Bottom ? 1 : 0, highest = 255 * code_scale(recipe_) - 1;
+    for (const Dropout& d : time_base_.dropouts(noise_field)) {
+        if (!d.held) continue;
+        std::uint16_t* row = out.planes[0].row(2 * d.line + parity);
+        const std::uint16_t* from = out.planes[0].row(2 * (d.line - 1) + parity);
+        const double end = std::min<double>((d.start_us + d.length_us) * per_us, recipe_.raster.width);
+        for (int x = static_cast<int>(std::ceil(d.start_us * per_us)); x < end; ++x)
+            row[x] = static_cast<std::uint16_t>(std::clamp<int>(
+                static_cast<int>(std::lround(from[x] + (noise > 0 ? noise * random.gaussian() : 0))), 1, highest));
     }
 }
 

@@ -87,6 +87,7 @@ private:
     void make_field(std::int64_t source_field, Rows rows, ClipFrame& out);
     void render(const FieldSource& source, Rows rows);
     void write_luma(const Picture& picture, Rows rows, Random& noise, ClipFrame& out);
+    void hold_lines(std::int64_t noise_field, Rows rows, ClipFrame& out);
     void write_chroma(FloatPlane& chroma, Rows rows, Random& noise, SamplePlane& out);
     bool shows_test_picture(double time_s) const;
     void turn_colours(Picture& picture) const;

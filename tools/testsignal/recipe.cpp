@@ -119,7 +119,11 @@ void check_time_base(const Recipe& r) {
     if (r.dropouts) {
         require_range(r.dropouts->per_minute, 0, 1e6, "dropouts.per_minute");
         require_range(r.dropouts->length_us, 0.2, 50, "dropouts.length_us");
-        require(r.dropouts->bright || r.dropouts->dark, "dropouts.dark", "neither kind is asked for", "allow one");
+        require(r.dropouts->bright || r.dropouts->dark || r.dropouts->held, "dropouts.dark", "no kind is asked for",
+                "allow one");
+        require_range(r.dropouts->lines, 1, 20, "dropouts.lines");
+        require_range(r.dropouts->at_line.value_or(0), 0, r.raster.height / 2 - 1, "dropouts.at_line");
+        require_range(r.dropouts->held_snr_db.value_or(50), 20, 90, "dropouts.held_snr_db");
     }
     if (!r.time_base) return;
     const auto& t = *r.time_base;

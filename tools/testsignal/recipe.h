@@ -128,11 +128,16 @@ struct BlankingSettings {
     double rise_ns = 300;              ///< of the edges, 10 % to 90 %; their shape is a half wave of a cosine
 };
 
-/// Losses of signal, at random places. They come after the displacement of lines.
+/// Losses of signal, at random places. They come after the displacement of lines; those that a player fills from the
+/// line above, after the noise.
 struct DropoutSettings {
-    double per_minute = 60;           ///< mean number
-    double length_us = 10;            ///< of each; cut off at the picture's right edge
-    bool bright = true, dark = true;  ///< which kinds; both by turns
+    double per_minute = 60;             ///< mean number
+    double length_us = 10;              ///< of each; cut off at the picture's right edge
+    bool bright = true, dark = true;    ///< which kinds; by turns
+    bool held = false;                  ///< filled with what the line above shows, noise included
+    std::optional<double> held_snr_db;  ///< noise that filling adds; exact copies if absent
+    int lines = 1;                      ///< lines of the field that each takes in, one below the other
+    std::optional<int> at_line;         ///< of the field, where all begin, as those of a scratch; anywhere if absent
 };
 
 /// How a standards converter made fields of one rate into fields of another.

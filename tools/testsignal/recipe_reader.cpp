@@ -233,6 +233,12 @@ void read_dropouts(DropoutSettings& d, Section s) {
     s.read("length_us", d.length_us);
     s.read("bright", d.bright);
     s.read("dark", d.dark);
+    s.read("held", d.held);
+    s.read("held_snr_db", d.held_snr_db);
+    s.read("lines", d.lines);
+    int line = 0;
+    s.read("at_line", line);
+    if (s.has("at_line")) d.at_line = line;
     s.expect_no_more();
 }
 

@@ -87,9 +87,16 @@ std::vector<Dropout> TimeBase::dropouts(std::int64_t field) const {
         const double end_px =
             std::min<double>(start_px + d.length_us * recipe_.raster.luma_sampling_hz / 1e6, recipe_.raster.width);
         const auto line = static_cast<int>(random.uniform(0, recipe_.raster.height / 2.0));
-        const bool bright = d.bright && (!d.dark || random.uniform() < 0.5);
+        const auto kinds = static_cast<double>(d.bright + d.dark + d.held);
+        auto kind = kinds > 1 ? static_cast<int>(kinds * random.uniform()) : 0;
+        if (!d.bright) ++kind;
+        if (kind > 0 && !d.dark) ++kind;
         const double px_per_us = recipe_.raster.luma_sampling_hz / 1e6;
-        out.push_back({field, line, start_px / px_per_us, (end_px - start_px) / px_per_us, bright});
+        // A copy of the line above needs one.
+        const int first = std::max(d.at_line.value_or(line), kind == 2 ? 1 : 0),
+                  end = std::min(first + d.lines, recipe_.raster.height / 2);
+        for (int y = first; y < end; ++y)
+            out.push_back({field, y, start_px / px_per_us, (end_px - start_px) / px_per_us, kind == 0, kind == 2});
     }
     return out;
 }
@@ -136,6 +143,7 @@ void TimeBase::blank(Picture& picture, const std::vector<double>& moves_px) cons
 
 void TimeBase::lose(std::int64_t field, Picture& picture) const {
     for (const Dropout& dropout : dropouts(field)) {
+        if (dropout.held) continue;  // that comes after the noise
         const double px_per_us = recipe_.raster.luma_sampling_hz / 1e6;
         const double from = dropout.start_us * px_per_us, to = from + dropout.length_us * px_per_us;
         float* luma = picture.luma.row(dropout.line);

@@ -17,6 +17,7 @@ struct Dropout {
     double start_us = 0;     ///< from the left edge of the stored picture
     double length_us = 0;
     bool bright = false;
+    bool held = false;  ///< filled from the line above
 };
 
 /// Moves the lines of each field sideways, blanks their ends and puts in dropouts. Does nothing where a recipe asks for

@@ -171,7 +171,9 @@ Json padding_json(const Recipe& r) {
 Json dropouts_json(const Truth& truth) {
     Json out = Json::array();
     for (const Dropout& d : truth.dropouts)
-        out.push_back({{"kind", d.bright ? "bright" : "dark"},
+        out.push_back({{"kind", d.held     ? "held"
+                                : d.bright ? "bright"
+                                           : "dark"},
                        {"field", d.field},
                        {"line", d.line},
                        {"start_us", d.start_us},

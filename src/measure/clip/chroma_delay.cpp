@@ -3,7 +3,7 @@
 #include <algorithm>
 #include <cstdint>
 
-#include "measure/clip/sampling.h"
+#include "measure/clip/sample_time.h"
 
 namespace guardband::measure {
 namespace {

@@ -4,7 +4,7 @@
 
 #include "measure/clip/head_switch.h"
 #include "measure/clip/luma_range.h"
-#include "measure/clip/sampling.h"
+#include "measure/clip/sample_time.h"
 #include "measure/clip/time_base_sums.h"
 
 namespace guardband::measure {

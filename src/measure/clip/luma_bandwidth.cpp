@@ -6,7 +6,7 @@
 
 #include "dsp/window.h"
 #include "measure/clip/roll_off_fit.h"
-#include "measure/clip/sampling.h"
+#include "measure/clip/sample_time.h"
 
 namespace guardband::measure {
 namespace {

@@ -4,7 +4,7 @@
 #include <algorithm>
 #include <cmath>
 
-#include "measure/clip/sampling.h"
+#include "measure/clip/sample_time.h"
 
 namespace guardband::measure {
 namespace {

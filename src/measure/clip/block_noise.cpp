@@ -1,0 +1,200 @@
+#include "measure/clip/block_noise.h"
+
+#include <algorithm>
+#include <cmath>
+#include <numbers>
+#include <numeric>
+
+namespace guardband::measure {
+namespace {
+
+using Complex = std::complex<float>;
+
+constexpr float two_pi = 2 * std::numbers::pi_v<float>;
+/// Mean square of the Hann window.
+constexpr float window_power = 3.0F / 8;
+constexpr int newton_steps = 4, window_moves = 3;
+constexpr float farthest = 1.2F;       ///< samples that a block may lie from its whole shift
+constexpr float line_farthest = 2;     ///< and a line from its block
+constexpr float steepest_line = 0.5F;  ///< lines up to which a slope may stand for a shift in height
+/// How strongly a place is kept where noise alone speaks against it.
+constexpr float stiffness_of_block = 0.05F, stiffness_of_line = 0.01F;
+/// Real degrees of freedom of a line's differences under the window, of which its own place takes one.
+constexpr float freedoms_of_line = 43;
+/// Up to this bin what all lines of a block have in common is light that changes.
+constexpr std::size_t common_bins = 2;
+
+/// The phase that a shift by so many samples to the right is, bin by bin.
+class Turning {
+public:
+    explicit Turning(float shift) : step_(std::polar(1.0F, -two_pi * shift / FieldBlock::samples)) {}
+    Complex next() {
+        const Complex now = at_;
+        at_ *= step_;
+        return now;
+    }
+
+private:
+    Complex step_, at_{1, 0};
+};
+
+float weight(std::size_t bin) { return bin == 0 || bin == FieldBlock::samples / 2 ? 1.0F : 2.0F; }
+
+}  // namespace
+
+/// @param window_shift  of the window, to the right
+void BlockNoiseMeter::transform(const media::Plane& plane, int y, int x, float window_shift, Spectrum& out) {
+    read_codes(plane, bit_depth_, y, x, FieldBlock::samples, row_.data());
+    const Complex step = std::polar(1.0F, two_pi / FieldBlock::samples);
+    Complex turn = std::polar(1.0F, two_pi / FieldBlock::samples * (0.5F - window_shift));
+    for (float& sample : row_) {
+        sample = (sample - level_) * (0.5F - 0.5F * turn.real());
+        turn *= step;
+    }
+    fft_.forward(row_, out);
+}
+
+void BlockNoiseMeter::transform_block(const media::Plane& now, const media::Plane& before, const FieldBlock& block,
+                                      int x_before, int lines_before, float part) {
+    // The window does not move with the picture: what of it is level would be taken for standing still.
+    read_codes(now, bit_depth_, block.y + static_cast<int>(lines), block.x, FieldBlock::samples, row_.data());
+    level_ = std::accumulate(row_.begin(), row_.end(), 0.0F) / FieldBlock::samples;
+    for (std::size_t i = 0; i < lines; ++i) transform(now, block.y + 2 * static_cast<int>(i), block.x, 0, now_[i]);
+    transform_before(before, block, x_before, lines_before, part);
+}
+
+void BlockNoiseMeter::transform_before(const media::Plane& before, const FieldBlock& block, int x_before,
+                                       int lines_before, float part) {
+    for (std::size_t i = 0; i <= lines; ++i)
+        transform(before, block.y + 2 * (static_cast<int>(i) - lines_before), x_before, -part, before_[i]);
+}
+
+/// By how much the lines lie to the right of those before: Newton's steps up the cross-correlation.
+/// @param anchor  keeps it near the start, as a share of the curvature that detail would have: for single lines
+float BlockNoiseMeter::part_of_sample(std::size_t first, std::size_t step, float start, float anchor) const {
+    std::array<Complex, bins> cross{};
+    for (std::size_t i = first; i < lines; i += step)
+        for (std::size_t k = 1; k < bins; ++k) cross[k] += now_[i][k] * std::conj(before_[i][k]);
+    float shift = start;
+    for (int round = 0; round < newton_steps; ++round) {
+        Turning turning(-shift);
+        turning.next();
+        float slope = 0, curvature = anchor;
+        for (std::size_t k = 1; k < bins; ++k) {
+            const Complex c = cross[k] * turning.next();
+            const float w = two_pi * static_cast<float>(k) / FieldBlock::samples;
+            slope -= w * c.imag(), curvature += w * w * c.real();
+        }
+        if (curvature <= 0) return start;
+        const float move = std::clamp((slope - anchor * (shift - start)) / curvature, -0.5F, 0.5F);
+        shift += move;
+        if (std::abs(move) < 0.003F) break;
+    }
+    return shift;
+}
+
+/// Where there is nothing but noise to go by, the start is kept.
+float BlockNoiseMeter::anchor_of(std::size_t first, std::size_t step, float part) const {
+    const float stiffness = step < lines ? stiffness_of_block : stiffness_of_line;
+    float sum = 0;
+    for (std::size_t i = first; i < lines; i += step) {
+        Turning turning(part);
+        turning.next();
+        for (std::size_t k = 1; k < bins; ++k) sum += std::norm(now_[i][k] - before_[i][k] * turning.next());
+    }
+    return stiffness * sum + 1;
+}
+
+/// How many lines the block lies lower than its whole shift says, by the slope across lines; on lines 2, 4, 6.
+float BlockNoiseMeter::slope_share(float part) const {
+    float products = 0, squares = 0;
+    for (std::size_t i = 2; i < lines; i += 2) {
+        Turning turning(part);
+        for (std::size_t k = 0; k < bins; ++k) {
+            const Complex turn = turning.next();
+            const Complex difference = now_[i][k] - before_[i][k] * turn;
+            const Complex slope = (before_[i + 1][k] - before_[i - 1][k]) * turn * 0.5F;
+            products += weight(k) * (difference * std::conj(slope)).real(), squares += weight(k) * std::norm(slope);
+        }
+    }
+    return squares > 0 ? std::clamp(products / squares, -steepest_line, steepest_line) : 0;
+}
+
+BlockNoise BlockNoiseMeter::differ(bool lines_lie_apart, float part) {
+    BlockNoise out;
+    const float share = slope_share(part);
+    out.moved_lines = -share;
+    constexpr float per_sample = 1.0F / (FieldBlock::samples * FieldBlock::samples * window_power);
+    constexpr std::size_t odd = lines / 2;
+    std::array<Spectrum, odd> differences{};
+    float gradients = 0, against_lines = 0;
+    for (std::size_t j = 0; j < odd; ++j) {
+        const std::size_t i = 2 * j + 1;
+        float place = part;
+        if (lines_lie_apart) {
+            place = std::clamp(part_of_sample(i, lines, part, anchor_of(i, lines, part)), part - line_farthest,
+                               part + line_farthest);
+        }
+        Turning turning(place);
+        for (std::size_t k = 0; k < bins; ++k) {
+            const Complex turn = turning.next();
+            const Complex moved = before_[i][k] * turn;
+            const Complex slope = (before_[i + 1][k] - before_[i - 1][k]) * turn * 0.5F;
+            differences[j][k] = now_[i][k] - moved - share * slope;
+            if (k == 0) continue;
+            const float w = two_pi * static_cast<float>(k) / FieldBlock::samples;
+            gradients += weight(k) * w * w * (now_[i][k] * std::conj(moved)).real();
+            if (i + 1 < lines) {
+                const Complex here = (now_[i + 1][k] - now_[i - 1][k]) * 0.5F;
+                gradients += weight(k) * (here * std::conj(slope)).real();
+                against_lines += weight(k) * std::norm(now_[i][k] - (now_[i - 1][k] + now_[i + 1][k]) * 0.5F);
+            }
+        }
+    }
+    for (std::size_t k = 0; k < common_bins; ++k) {
+        Complex common{};
+        for (const Spectrum& d : differences) common += d[k] / static_cast<float>(odd);
+        const float freedom = std::sqrt(static_cast<float>(odd) / (odd - 1));
+        for (Spectrum& d : differences) d[k] = (d[k] - common) * freedom;
+    }
+    // Half of the difference is noise of either frame; the slope across lines adds its own.
+    const float in_slope = 1 + share * share / 4;
+    const float freedom = lines_lie_apart ? freedoms_of_line / (freedoms_of_line - 1) : 1;
+    const float scale = per_sample * freedom / (2 * odd * in_slope);
+    for (const Spectrum& d : differences)
+        for (std::size_t k = 0; k < bins; ++k)
+            out.band[std::min(k / (FieldBlock::samples / 2 / BlockNoise::bands), BlockNoise::bands - 1)] +=
+                scale * weight(k) * std::norm(d[k]);
+    for (const float band : out.band) out.temporal += band;
+    out.detail = std::max(0.0F, gradients * per_sample / odd);
+    out.spatial = against_lines * per_sample / (1.5F * (odd - 1));
+    return out;
+}
+
+BlockNoise BlockNoiseMeter::luma(const media::Plane& now, const media::Plane& before, const FieldBlock& block,
+                                 BlockShift shift) {
+    transform_block(now, before, block, block.x - shift.samples, shift.lines, 0);
+    float part = 0;
+    // Again under a window that has moved with the picture: what enters at one end and leaves at the other counts else.
+    for (int round = 0; round < window_moves; ++round) {
+        const float before_it = part;
+        part = std::clamp(part_of_sample(0, 2, part, anchor_of(0, 2, part)), -farthest, farthest);
+        if (std::abs(part - before_it) < 0.01F) break;
+        transform_before(before, block, block.x - shift.samples, shift.lines, part);
+    }
+    BlockNoise out = differ(true, part);
+    out.moved_samples = static_cast<float>(shift.samples) + part;
+    out.moved_lines += static_cast<float>(shift.lines);
+    return out;
+}
+
+BlockNoise BlockNoiseMeter::chroma(const media::Plane& now, const media::Plane& before, const FieldBlock& block,
+                                   float moved_samples, int lines_moved) {
+    const float whole = std::round(moved_samples);
+    transform_block(now, before, block, block.x - static_cast<int>(whole), lines_moved, moved_samples - whole);
+    BlockNoise out = differ(false, moved_samples - whole);
+    out.moved_samples = moved_samples;
+    return out;
+}
+
+}  // namespace guardband::measure

@@ -1,0 +1,363 @@
+#include "measure/clip/flash_search.h"
+
+#include <algorithm>
+#include <cmath>
+
+namespace guardband::measure {
+namespace {
+
+constexpr int segment = FrameFeatures::segment;
+/// What a codec does to outlines, which changes from field to field, must not count.
+constexpr float coded_codes = 20;
+/// What sticks out does so by this many noises of a difference of two segments, and by so many codes.
+constexpr float least_in_noises = 4, least_codes = 4, most_codes = 14;
+/// Lines of a field that one loss may take in.
+constexpr int most_lines = 6;
+constexpr int window = 160;  ///< samples around a run in which its ends are looked for
+constexpr float least_share_of_height = 0.4F;
+constexpr float sharp_share = 0.6F, goes_on_share = 0.4F;
+constexpr int edge_gap = 2, edge_reach = 8;
+/// How uneven a loss may be: in noises, codes, and as a share of its height.
+constexpr float level_noises = 2, uneven_noises = 1.5F, uneven_codes = 2, uneven_share = 0.06F;
+/// A loss is bright or dark beyond these shares of the range from black to white: without a carrier the player's output
+/// goes to an end of its range.
+constexpr double bright_share = 0.8, dark_share = 0.12;
+/// A thin thing that moves: how far, and how like it must be.
+constexpr int likeness_lines = 14, likeness_segments = 5, long_segments = 7;
+constexpr float like_height = 0.5F, like_level = 0.35F;
+
+float middle(float a, float b, float c) { return std::max(std::min(a, b), std::min(std::max(a, b), c)); }
+
+}  // namespace
+
+/// Marks what is above or below all four neighbours in time and in the other field.
+void FlashSearch::mark(int parity) {
+    const Grid<std::uint32_t>& sums = now_->sums;
+    const int lines = (sums.height + 1 - parity) / 2;
+    marks_.reset(sums.width, lines);
+    const Grid<std::uint32_t>&before = before_ != nullptr ? before_->sums : after_->sums,
+          &after = after_ != nullptr ? after_->sums : before_->sums;
+    const auto bright_sum = static_cast<std::int32_t>(bright_from_ / scale_),
+               dark_sum = static_cast<std::int32_t>(dark_to_ / scale_);
+    for (int line = 0; line < lines; ++line) {
+        const int y = 2 * line + parity;
+        const auto row = [y](const Grid<std::uint32_t>& grid, int offset) {
+            const int at = y + offset < 0 ? y - offset : y + offset >= grid.height ? y - offset : y + offset;
+            return &grid.at(0, at);
+        };
+        const std::uint32_t *here = row(sums, 0), *above = row(sums, -1), *below = row(sums, 1),
+                            *earlier = row(before, 0), *later = row(after, 0);
+        std::int8_t* marks = &marks_.at(0, line);
+        for (int s = 0; s < sums.width; ++s) {
+            const auto c = static_cast<std::int32_t>(here[s]);
+            const auto a = static_cast<std::int32_t>(above[s]), b = static_cast<std::int32_t>(below[s]),
+                       e = static_cast<std::int32_t>(earlier[s]), l = static_cast<std::int32_t>(later[s]);
+            const std::int32_t most = std::max(std::max(a, b), std::max(e, l)),
+                               least = std::min(std::min(a, b), std::min(e, l));
+            const int bright = c - most > threshold_ && c >= bright_sum ? 1 : 0,
+                      dark = least - c > threshold_ && c <= dark_sum ? 1 : 0;
+            marks[s] = static_cast<std::int8_t>(bright - dark);
+        }
+    }
+}
+
+float FlashSearch::reference(int x, int y) const {
+    const CodeReader now(now_->frame);
+    const int up = y > 0 ? y - 1 : y + 1, down = y + 1 < now.height() ? y + 1 : y - 1;
+    const float beside = (now.at(x, up) + now.at(x, down)) / 2;
+    const float earlier = before_ != nullptr ? CodeReader(before_->frame).at(x, y) : beside;
+    const float later = after_ != nullptr ? CodeReader(after_->frame).at(x, y) : beside;
+    return middle(beside, earlier, later);
+}
+
+/// The segments of a run that it fills.
+FlashSearch::Run FlashSearch::inside(const Run& run) {
+    return run.end - run.first >= 3 ? Run{run.line, run.first + 1, run.end - 1, run.sign} : run;
+}
+
+/// Takes off the ends what has not the level of the middle, where the picture behind goes on as if it were lost, and
+/// adds what has it, where little sticks out.
+void FlashSearch::trim(int y, const Run& inner, int& first, int& end) const {
+    const CodeReader now(now_->frame);
+    const float level = now.mean(inner.first * segment, inner.end * segment, y);
+    const float most = level_noises * now_->noise + uneven_codes;
+    const auto is_off = [&](int x) {
+        constexpr int together = 3;
+        float off = 0;
+        for (int i = -1; i <= 1; ++i) off += now.at(std::clamp(x + i, 0, now.width() - 1), y) - level;
+        return std::abs(off) / together > most;
+    };
+    const auto goes_on = [&](int x) {
+        constexpr int beside = 2;
+        if (x < 0 || x >= now.width() || is_off(x)) return false;
+        float sum = 0;
+        for (int i = -beside; i <= beside; ++i)
+            sum += static_cast<float>(inner.sign) * (now.at(std::clamp(x + i, 0, now.width() - 1), y) -
+                                                     reference(std::clamp(x + i, 0, now.width() - 1), y));
+        return sum > (2 * beside + 1) * scale_ * static_cast<float>(threshold_) / 2;
+    };
+    while (goes_on(first - 1)) --first;
+    while (goes_on(end)) ++end;
+    const int from = inner.first * segment, to = inner.end * segment;
+    for (int x = from; x >= first; --x)
+        if (is_off(x)) {
+            first = x;  // one of the three lies outside
+            break;
+        }
+    for (int x = to - 1; x < end; ++x)
+        if (is_off(x)) {
+            end = x + 1;
+            break;
+        }
+}
+
+/// Where the sum of what sticks out over half of its height is largest.
+std::optional<std::pair<int, int>> FlashSearch::ends(const Run& run, int y, float& height) const {
+    const CodeReader now(now_->frame);
+    const int left = std::max(0, run.first * segment - window),
+              right = std::min(now.width(), run.end * segment + window);
+    excess_.clear();
+    for (int x = left; x < right; ++x)
+        excess_.push_back(static_cast<float>(run.sign) * (now.at(x, y) - reference(x, y)));
+    const auto excess = [&](int x) { return excess_[static_cast<std::size_t>(x - left)]; };
+    // By the segment that sticks out least, since what lies behind may be anything; those at the ends hold part of it.
+    float lowest = 255;
+    const Run inner = inside(run);
+    for (int s = inner.first; s < inner.end; ++s) {
+        float sum = 0;
+        for (int x = s * segment; x < (s + 1) * segment; ++x) sum += excess(x);
+        lowest = std::min(lowest, sum / segment);
+    }
+    const float middle_height = std::max(lowest, scale_ * static_cast<float>(threshold_)) / 2;
+    int first = left, best_first = left, best_end = left;
+    float sum = 0, best = 0;
+    for (int x = left; x < right; ++x) {
+        if (sum <= 0) sum = 0, first = x;
+        sum += excess(x) - middle_height;
+        if (sum > best) best = sum, best_first = first, best_end = x + 1;
+    }
+    trim(y, inner, best_first, best_end);
+    if (best_end - best_first < least_loss(now.width())) return std::nullopt;
+    if (best_end <= run.first * segment || best_first >= run.end * segment) return std::nullopt;
+    sum = 0;
+    for (int x = best_first; x < best_end; ++x) sum += excess(x);
+    height = sum / static_cast<float>(best_end - best_first);
+    return std::pair(best_first, best_end);
+}
+
+bool FlashSearch::is_sharp(int y, int first, int end, int sign) const {
+    const CodeReader now(now_->frame);
+    const auto mean_excess = [&](int from, int to) {
+        float sum = 0;
+        for (int x = from; x < to; ++x) sum += static_cast<float>(sign) * (now.at(x, y) - reference(x, y));
+        return sum / static_cast<float>(to - from);
+    };
+    constexpr float scatter = 0.7F;  // of a difference of two means of six, in noises
+    const auto falls = [&](float inside, float outside) {
+        return outside <= (1 - sharp_share) * inside + 2.5F * scatter * now_->noise;
+    };
+    const bool left = first < edge_reach || falls(mean_excess(first + edge_gap, first + edge_reach),
+                                                  mean_excess(first - edge_reach, first - edge_gap));
+    return left && (end + edge_reach > now.width() || falls(mean_excess(end - edge_reach, end - edge_gap),
+                                                            mean_excess(end + edge_gap, end + edge_reach)));
+}
+
+/// Whether the next line of the field, above or below, goes on with it where it ends, as a line that slants does.
+bool FlashSearch::goes_on_beside(const Run& run, int y, int first, int end, float level, float height) const {
+    const CodeReader now(now_->frame);
+    const auto alike = [&](int from, int row) {
+        if (from < 0 || from + edge_reach > now.width() || row < 0 || row >= now.height()) return false;
+        const float here = now.mean(from, from + edge_reach, row);
+        return static_cast<float>(run.sign) *
+               (level - here)<goes_on_share * height&& static_cast<float>(run.sign) *
+                              (here - reference(from + edge_reach / 2, row))>
+                   goes_on_share * height;
+    };
+    for (const int row : {y - 2, y + 2})
+        if (alike(end + edge_gap, row) || alike(first - edge_gap - edge_reach, row)) return true;
+    return false;
+}
+
+int FlashSearch::marked(int line, int s) const {
+    return line >= 0 && line < marks_.height ? static_cast<int>(marks_.at(s, line)) : 0;
+}
+
+/// Whether a row shows nothing of a loss of that level.
+bool FlashSearch::is_clear_of(const CodeReader& reader, int y, int first, int end, float level, int sign,
+                              float height) const {
+    if (y < 0 || y >= reader.height()) return true;
+    const float difference = static_cast<float>(sign) * (level - reader.mean(first, end, y));
+    const float scatter = now_->noise * std::sqrt(2.0F / static_cast<float>(end - first));
+    return difference >= std::max(least_share_of_height * height, 3 * scatter);
+}
+
+/// Whether a frame has a thin thing there that is as high and has the same level.
+bool FlashSearch::likeness_in(const LossFrame& frame, int y, int first, int end, int sign, float level, float height,
+                              int lines) const {
+    const Grid<std::uint32_t>& sums = frame.sums;
+    if (y < 0 || y >= sums.height) return false;
+    // Whether segments of the row have its level and stand out from the rows above and below; what lies between two
+    // lines takes in one more.
+    const auto alike = [&](int from, int to) {
+        const auto mean = [&](int row) {
+            std::uint32_t sum = 0;
+            for (int s = from; s < to; ++s) sum += sums.at(s, row);
+            return scale_ * static_cast<float>(sum) / static_cast<float>(to - from);
+        };
+        const float here = mean(y);
+        const auto stands_out = [&](int row) {
+            return row < 0 || row >= sums.height ||
+                   static_cast<float>(sign) * (here - mean(row)) >= like_height * height;
+        };
+        return std::abs(here - level) <= like_level * height &&
+               (stands_out(y - 2 * lines) || stands_out(y - 2 * lines - 2)) &&
+               (stands_out(y + 2 * lines) || stands_out(y + 2 * lines + 2));
+    };
+    constexpr int beyond = 2;  // the next segment may hold the end itself
+    for (int shift = -likeness_segments; shift <= likeness_segments; ++shift) {
+        const int from = first + shift, to = end + shift;
+        if (from < 0 || to > sums.width || !alike(from, to)) continue;
+        // It must end where this ends, too: a short loss before a long rail is no part of the rail.
+        const bool goes_on =
+            end - first < long_segments && ((from >= beyond && alike(from - beyond, from - beyond + 1)) ||
+                                            (to + beyond <= sums.width && alike(to + beyond - 1, to + beyond)));
+        if (!goes_on) return true;
+    }
+    return false;
+}
+
+/// How many whole lines lie between a run and the nearest line above (−1) or below (1) that it takes no part in.
+int FlashSearch::lines_to_clear(const Run& run, int way) const {
+    int lines = 1;
+    const auto is_marked = [&](int line) {
+        for (int s = run.first; s < run.end; ++s)
+            if (marked(line, s) == run.sign) return true;
+        return false;
+    };
+    while (lines <= most_lines && is_marked(run.line + way * lines)) ++lines;
+    return lines;
+}
+
+/// Whether other fields have something like it near: two of them, so that another loss does no harm.
+bool FlashSearch::is_seen_elsewhere(const Run& run, int y, float level, float height, int lines, bool is_short) const {
+    const auto near = [&](const LossFrame* frame, int offset) {
+        if (frame == nullptr) return false;
+        for (int line = -likeness_lines; line <= likeness_lines; ++line)
+            if (likeness_in(*frame, y + 2 * line + offset, run.first, run.end, run.sign, level, height, lines))
+                return true;
+        return false;
+    };
+    const int seen = (near(before_, 0) ? 1 : 0) + (near(after_, 0) ? 1 : 0) + (near(now_, 1) ? 1 : 0);
+    // What is short has less to tell it by.
+    return seen >= (is_short ? 1 : 2);
+}
+
+/// Mean over a run of segments of a row; nothing outside the picture.
+std::optional<float> FlashSearch::mean_of(const Run& run, int y) const {
+    if (y < 0 || y >= now_->sums.height) return std::nullopt;
+    std::uint32_t sum = 0;
+    for (int s = run.first; s < run.end; ++s) sum += now_->sums.at(s, y);
+    return scale_ * static_cast<float>(sum) / static_cast<float>(run.end - run.first);
+}
+
+/// What segments alone say, which is cheap, of the lines above and below and of things that move.
+bool FlashSearch::may_be(const Run& whole, int y, int above, int below) const {
+    const Run run = inside(whole);
+    const float level = *mean_of(run, y);
+    const auto up = mean_of(run, y - 2 * above), down = mean_of(run, y + 2 * below);
+    if (!up && !down) return false;
+    const float beside = up && down ? (*up + *down) / 2 : up ? *up : *down;
+    const float height = static_cast<float>(run.sign) * (level - beside);
+    const auto low = [&](const std::optional<float>& other) {
+        return other && static_cast<float>(run.sign) * (level - *other) < least_share_of_height * height;
+    };
+    if (height < static_cast<float>(threshold_) * scale_ || low(up) || low(down)) return false;
+    return !is_seen_elsewhere(run, y, level, height, above + below - 1, whole.end - whole.first < 2);
+}
+
+/// What a level of another frame would be in the light that the lines around have now: light that changes is no loss.
+float FlashSearch::lit_alike(const LossFrame& other, int offset, const Run& run, int y, float level) const {
+    constexpr int around_lines = 6, around_segments = 2;
+    float here = 0, there = 0;
+    for (int line = -around_lines; line <= around_lines; ++line) {
+        const int row = y + 2 * line;
+        if (line == 0 || row < 0 || row + offset >= now_->sums.height) continue;
+        for (int s = std::max(0, run.first - around_segments);
+             s < std::min(now_->sums.width, run.end + around_segments); ++s) {
+            here += scale_ * static_cast<float>(now_->sums.at(s, row)) - black_;
+            there += scale_ * static_cast<float>(other.sums.at(s, row + offset)) - black_;
+        }
+    }
+    if (here <= 0 || there <= 0) return level;
+    constexpr float most = 2;
+    return black_ + (level - black_) * std::clamp(here / there, 1 / most, most);
+}
+
+std::optional<Loss> FlashSearch::confirm(const Run& run, int parity) const {
+    const int y = 2 * run.line + parity;
+    const int above = lines_to_clear(run, -1), below = lines_to_clear(run, 1);
+    if (above + below - 1 > most_lines || !may_be(run, y, above, below)) return std::nullopt;
+    float height = 0;
+    const auto found = ends(run, y, height);
+    if (!found) return std::nullopt;
+    const auto [first, end] = *found;
+    const CodeReader now(now_->frame);
+    const float level = now.mean(first, end, y);
+    const auto clear = [&, first = first, end = end](const CodeReader& reader, int row) {
+        return is_clear_of(reader, row, first, end, level, run.sign, height);
+    };
+    if (!clear(now, y - 1) || !clear(now, y + 1) || !clear(now, y - 2 * above) || !clear(now, y + 2 * below))
+        return std::nullopt;
+    const auto is_light = [&, first = first, end = end](const LossFrame& other, int offset) {
+        const int row = y + offset < now.height() ? y + offset : y - 1;
+        const float lit = lit_alike(other, offset, run, y, CodeReader(other.frame).mean(first, end, row));
+        return static_cast<float>(run.sign) * (level - lit) < least_share_of_height * height;
+    };
+    if (is_light(*now_, 1)) return std::nullopt;
+    for (const LossFrame* other : {before_, after_})
+        if (other != nullptr && (!clear(CodeReader(other->frame), y) || is_light(*other, 0))) return std::nullopt;
+    if (run.sign > 0 ? level < bright_from_ : level > dark_to_) return std::nullopt;
+    float squares = 0;
+    for (int x = first + edge_gap; x < end - edge_gap; ++x) squares += (now.at(x, y) - level) * (now.at(x, y) - level);
+    const float uneven = std::sqrt(squares / static_cast<float>(end - first - 2 * edge_gap));
+    if (uneven > std::max(uneven_noises * now_->noise + uneven_codes, uneven_share * height)) return std::nullopt;
+    if (!is_sharp(y, first, end, run.sign) || goes_on_beside(run, y, first, end, level, height)) return std::nullopt;
+    return Loss{run.sign > 0 ? LossKind::Bright : LossKind::Dark, parity, run.line, first, end};
+}
+
+void FlashSearch::take_runs(int parity, std::vector<Loss>& out) {
+    for (int line = 0; line < marks_.height; ++line)
+        for (int s = 0; s < marks_.width;) {
+            const int sign = marks_.at(s, line);
+            int end = s + 1;
+            while (end < marks_.width && marks_.at(end, line) == sign) ++end;
+            if (sign != 0)
+                if (const auto loss = confirm({line, s, end, sign}, parity)) {
+                    const bool known = !out.empty() && out.back().parity == parity && out.back().line == line &&
+                                       out.back().kind == loss->kind && loss->first < out.back().end;
+                    if (!known) out.push_back(*loss);
+                }
+            s = end;
+        }
+}
+
+FlashSearch::FlashSearch(const LumaRange& range)
+    : black_(static_cast<float>(range.to_8_bit(range.black))),
+      bright_from_(static_cast<float>(range.to_8_bit(range.black + bright_share * (range.white - range.black)))),
+      dark_to_(static_cast<float>(range.to_8_bit(range.black + dark_share * (range.white - range.black)))) {}
+
+void FlashSearch::find(const LossFrame* before, const LossFrame& now, const LossFrame* after, int parity,
+                       std::vector<Loss>& out) {
+    if (before == nullptr && after == nullptr) return;
+    before_ = before, now_ = &now, after_ = after;
+    const int per_code = 1 << (now.frame.format.bit_depth - 8);
+    constexpr float noise_of_difference = 1.414F / 4;  // two segments of 16 samples
+    const float codes = std::clamp(least_in_noises * noise_of_difference * now.noise, least_codes, most_codes);
+    threshold_ =
+        static_cast<int>((now.coded ? std::max(codes, coded_codes) : codes) * static_cast<float>(segment * per_code));
+    scale_ = 1.0F / static_cast<float>(segment * per_code);
+    mark(parity);
+    take_runs(parity, out);
+}
+
+}  // namespace guardband::measure

@@ -1,0 +1,60 @@
+#pragma once
+
+#include <array>
+#include <cstdint>
+#include <optional>
+#include <vector>
+
+#include "measure/features.h"
+#include "media/clip.h"
+
+namespace guardband::measure {
+
+enum class LossKind { Bright, Dark, Held };
+
+/// A damaged piece of one line.
+struct Loss {
+    LossKind kind = LossKind::Bright;
+    int parity = 0;          ///< of the field: 0 its rows are the frame's rows 0, 2, 4 …
+    int line = 0;            ///< of the field, from 0 at its top
+    int first = 0, end = 0;  ///< samples
+};
+
+/// A frame as the search for losses needs it, kept until the next has been seen.
+struct LossFrame {
+    media::Frame frame;
+    Grid<std::uint32_t> sums;       ///< `FrameFeatures::segment_sums`
+    Grid<std::uint64_t> change;     ///< `FrameFeatures::line_change`
+    std::array<bool, 2> repeats{};  ///< the field is that of the frame before
+    float noise = 0;                ///< of one sample, 8-bit codes
+    bool coded = false;             ///< lines differ too little here and there: a codec has thrown noise away
+    double time_s = 0;
+};
+
+/// Reads single samples in 8-bit codes.
+class CodeReader {
+public:
+    explicit CodeReader(const media::Frame& frame)
+        : plane_(frame.planes[0]),
+          wide_(frame.format.bit_depth > 8),
+          scale_(1.0F / static_cast<float>(1 << (frame.format.bit_depth - 8))) {}
+
+    int width() const { return plane_.width; }
+    int height() const { return plane_.height; }
+    float at(int x, int y) const {
+        const std::byte* row = plane_.row(y);
+        return scale_ * (wide_ ? static_cast<float>(reinterpret_cast<const std::uint16_t*>(row)[x])
+                               : static_cast<float>(reinterpret_cast<const std::uint8_t*>(row)[x]));
+    }
+    float mean(int first, int end, int y) const;
+
+private:
+    const media::Plane& plane_;
+    bool wide_;
+    float scale_;
+};
+
+/// Least length of a loss, in samples of a picture so wide: 1.8 µs.
+int least_loss(int width);
+
+}  // namespace guardband::measure
