@@ -6,6 +6,7 @@
 #include <cmath>
 
 #include "quantity/quantity.h"
+#include "report/event_rows.h"
 #include "report/figure_page.h"
 #include "report/json.h"
 #include "report/text_table.h"
@@ -131,7 +132,7 @@ std::string summary_text(const std::vector<Shown>& shown, std::size_t width) {
     if (outside_count > 0)
         text = fmt::format("Outside {}: {} ({} of {} figures that have one).",
                            outside_count == 1 ? "its limit" : "their limits", outside, outside_count, judged);
-    if (unknown > 0) text += fmt::format(" {} could not be measured.", unknown);
+    if (unknown > 0) text += fmt::format(" {} {} not measured.", unknown, unknown == 1 ? "was" : "were");
     return wrapped(text, width) + "\n";
 }
 
@@ -171,19 +172,19 @@ std::string groups_text(const std::vector<Shown>& shown, LimitSources& sources, 
     return table.to_string("  ");
 }
 
+/// Figures that share a reason stand together before it.
 std::string unknowns_text(const std::vector<Shown>& shown, std::size_t columns) {
-    std::string text;
-    std::size_t width = 0;
-    for (const Shown& entry : shown)
-        if (!entry.figure->is_known()) width = std::max(width, display_width(entry.title));
-    std::string last_reason;
+    std::vector<std::pair<std::string, std::string>> rows;  // titles, reason
     for (const Shown& entry : shown) {
         if (entry.figure->is_known()) continue;
         const std::string& reason = entry.figure->reason();
-        text += "  " + padded(entry.title, width + 2) +
-                wrapped(reason == last_reason ? "for the same reason" : reason, columns, width + 4) + "\n";
-        last_reason = reason;
+        if (!rows.empty() && rows.back().second == reason)
+            rows.back().first += "; " + entry.title;
+        else
+            rows.emplace_back(entry.title, reason);
     }
+    std::string text;
+    for (const auto& [titles, reason] : rows) text += "  " + wrapped(titles + ": " + reason, columns, 6) + "\n";
     return text.empty() ? "" : "\nNot measured\n" + text;
 }
 
@@ -191,14 +192,16 @@ std::string events_text(const std::vector<Event>& events) {
     if (events.empty()) return "";
     using enum TextTable::Align;
     TextTable table({{"", Right}, {"", Right}, {"", Left}, {"", Left}});
-    for (std::size_t i = 0; i < std::min(events.size(), most_events_shown); ++i) {
-        const Event& event = events[i];
-        table.add({fmt::format("{:.2f} s", event.time_s), event.frame ? fmt::format("frame {}", *event.frame) : "",
-                   std::string(to_string(event.severity)), event.what});
-    }
+    const std::vector<EventRow> rows = event_rows(events);
+    for (std::size_t i = 0; i < std::min(rows.size(), most_events_shown); ++i)
+        table.add({fmt::format("{:.2f} s", rows[i].time_s),
+                   rows[i].frame ? fmt::format("frame {}", *rows[i].frame) : "",
+                   std::string(to_string(rows[i].severity)), rows[i].what});
     std::string text = "\nEvents\n" + table.to_string("  ");
-    if (events.size() > most_events_shown)
-        text += fmt::format("  … and {} more; --json lists them all\n", events.size() - most_events_shown);
+    if (rows.size() > most_events_shown)
+        text += fmt::format("  … and {} more; --json lists them all\n", rows.size() - most_events_shown);
+    else if (rows.size() < events.size())
+        text += "  --json lists each of them\n";
     return text;
 }
 

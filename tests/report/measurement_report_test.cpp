@@ -45,9 +45,9 @@ TEST(FigureValueText, ShowsTheDigitsThatTheUncertaintyLeavesSure) {
 
 TEST(MeasurementText, SaysTheVerdictFirst) {
     const std::string text = measurement_text(example(), titles);
-    EXPECT_THAT(
-        text, HasSubstr("Outside its limit: repeated fields (1 of 1 figures that have one). 1 could not be measured."));
-    EXPECT_THAT(text, HasSubstr("field order  the picture stands still"));
+    EXPECT_THAT(text,
+                HasSubstr("Outside its limit: repeated fields (1 of 1 figures that have one). 1 was not measured."));
+    EXPECT_THAT(text, HasSubstr("field order: the picture stands still"));
     EXPECT_THAT(text, HasSubstr("could also be 85 Hz"));
     EXPECT_THAT(text, HasSubstr("frame 30"));
     EXPECT_THAT(text, HasSubstr("outside  at most 0 [1]"));
@@ -61,7 +61,24 @@ TEST(MeasurementText, SaysAReasonOnce) {
     measurement.figures.add("scan", Figure::unknown("the picture stands still"));
     const std::string text = measurement_text(measurement, titles);
     EXPECT_EQ(text.find("the picture stands still"), text.rfind("the picture stands still"));
-    EXPECT_THAT(text, HasSubstr("for the same reason"));
+    EXPECT_THAT(text, HasSubstr("field order; scan: the picture stands still"));
+}
+
+TEST(MeasurementText, TellsDropoutsOfOneSecondTogether) {
+    using quantity::Severity;
+    Measurement measurement = example();
+    measurement.events = {{"bright", Severity::Warning, 2.1, 52, 104, {}, 171, 5.0, 9.0, "dropout, bright, first"},
+                          {"missing", Severity::Warning, 2.2, 55, 110, 1, {}, {}, {}, "1 frame is missing"},
+                          {"held", Severity::Note, 2.9, 72, 145, {}, 174, 5.0, 12.04, "dropout, held, second"},
+                          {"dark", Severity::Warning, 3.0, 75, 150, {}, 20, 5.0, 4.0, "dropout, dark, third"}};
+    const std::string text = measurement_text(measurement, titles);
+    EXPECT_THAT(text,
+                HasSubstr("2.10 s  frame 52  warning  2 dropouts within a second (1 bright, 1 held), up to 12.0 µs, "
+                          "lines 171 to 174\n"));
+    EXPECT_THAT(text, HasSubstr("3.00 s  frame 75  warning  dropout, dark, third\n"));
+    EXPECT_LT(text.find("2 dropouts"), text.find("1 frame is missing"));
+    EXPECT_EQ(text.find("second\n"), std::string::npos);
+    EXPECT_THAT(text, HasSubstr("--json lists each of them"));
 }
 
 TEST(MeasurementJson, IsThatOfTheContract) {

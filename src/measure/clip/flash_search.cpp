@@ -22,6 +22,8 @@ constexpr float level_noises = 2, uneven_noises = 1.5F, uneven_codes = 2, uneven
 /// A loss is bright or dark beyond these shares of the range from black to white: without a carrier the player's output
 /// goes to an end of its range.
 constexpr double bright_share = 0.8, dark_share = 0.12;
+/// What is shorter than twice the least has less else to tell it by: it must reach these, and stand between two frames.
+constexpr double short_bright_share = 0.97, short_dark_share = 0.03;
 /// A thin thing that moves: how far, and how like it must be.
 constexpr int likeness_lines = 14, likeness_segments = 5, long_segments = 7;
 constexpr float like_height = 0.5F, like_level = 0.35F;
@@ -293,6 +295,12 @@ float FlashSearch::lit_alike(const LossFrame& other, int offset, const Run& run,
     return black_ + (level - black_) * std::clamp(here / there, 1 / most, most);
 }
 
+/// Whether a level is one that the loss of the carrier gives.
+bool FlashSearch::reaches_an_end(int sign, float level, bool is_short) const {
+    if (sign > 0) return level >= (is_short ? short_bright_from_ : bright_from_);
+    return level <= (is_short ? short_dark_to_ : dark_to_);
+}
+
 std::optional<Loss> FlashSearch::confirm(const Run& run, int parity) const {
     const int y = 2 * run.line + parity;
     const int above = lines_to_clear(run, -1), below = lines_to_clear(run, 1);
@@ -316,7 +324,9 @@ std::optional<Loss> FlashSearch::confirm(const Run& run, int parity) const {
     if (is_light(*now_, 1)) return std::nullopt;
     for (const LossFrame* other : {before_, after_})
         if (other != nullptr && (!clear(CodeReader(other->frame), y) || is_light(*other, 0))) return std::nullopt;
-    if (run.sign > 0 ? level < bright_from_ : level > dark_to_) return std::nullopt;
+    const bool is_short = end - first < 2 * least_loss(now.width());
+    if (is_short && (before_ == nullptr || after_ == nullptr)) return std::nullopt;
+    if (!reaches_an_end(run.sign, level, is_short)) return std::nullopt;
     float squares = 0;
     for (int x = first + edge_gap; x < end - edge_gap; ++x) squares += (now.at(x, y) - level) * (now.at(x, y) - level);
     const float uneven = std::sqrt(squares / static_cast<float>(end - first - 2 * edge_gap));
@@ -341,10 +351,13 @@ void FlashSearch::take_runs(int parity, std::vector<Loss>& out) {
         }
 }
 
-FlashSearch::FlashSearch(const LumaRange& range)
-    : black_(static_cast<float>(range.to_8_bit(range.black))),
-      bright_from_(static_cast<float>(range.to_8_bit(range.black + bright_share * (range.white - range.black)))),
-      dark_to_(static_cast<float>(range.to_8_bit(range.black + dark_share * (range.white - range.black)))) {}
+FlashSearch::FlashSearch(const LumaRange& range) {
+    const auto at = [&](double share) {
+        return static_cast<float>(range.to_8_bit(range.black + share * (range.white - range.black)));
+    };
+    black_ = at(0), bright_from_ = at(bright_share), dark_to_ = at(dark_share);
+    short_bright_from_ = at(short_bright_share), short_dark_to_ = at(short_dark_share);
+}
 
 void FlashSearch::find(const LossFrame* before, const LossFrame& now, const LossFrame* after, int parity,
                        std::vector<Loss>& out) {

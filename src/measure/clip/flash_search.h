@@ -39,6 +39,7 @@ private:
     std::optional<float> mean_of(const Run& run, int y) const;
     bool may_be(const Run& whole, int y, int above, int below) const;
     float lit_alike(const LossFrame& other, int offset, const Run& run, int y, float level) const;
+    bool reaches_an_end(int sign, float level, bool is_short) const;
     std::optional<Loss> confirm(const Run& run, int parity) const;
     bool is_clear_of(const CodeReader& reader, int y, int first, int end, float level, int sign, float height) const;
     bool likeness_in(const LossFrame& frame, int y, int first, int end, int sign, float level, float height,
@@ -50,7 +51,7 @@ private:
     bool is_sharp(int y, int first, int end, int sign) const;
     float reference(int x, int y) const;
 
-    float black_, bright_from_, dark_to_;  ///< 8-bit codes
+    float black_ = 0, bright_from_ = 0, dark_to_ = 0, short_bright_from_ = 0, short_dark_to_ = 0;  ///< 8-bit codes
     const LossFrame *before_ = nullptr, *now_ = nullptr, *after_ = nullptr;
     int threshold_ = 0;        ///< sum over a segment, codes of the clip's depth
     float scale_ = 1;          ///< from such sums to the mean in 8-bit codes
