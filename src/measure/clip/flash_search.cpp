@@ -1,6 +1,7 @@
 #include "measure/clip/flash_search.h"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 
 namespace guardband::measure {
@@ -13,12 +14,9 @@ constexpr float coded_codes = 20;
 constexpr float least_in_noises = 4, least_codes = 4, most_codes = 14;
 /// Lines of a field that one loss may take in.
 constexpr int most_lines = 6;
-constexpr int window = 160;  ///< samples around a run in which its ends are looked for
 constexpr float least_share_of_height = 0.4F;
-constexpr float sharp_share = 0.6F, goes_on_share = 0.4F;
-constexpr int edge_gap = 2, edge_reach = 8;
-/// How uneven a loss may be: in noises, codes, and as a share of its height.
-constexpr float level_noises = 2, uneven_noises = 1.5F, uneven_codes = 2, uneven_share = 0.06F;
+/// How uneven a loss may be: in noises and as a share of its height.
+constexpr float uneven_noises = 1.5F, uneven_share = 0.06F;
 /// A loss is bright or dark beyond these shares of the range from black to white: without a carrier the player's output
 /// goes to an end of its range.
 constexpr double bright_share = 0.8, dark_share = 0.12;
@@ -27,8 +25,6 @@ constexpr double short_bright_share = 0.97, short_dark_share = 0.03;
 /// A thin thing that moves: how far, and how like it must be.
 constexpr int likeness_lines = 14, likeness_segments = 5, long_segments = 7;
 constexpr float like_height = 0.5F, like_level = 0.35F;
-
-float middle(float a, float b, float c) { return std::max(std::min(a, b), std::min(std::max(a, b), c)); }
 
 }  // namespace
 
@@ -61,123 +57,6 @@ void FlashSearch::mark(int parity) {
             marks[s] = static_cast<std::int8_t>(bright - dark);
         }
     }
-}
-
-float FlashSearch::reference(int x, int y) const {
-    const CodeReader now(now_->frame);
-    const int up = y > 0 ? y - 1 : y + 1, down = y + 1 < now.height() ? y + 1 : y - 1;
-    const float beside = (now.at(x, up) + now.at(x, down)) / 2;
-    const float earlier = before_ != nullptr ? CodeReader(before_->frame).at(x, y) : beside;
-    const float later = after_ != nullptr ? CodeReader(after_->frame).at(x, y) : beside;
-    return middle(beside, earlier, later);
-}
-
-/// The segments of a run that it fills.
-FlashSearch::Run FlashSearch::inside(const Run& run) {
-    return run.end - run.first >= 3 ? Run{run.line, run.first + 1, run.end - 1, run.sign} : run;
-}
-
-/// Takes off the ends what has not the level of the middle, where the picture behind goes on as if it were lost, and
-/// adds what has it, where little sticks out.
-void FlashSearch::trim(int y, const Run& inner, int& first, int& end) const {
-    const CodeReader now(now_->frame);
-    const float level = now.mean(inner.first * segment, inner.end * segment, y);
-    const float most = level_noises * now_->noise + uneven_codes;
-    const auto is_off = [&](int x) {
-        constexpr int together = 3;
-        float off = 0;
-        for (int i = -1; i <= 1; ++i) off += now.at(std::clamp(x + i, 0, now.width() - 1), y) - level;
-        return std::abs(off) / together > most;
-    };
-    const auto goes_on = [&](int x) {
-        constexpr int beside = 2;
-        if (x < 0 || x >= now.width() || is_off(x)) return false;
-        float sum = 0;
-        for (int i = -beside; i <= beside; ++i)
-            sum += static_cast<float>(inner.sign) * (now.at(std::clamp(x + i, 0, now.width() - 1), y) -
-                                                     reference(std::clamp(x + i, 0, now.width() - 1), y));
-        return sum > (2 * beside + 1) * scale_ * static_cast<float>(threshold_) / 2;
-    };
-    while (goes_on(first - 1)) --first;
-    while (goes_on(end)) ++end;
-    const int from = inner.first * segment, to = inner.end * segment;
-    for (int x = from; x >= first; --x)
-        if (is_off(x)) {
-            first = x;  // one of the three lies outside
-            break;
-        }
-    for (int x = to - 1; x < end; ++x)
-        if (is_off(x)) {
-            end = x + 1;
-            break;
-        }
-}
-
-/// Where the sum of what sticks out over half of its height is largest.
-std::optional<std::pair<int, int>> FlashSearch::ends(const Run& run, int y, float& height) const {
-    const CodeReader now(now_->frame);
-    const int left = std::max(0, run.first * segment - window),
-              right = std::min(now.width(), run.end * segment + window);
-    excess_.clear();
-    for (int x = left; x < right; ++x)
-        excess_.push_back(static_cast<float>(run.sign) * (now.at(x, y) - reference(x, y)));
-    const auto excess = [&](int x) { return excess_[static_cast<std::size_t>(x - left)]; };
-    // By the segment that sticks out least, since what lies behind may be anything; those at the ends hold part of it.
-    float lowest = 255;
-    const Run inner = inside(run);
-    for (int s = inner.first; s < inner.end; ++s) {
-        float sum = 0;
-        for (int x = s * segment; x < (s + 1) * segment; ++x) sum += excess(x);
-        lowest = std::min(lowest, sum / segment);
-    }
-    const float middle_height = std::max(lowest, scale_ * static_cast<float>(threshold_)) / 2;
-    int first = left, best_first = left, best_end = left;
-    float sum = 0, best = 0;
-    for (int x = left; x < right; ++x) {
-        if (sum <= 0) sum = 0, first = x;
-        sum += excess(x) - middle_height;
-        if (sum > best) best = sum, best_first = first, best_end = x + 1;
-    }
-    trim(y, inner, best_first, best_end);
-    if (best_end - best_first < least_loss(now.width())) return std::nullopt;
-    if (best_end <= run.first * segment || best_first >= run.end * segment) return std::nullopt;
-    sum = 0;
-    for (int x = best_first; x < best_end; ++x) sum += excess(x);
-    height = sum / static_cast<float>(best_end - best_first);
-    return std::pair(best_first, best_end);
-}
-
-bool FlashSearch::is_sharp(int y, int first, int end, int sign) const {
-    const CodeReader now(now_->frame);
-    const auto mean_excess = [&](int from, int to) {
-        float sum = 0;
-        for (int x = from; x < to; ++x) sum += static_cast<float>(sign) * (now.at(x, y) - reference(x, y));
-        return sum / static_cast<float>(to - from);
-    };
-    constexpr float scatter = 0.7F;  // of a difference of two means of six, in noises
-    const auto falls = [&](float inside, float outside) {
-        return outside <= (1 - sharp_share) * inside + 2.5F * scatter * now_->noise;
-    };
-    const bool left = first < edge_reach || falls(mean_excess(first + edge_gap, first + edge_reach),
-                                                  mean_excess(first - edge_reach, first - edge_gap));
-    return left && (end + edge_reach > now.width() || falls(mean_excess(end - edge_reach, end - edge_gap),
-                                                            mean_excess(end + edge_gap, end + edge_reach)));
-}
-
-/// Whether the next line of the field, above or below, goes on with it where it ends, as a line that slants does.
-bool FlashSearch::goes_on_beside(const Run& run, int y, int first, int end, float level, float height) const {
-    const CodeReader now(now_->frame);
-    const auto alike = [&](int from, int row) {
-        if (from < 0 || from + edge_reach > now.width() || row < 0 || row >= now.height()) return false;
-        const float here = now.mean(from, from + edge_reach, row);
-        return static_cast<float>(run.sign) *
-               (level - here)<goes_on_share * height&& static_cast<float>(run.sign) *
-                              (here - reference(from + edge_reach / 2, row))>
-                   goes_on_share * height;
-    };
-    for (const int row : {y - 2, y + 2})
-        if (alike(end + edge_gap, row) || alike(first - edge_gap - edge_reach, row)) return true;
-    return false;
 }
 
 int FlashSearch::marked(int line, int s) const {
@@ -277,15 +156,17 @@ bool FlashSearch::may_be(const Run& whole, int y, int above, int below) const {
     return !is_seen_elsewhere(run, y, level, height, above + below - 1, whole.end - whole.first < 2);
 }
 
-/// What a level of another frame would be in the light that the lines around have now: light that changes is no loss.
-float FlashSearch::lit_alike(const LossFrame& other, int offset, const Run& run, int y, float level) const {
+/// What a level of another frame would be in the light that the lines above (`way` −1) or below (1) have now: light
+/// that changes is no loss, and may end at this line.
+float FlashSearch::lit_alike(const LossFrame& other, int offset, const Run& run, int y, float level, int way) const {
     constexpr int around_lines = 6, around_segments = 2;
     float here = 0, there = 0;
-    for (int line = -around_lines; line <= around_lines; ++line) {
-        const int row = y + 2 * line;
-        if (line == 0 || row < 0 || row + offset >= now_->sums.height) continue;
+    for (int line = 1; line <= around_lines; ++line) {
+        const int row = y + 2 * way * line;
+        if (row < 0 || row >= now_->sums.height || row + offset >= now_->sums.height) continue;
         for (int s = std::max(0, run.first - around_segments);
              s < std::min(now_->sums.width, run.end + around_segments); ++s) {
+            if (marked(run.line + way * line, s) == run.sign) continue;  // of the same loss
             here += scale_ * static_cast<float>(now_->sums.at(s, row)) - black_;
             there += scale_ * static_cast<float>(other.sums.at(s, row + offset)) - black_;
         }
@@ -318,8 +199,11 @@ std::optional<Loss> FlashSearch::confirm(const Run& run, int parity) const {
         return std::nullopt;
     const auto is_light = [&, first = first, end = end](const LossFrame& other, int offset) {
         const int row = y + offset < now.height() ? y + offset : y - 1;
-        const float lit = lit_alike(other, offset, run, y, CodeReader(other.frame).mean(first, end, row));
-        return static_cast<float>(run.sign) * (level - lit) < least_share_of_height * height;
+        const float then = CodeReader(other.frame).mean(first, end, row);
+        return std::ranges::any_of(std::array{-1, 1}, [&](int way) {
+            const float lit = lit_alike(other, offset, run, y, then, way);
+            return static_cast<float>(run.sign) * (level - lit) < least_share_of_height * height;
+        });
     };
     if (is_light(*now_, 1)) return std::nullopt;
     for (const LossFrame* other : {before_, after_})

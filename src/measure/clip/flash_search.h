@@ -26,6 +26,9 @@ public:
               std::vector<Loss>& out);
 
 private:
+    static constexpr int edge_gap = 2;        ///< samples at an end that belong to neither side
+    static constexpr float uneven_codes = 2;  ///< beside noise, how uneven a loss may be
+
     struct Run {
         int line, first, end;  ///< segments
         int sign;
@@ -38,7 +41,7 @@ private:
     bool is_seen_elsewhere(const Run& run, int y, float level, float height, int lines, bool is_short) const;
     std::optional<float> mean_of(const Run& run, int y) const;
     bool may_be(const Run& whole, int y, int above, int below) const;
-    float lit_alike(const LossFrame& other, int offset, const Run& run, int y, float level) const;
+    float lit_alike(const LossFrame& other, int offset, const Run& run, int y, float level, int way) const;
     bool reaches_an_end(int sign, float level, bool is_short) const;
     std::optional<Loss> confirm(const Run& run, int parity) const;
     bool is_clear_of(const CodeReader& reader, int y, int first, int end, float level, int sign, float height) const;
