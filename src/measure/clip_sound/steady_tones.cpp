@@ -18,6 +18,8 @@ constexpr double piece_s = 2;
 constexpr double hum_low_hz = 25, hum_high_hz = 425;
 constexpr double whistle_low_hz = 15'000, whistle_high_hz = 16'400;
 constexpr double least_rate_for_whistle_hz = 34'000;
+/// Below −90 dB of full scale lies the grain of 16 bits, which a pure tone turns into lines; tapes are never so quiet.
+constexpr double least_amplitude = 3.2e-5;
 /// Width over which flutter smears a whistle, Hz: 0.15 % of it.
 constexpr double wavering_width_hz = 25;
 
@@ -25,15 +27,21 @@ std::string too_short(int pieces) {
     return fmt::format("its sound is shorter than {:g} s", pieces < 2 ? 2 * piece_s : piece_s);
 }
 
+std::vector<SteadyLine> lines_above_grain(const BandSpectrum& band) {
+    std::vector<SteadyLine> lines = steady_lines(band);
+    std::erase_if(lines, [](const SteadyLine& line) { return line.amplitude < least_amplitude; });
+    return lines;
+}
+
 /// The strongest line of the band; or the heap around it where flutter smears it, whose sidebands are lines, too.
 SteadyLine whistle_in(const BandSpectrum& band) {
     const SteadyLine heap = wavering_line(band, wavering_width_hz);
     constexpr double steady = 0.5, least_share_of_the_heap = 0.6;
-    for (const SteadyLine& line : steady_lines(band))
+    for (const SteadyLine& line : lines_above_grain(band))
         if (line.coherence > steady &&
             std::pow(line.amplitude, 2) > least_share_of_the_heap * std::pow(heap.amplitude, 2))
             return line;
-    return heap;
+    return heap.amplitude < least_amplitude ? SteadyLine{} : heap;
 }
 
 const table::Scanning* scanning_of(const ClipContext& context) {
@@ -92,7 +100,7 @@ void SteadyTones::finish(quantity::Figures& figures, std::vector<quantity::Event
     const BandSpectrum low = reason.empty() ? low_->finish() : BandSpectrum{};
     if (reason.empty() && low.pieces < 2) reason = too_short(low.pieces);
     std::optional<Hum> hum;
-    if (reason.empty()) hum = find_hum(steady_lines(low));
+    if (reason.empty()) hum = find_hum(lines_above_grain(low));
     const std::string no_hum = reason.empty() ? "no hum stands out of the sound" : reason;
     if (hum) {
         Figure frequency = Figure::measured(hum->hz, hum->uncertainty_hz, "Hz");

@@ -88,6 +88,18 @@ TEST(SteadyTones, NotesOfABassAreNoHum) {
     EXPECT_FALSE(heard.at("hum_frequency").is_known()) << heard.value("hum_frequency");
 }
 
+TEST(SteadyTones, LinesInTheGrainOfSixteenBitsAreNothing) {
+    // A test tone of 1 kHz, rounded without noise: its errors repeat and make lines at −100 dB and below.
+    const double rate = 44'000;
+    std::vector<float> samples;
+    for (int n = 0; n < 8 * 44'000; ++n)
+        samples.push_back(
+            static_cast<float>(std::lround(32767 * 0.125 * std::sin(2 * std::numbers::pi * 1000 * n / rate))) / 32768);
+    const Heard heard = hear<SteadyTones>(std::vector<std::vector<float>>{samples, samples}, rate);
+    EXPECT_FALSE(heard.at("hum_frequency").is_known()) << heard.value("hum_frequency");
+    EXPECT_FALSE(heard.at("line_whistle_frequency").is_known()) << heard.value("line_whistle_frequency");
+}
+
 TEST(SteadyTones, BuzzOfARectifierIsHumOfHalfItsFrequency) {
     SoundTrackSettings s = speech(8000);
     s.tone_hz = 100, s.tone_db = -40;
