@@ -122,7 +122,8 @@ void check_time_base(const Recipe& r) {
         require(r.dropouts->bright || r.dropouts->dark || r.dropouts->held, "dropouts.dark", "no kind is asked for",
                 "allow one");
         require_range(r.dropouts->lines, 1, 20, "dropouts.lines");
-        require_range(r.dropouts->at_line.value_or(0), 0, r.raster.height / 2 - 1, "dropouts.at_line");
+        const int last_line = r.raster.height / 2 - 1;
+        require_range(r.dropouts->at_line.value_or(0), 0, last_line, "dropouts.at_line");
         require_range(r.dropouts->held_snr_db.value_or(50), 20, 90, "dropouts.held_snr_db");
     }
     if (!r.time_base) return;
@@ -145,10 +146,11 @@ void check_time_base(const Recipe& r) {
 void check_test_picture(const Recipe& r) {
     if (r.padding) {
         const auto& p = *r.padding;
-        require_range(p.left_px, 0, r.raster.width / 4, "padding.left_px");
-        require_range(p.right_px, 0, r.raster.width / 4, "padding.right_px");
-        require_range(p.top_lines, 0, r.raster.height / 4, "padding.top_lines");
-        require_range(p.bottom_lines, 0, r.raster.height / 4, "padding.bottom_lines");
+        const int most_px = r.raster.width / 4, most_lines = r.raster.height / 4;
+        require_range(p.left_px, 0, most_px, "padding.left_px");
+        require_range(p.right_px, 0, most_px, "padding.right_px");
+        require_range(p.top_lines, 0, most_lines, "padding.top_lines");
+        require_range(p.bottom_lines, 0, most_lines, "padding.bottom_lines");
     }
     if (!r.test_picture) return;
     require_range(r.test_picture->from_s, 0, 1e6, "test_picture.from_s");
