@@ -162,6 +162,7 @@ bool ActiveArea::is_lit() const {
 
 std::optional<ActiveEdge> ActiveArea::column_edge(bool right) const {
     const Ordered places(columns_, right);
+    if (places.size() < 2 * (far_in + 2 * plateau)) return std::nullopt;  // too narrow to look further in
     auto blanking = blanking_level(places, 0, black_);
     const bool sways = !blanking;
     if (sways) {

@@ -93,6 +93,7 @@ std::optional<std::pair<int, int>> FlashSearch::ends(const Run& run, int y, floa
         if (sum > best) best = sum, best_first = first, best_end = x + 1;
     }
     trim(y, inner, best_first, best_end);
+    best_first = std::max(best_first, left), best_end = std::min(best_end, right);
     if (best_end - best_first < least_loss(now.width())) return std::nullopt;
     if (best_end <= run.first * segment || best_first >= run.end * segment) return std::nullopt;
     sum = 0;
