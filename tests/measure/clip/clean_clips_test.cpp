@@ -130,7 +130,7 @@ TEST_P(CleanClips, RaiseNoAlarm) {
     ClipReport report = measured(GetParam().recipe, GetParam().edit);
     expect_clean(report);
     EXPECT_THAT(outside(report), testing::UnorderedElementsAreArray(GetParam().faults));
-    if (!GetParam().faults.empty()) return;
+    if (GetParam().faults == of_a_raw_tape) return;
     for (const quantity::Event& event : report.events)
         ADD_FAILURE() << event.kind << " in frame " << event.frame.value_or(-1) << ": " << event.what;
 }
