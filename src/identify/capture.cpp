@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <array>
+#include <cmath>
 #include <optional>
 #include <string_view>
 
@@ -45,7 +46,9 @@ std::optional<std::string> value_of(const table::Table& table, const quantity::F
     const double value = quantity::converted(*number, own, unit);
     const double given = quantity::converted(figure.uncertainty().value_or(0), own, unit);
     if (!(value >= data.lowest && value <= data.highest)) return std::nullopt;
-    return fmt::format("{:.7g}±{:.2g}", value, std::max(given, data.scatter * value));
+    const double uncertainty = std::max(given, data.scatter * value);
+    const int decimals = std::clamp(2 - static_cast<int>(std::floor(std::log10(uncertainty))), 0, 9);
+    return fmt::format("{:.{}f}±{:.2g}", value, decimals, uncertainty);
 }
 
 /// Fields that were put together to whole frames on the way: the rate that is left is that of the frames.

@@ -107,6 +107,11 @@ TEST(MeasuredClip, HearsItsSoundInTheSamePass) {
     const Ended run = measure(path, {"--json"});
     const Ended part = measure(path, {"--json", "--start", "1", "--duration", "1.5"});
     const Ended judged = measure(path, {"--enforce"});
+    std::ostringstream identified, complaint;
+    const std::vector<std::string> as_evidence{"identify", "--capture", path.string(), "--playing-as", "vhs:625/50:SP"};
+    EXPECT_EQ(command_line::run(as_evidence, {identified, complaint}), 0) << complaint.str();
+    for (const char* kind : {"sound_bandwidth", "sound_speed_ratio"})
+        EXPECT_NE(identified.str().find(kind), std::string::npos) << kind << " is evidence, too: " << identified.str();
     fs::remove(path);
     ASSERT_EQ(run.status, 0) << run.err;
     EXPECT_EQ(judged.status, 3);

@@ -185,6 +185,7 @@ TEST(Capture, FiguresBecomeEvidenceByTheirIds) {
     EXPECT_EQ(read[0].kind, Kind::FieldRate);
     EXPECT_NEAR(read[0].uncertainty, 0.05, 1e-3);  // the machines' own 0.1 %, not the capture's clock
     EXPECT_NEAR(read[2].value, 2.9, 1e-6);
+    EXPECT_THAT(read[0].text, HasSubstr("50.0000±0.05")) << "no more digits than the uncertainty bears";
     EXPECT_NEAR(*read[4].played_mm_s, 23.39, 1e-9);
     EXPECT_THAT(observations_from(built_in(), figures, "", "capture"), SizeIs(4)) << "a ratio to nothing says nothing";
     figures.add("scan", Figure::text("progressive"));

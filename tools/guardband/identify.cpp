@@ -61,6 +61,7 @@ quantity::Figures measured(const table::Table& table, const std::string& path) {
     if (media::has_video(path)) {
         media::ReadOptions read;
         read.duration_s = measured_s;
+        read.sound = true;
         return measure::measure_clip(*media::open_clip(path, read), table, {}).figures;
     }
     media::SoundOptions read;
