@@ -60,6 +60,12 @@ Figure Figure::components(std::vector<Component> strongest_first) {
     return figure;
 }
 
+Figure Figure::services(std::vector<LineService> services) {
+    Figure figure;
+    figure.value_ = std::move(services);
+    return figure;
+}
+
 Figure Figure::unknown(std::string reason) {
     Figure figure;
     figure.reason_ = std::move(reason);

@@ -33,17 +33,33 @@ struct Component {
     friend bool operator==(const Component&, const Component&) = default;
 };
 
-/// One measured or computed result: a number, a count, a text or a list of components with its unit, standard
+/// A service of data on lines of the field interval: teletext, captions, time code.
+struct LineService {
+    std::string name;
+    std::vector<int> lines;       ///< numbers within the frame, from 1, in order
+    std::int64_t fields = 0;      ///< those that it was seen in …
+    std::int64_t of_fields = 0;   ///< … of so many
+    std::optional<double> right;  ///< share of what bears a check that passes it; nothing where nothing does
+    std::string checked;          ///< what that is a share of: `bytes`, `lines`
+    std::string says;             ///< for people, printable: page, text, aspect ratio, time code
+
+    friend bool operator==(const LineService&, const LineService&) = default;
+};
+
+/// One measured or computed result: a number, a count, a text or a list with its unit, standard
 /// uncertainty (k = 1, JCGM 100) and judgement; or the reason why it could not be had. A figure never shows a default.
 class Figure {
 public:
-    using Value = std::variant<std::monostate, double, std::int64_t, std::string, std::vector<Component>>;
+    using Value = std::variant<std::monostate, double, std::int64_t, std::string, std::vector<Component>,
+                               std::vector<LineService>>;
 
     static Figure measured(double value, double standard_uncertainty, std::string_view unit);
     static Figure counted(std::int64_t value, std::string_view unit = "");
     static Figure text(std::string value);
     /// May be empty: looked for, and none found. @param strongest_first  in that order
     static Figure components(std::vector<Component> strongest_first);
+    /// May be empty: looked for, and none found.
+    static Figure services(std::vector<LineService> services);
     static Figure unknown(std::string reason);
 
     const Value& value() const { return value_; }

@@ -35,6 +35,18 @@ Json list_of(const std::vector<quantity::Component>& components) {
     return list;
 }
 
+Json list_of(const std::vector<quantity::LineService>& services) {
+    Json list = Json::array();
+    for (const quantity::LineService& s : services) {
+        Json json = {{"service", s.name}, {"lines", s.lines}, {"fields", s.fields}, {"of_fields", s.of_fields}};
+        add_optional(json, "right", s.right);
+        add_text(json, "checked", s.checked);
+        add_text(json, "says", s.says);
+        list.push_back(std::move(json));
+    }
+    return list;
+}
+
 Json to_json(const quantity::Limit& limit) {
     Json json = Json::object();
     add_optional(json, "low", limit.low);
@@ -92,7 +104,8 @@ Json to_json(const quantity::Figure::Value& value) {
         [](const auto& v) -> Json {
             if constexpr (std::is_same_v<std::decay_t<decltype(v)>, std::monostate>)
                 return nullptr;
-            else if constexpr (std::is_same_v<std::decay_t<decltype(v)>, std::vector<quantity::Component>>)
+            else if constexpr (std::is_same_v<std::decay_t<decltype(v)>, std::vector<quantity::Component>> ||
+                               std::is_same_v<std::decay_t<decltype(v)>, std::vector<quantity::LineService>>)
                 return list_of(v);
             else
                 return v;

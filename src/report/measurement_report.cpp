@@ -9,6 +9,7 @@
 #include "report/event_rows.h"
 #include "report/figure_page.h"
 #include "report/json.h"
+#include "report/line_services.h"
 #include "report/text_table.h"
 
 namespace guardband::report {
@@ -157,6 +158,9 @@ void add_figure(TextTable& table, const Shown& entry, LimitSources& sources, std
         if (!remark.empty()) table.add_line("      " + wrapped(remark, width, 6));
     if (const auto* components = std::get_if<std::vector<quantity::Component>>(&figure.value()))
         for (const quantity::Component& component : *components) table.add_line("    " + component_text(component));
+    if (const auto* services = std::get_if<std::vector<quantity::LineService>>(&figure.value()))
+        for (const quantity::LineService& service : *services)
+            for (const std::string& line : service_lines(service, width)) table.add_line(line);
 }
 
 /// The known figures, each group under its name; all in one table, so that the columns stand in line.
@@ -220,6 +224,8 @@ std::string figure_value_text(const Figure& figure) {
     if (const auto* components = std::get_if<std::vector<quantity::Component>>(&figure.value()))
         return components->empty() ? "none above the noise"
                                    : fmt::format("{}, the strongest first", components->size());
+    if (const auto* services = std::get_if<std::vector<quantity::LineService>>(&figure.value()))
+        return services_text(*services);
     const ShownUnit unit = shown_unit(figure);
     return shown_number(figure, unit.factor) + (unit.name.empty() ? "" : " " + std::string(unit.name));
 }

@@ -42,6 +42,13 @@ pkg_check_modules(HIGHWAY REQUIRED IMPORTED_TARGET libhwy)
 pkg_check_modules(KISSFFT REQUIRED IMPORTED_TARGET kissfft-float)
 pkg_check_modules(PNG REQUIRED IMPORTED_TARGET libpng)
 
+# The archive: what we use of it needs no further library, and nothing is loaded at the start.
+find_path(ZVBI_INCLUDE_DIR libzvbi.h REQUIRED)
+find_library(ZVBI_ARCHIVE libzvbi.a REQUIRED)
+add_library(zvbi INTERFACE)
+target_include_directories(zvbi SYSTEM INTERFACE ${ZVBI_INCLUDE_DIR})
+target_link_libraries(zvbi INTERFACE ${ZVBI_ARCHIVE} Threads::Threads)
+
 if(GUARDBAND_TESTS)
     find_package(GTest REQUIRED)
     include(GoogleTest)

@@ -9,6 +9,7 @@
 
 #include "measure/waveform/aligned_lines.h"
 #include "measure/waveform/colour_burst.h"
+#include "measure/waveform/data_lines.h"
 #include "measure/waveform/first_look.h"
 #include "measure/waveform/line_noise.h"
 #include "measure/waveform/line_shape.h"
@@ -55,6 +56,7 @@ constexpr std::array titles{
     WaveformTitle{{"k_factor_2t", "%", "K factor of the 2T pulse"}, "Test lines"},
     WaveformTitle{{"chroma_luma_gain", "%", "Chroma against luma, gain"}, "Test lines"},
     WaveformTitle{{"chroma_luma_delay", "ns", "Chroma against luma, delay"}, "Test lines"},
+    WaveformTitle{{"data_lines", "", "Data"}, "Data lines"},
 };
 
 /// Levels above blanking that the table gives a system, mV; 0 if it gives none.
@@ -94,7 +96,8 @@ public:
           layout_(layout_of(look.scanning)),
           shape_(layout_, rate_hz, scaled_us, look.sync.depth),
           times_(layout_, rate_hz, look.sync),
-          aligned_(layout_, rate_hz, look.sync.line_samples, chroma_hz(look)) {
+          aligned_(layout_, rate_hz, look.sync.line_samples, chroma_hz(look)),
+          data_(look.scanning, rate_hz, look.sync.depth) {
         if (!look.colour.has_burst() || look.colour.colour == nullptr) return;
         if (is_secam(look.colour))
             rest_.emplace(look.colour, rate_hz, layout_.blanking_end);
@@ -110,12 +113,13 @@ public:
         if (burst_) burst_->see_line(line, window);
         if (rest_) rest_->see_line(line, window);
         aligned_.see_line(line, window);
+        data_.see_line(line, window);
     }
     void see_field(const FieldStart& field) override { fields_.see_field(field, period_); }
 
     std::int64_t lines() const { return lines_; }
     std::int64_t fields() const { return fields_.fields(); }
-    void finish(quantity::Figures& figures, const table::Table& table, std::optional<double> mv_per_unit);
+    void finish(WaveformReport& report, const table::Table& table, std::optional<double> mv_per_unit);
 
 private:
     void add_colour(quantity::Figures& figures, const table::Table& table, double line_hz, double mv) const;
@@ -126,6 +130,7 @@ private:
     LineShape shape_;
     LineTimes times_;
     AlignedLines aligned_;
+    DataLines data_;
     std::optional<ColourBurst> burst_;
     std::optional<RestCarriers> rest_;
     double period_ = 1;
@@ -158,7 +163,8 @@ void Measurements::add_colour(quantity::Figures& figures, const table::Table& ta
         figures.add(id, Figure::unknown("there is no burst"));
 }
 
-void Measurements::finish(quantity::Figures& figures, const table::Table& table, std::optional<double> given_mv) {
+void Measurements::finish(WaveformReport& report, const table::Table& table, std::optional<double> given_mv) {
+    quantity::Figures& figures = report.figures;
     if (look_.scanning != nullptr)
         figures.add("tv_system", Figure::text(look_.scanning->id));
     else
@@ -179,6 +185,7 @@ void Measurements::finish(quantity::Figures& figures, const table::Table& table,
     const int lines = look_.lines_per_frame.value_or(0);
     const double noise_variance = add_noise(figures, aligned_, white, lines);
     add_test_lines(figures, aligned_, white, noise_variance, lines);
+    data_.finish(figures, report.events);
 }
 
 /// Full scale is ±1 in the samples as they are read; a unit of the user's is one step of the file's codes.
@@ -254,7 +261,7 @@ WaveformReport measure_waveform(const std::function<std::unique_ptr<media::Sound
     report.fields = measurements.fields();
     std::optional<double> mv;
     if (options.millivolts_per_unit) mv = *options.millivolts_per_unit * steps;
-    measurements.finish(report.figures, table, mv);
+    measurements.finish(report, table, mv);
     add_clipping_event(report, clipped);
     add_loss_event(report, reader.clock());
     return report;

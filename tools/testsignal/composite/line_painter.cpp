@@ -24,7 +24,7 @@ std::array<double, 3> encoded(const BarColour& c) {
 }  // namespace
 
 LinePainter::LinePainter(const CompositeRecipe& recipe, const ScanPattern& pattern)
-    : recipe_(recipe), system_(recipe.system), pattern_(pattern) {
+    : recipe_(recipe), system_(recipe.system), pattern_(pattern), data_(recipe.data, recipe.system) {
     if (recipe.picture.kind == CompositePicture::Texture) texture_ = std::make_unique<Texture>(recipe, pattern);
     if (recipe.picture.kind == CompositePicture::Insertion)
         full_field_ = insertion_elements(system_, recipe.picture.signal);
@@ -173,9 +173,10 @@ void LinePainter::paint(const LineRun& run, PaintedLine& out) {
     out.luma.begin(run.count, run.first_us, run.step_us);
     out.u.begin(run.count, chroma_us, run.step_us);
     out.v.begin(run.count, chroma_us, run.step_us);
+    const bool has_picture = pattern_.active(2 * run.line) || pattern_.active(2 * run.line + 1);
     if (const auto* elements = inserted(run))
         draw_elements(*elements, run, out);
-    else if (pattern_.active(2 * run.line) || pattern_.active(2 * run.line + 1))
+    else if (!data_.draw(run.line, pattern_.line_number(run.line), out.luma) && has_picture)
         draw_picture(run, out);
     draw_sync(run, out.luma);
     draw_burst(run, out);

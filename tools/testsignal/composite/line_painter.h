@@ -3,6 +3,7 @@
 #include <memory>
 #include <vector>
 
+#include "testsignal/composite/data_painter.h"
 #include "testsignal/composite/insertion.h"
 #include "testsignal/composite/line_canvas.h"
 #include "testsignal/composite/recipe.h"
@@ -39,6 +40,7 @@ private:
     CompositeSystem system_;
     ScanPattern pattern_;
     std::unique_ptr<Texture> texture_;
+    DataPainter data_;
     std::vector<std::vector<InsertionElement>> insertions_;
     std::vector<InsertionElement> full_field_;
     LineCanvas window_, chroma_window_;

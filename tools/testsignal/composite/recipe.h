@@ -6,6 +6,7 @@
 #include <vector>
 
 #include "quantity/rational.h"
+#include "testsignal/composite/data_lines.h"
 #include "testsignal/composite/system.h"
 
 namespace guardband::testsignal {
@@ -111,6 +112,7 @@ struct CompositeRecipe {
     double subcarrier_phase_deg = 0;  ///< of the U axis at the sync edge of line 1 of the first frame
     CompositePictureSettings picture;
     std::vector<Insertion> insertions;
+    DataLines data;
     CompositeTimeBase time_base;
     CompositeDistortion distortion;
     CompositeDisturbance disturbance;

@@ -5,6 +5,7 @@
 #include <sstream>
 
 #include "quantity/errors.h"
+#include "testsignal/composite/data_lines_reader.h"
 #include "testsignal/composite/insertion.h"
 #include "testsignal/section.h"
 
@@ -196,6 +197,7 @@ std::optional<CompositeRecipe> parse_composite_recipe(const std::string& file, s
     read_signal(*top.inner("composite"), table, r);
     if (auto s = top.inner("picture")) read_picture(*s, r.picture);
     if (auto s = top.inner("insertions")) read_insertions(*s, r.system, r.insertions);
+    if (auto s = top.inner("data_lines")) r.data = read_data_lines(*s, r.system);
     if (auto s = top.inner("time_base")) read_time_base(*s, r.time_base);
     if (auto s = top.inner("distortion")) read_distortion(*s, r.distortion);
     if (auto s = top.inner("disturbance")) read_disturbance(*s, r.disturbance);

@@ -98,6 +98,28 @@ Json insertions_json(const CompositeRecipe& r) {
     return list;
 }
 
+/// What each service says; null where it is not sent.
+Json data_lines_json(const CompositeRecipe& r) {
+    const DataLines& d = r.data;
+    const MadeTimeCode& start = d.time_code_start;
+    Json json = Json::object();
+    if (!d.teletext.empty()) json["teletext"] = {{"lines", d.teletext}, {"page", d.page}, {"header", d.page_header}};
+    if (!d.captions.empty()) json["captions"] = {{"lines", d.captions}, {"text", d.caption_text}};
+    if (!d.wide_screen.empty()) json["wide_screen"] = {{"lines", d.wide_screen}, {"word", d.wide_screen_word}};
+    if (!d.label.empty())
+        json["label"] = {{"lines", d.label},
+                         {"network", d.label_network},
+                         {"time", {d.label_day, d.label_month, d.label_hour, d.label_minute}}};
+    if (!d.time_code.empty())
+        json["time_code"] = {{"lines", d.time_code},
+                             {"start", {start.hours, start.minutes, start.seconds, start.frames}},
+                             {"drop_frame", d.drop_frame},
+                             {"jump_at_frame", d.jump_at_frame},
+                             {"jump_by_frames", d.jump_by_frames}};
+    if (d.any()) json["level_percent"] = d.level_percent;
+    return json;
+}
+
 Json dropouts_json(const CompositeTruth& t) {
     Json list = Json::array();
     for (const CompositeDropout& d : t.dropouts) list.push_back({{"start_s", d.start_s}, {"length_us", d.length_us}});
@@ -148,6 +170,7 @@ std::string write_composite(const CompositeRecipe& recipe, const std::string& pa
         {"time_base", time_base_json(recipe, truth)},
         {"distortion", distortion_json(recipe)},
         {"insertions", insertions_json(recipe)},
+        {"data_lines", data_lines_json(recipe)},
         {"noise", {{"snr_db", d.snr_db ? Json(*d.snr_db) : Json(nullptr)}, {"noise_mv", truth.noise_mv}}},
         {"hum", {{"hz", d.hum_hz}, {"mv", d.hum_mv}}},
         {"coupling_hz", d.coupling_hz},
