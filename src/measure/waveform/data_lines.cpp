@@ -148,7 +148,7 @@ bool DataLines::see_time_code(const DataRow& row, const VideoLine& line) {
     time_code_.checks.add(found->right);
     if (!found->right) return true;
     const double lines = static_cast<double>(line.number - line.in_field) + (line.field->half_line ? 0.5 : 0);
-    run_->see(found->code, lines / lines_per_frame_, line.sync.lead / rate_hz_);
+    run_->see(found->code, lines / lines_per_frame_, row.second_field, line.sync.lead / rate_hz_);
     return true;
 }
 
@@ -241,12 +241,13 @@ void DataLines::add_words(std::vector<LineService>& all) const {
 
 void DataLines::add_time_code(std::vector<LineService>& all) const {
     if (!run_ || !run_->first()) return;
-    const std::string jumps = run_->jumps() == 0   ? "without a jump"
-                              : run_->jumps() == 1 ? "one jump"
-                                                   : fmt::format("{} jumps", run_->jumps());
+    std::string how = run_->jumps() == 0   ? "without a jump"
+                      : run_->jumps() == 1 ? "one jump"
+                                           : fmt::format("{} jumps", run_->jumps());
+    if (run_->strays() > 0) how += fmt::format(", {} out of sequence", run_->strays());
     all.push_back(
         service("time code", time_code_, "lines", time_code_.checks,
-                fmt::format("{} to {}, {}", calc::to_string(*run_->first()), calc::to_string(*run_->last()), jumps)));
+                fmt::format("{} to {}, {}", calc::to_string(*run_->first()), calc::to_string(*run_->last()), how)));
 }
 
 void DataLines::finish(quantity::Figures& figures, std::vector<quantity::Event>& events) const {

@@ -10,8 +10,7 @@ namespace guardband::measure {
 namespace {
 
 constexpr std::size_t most_events = 1000;
-/// A frame's label may begin with either field, and count as early or late by half a frame.
-constexpr double reach_frames = 0.75;
+constexpr double reach_frames = 0.5;
 
 }  // namespace
 
@@ -23,41 +22,47 @@ std::optional<double> TimeCodeRun::number_of(const calc::TimeCode& code) const {
     }
 }
 
-bool TimeCodeRun::runs_on(const Anchor& from, double number, double frames) const {
+bool TimeCodeRun::runs_on(const Reading& from, const Reading& to) const {
     const auto day = static_cast<double>(rate(from.code.drop).frames_per_day());
-    const double off = (number - from.number) - (frames - from.frames);
+    const double off = (to.number - from.number) - (to.frames - from.frames);
     return std::abs(off - day * std::round(off / day)) < reach_frames;
 }
 
-void TimeCodeRun::see(const calc::TimeCode& code, double frames, double time_s) {
+void TimeCodeRun::see(const calc::TimeCode& code, double frames, bool second_field, double time_s) {
     const auto number = number_of(code);
-    if (!number) return;
-    const Anchor here{*number, frames, time_s, code, 1};
-    if (run_ && runs_on(*run_, *number, frames)) {
+    if (!number) {
+        ++strays_;
+        return;
+    }
+    const Reading here{*number, frames, time_s, code};
+    Run& run = runs_.at(second_field ? 1 : 0);
+    if (run.from && runs_on(*run.from, here)) {
         last_ = code;
-        // One that stood alone so far is not made sure by what follows it later.
-        if (candidate_) candidate_.reset();
+        if (run.candidate) ++strays_;
+        run.candidate.reset();
         return;
     }
-    if (!candidate_ || !runs_on(*candidate_, *number, frames)) {
-        candidate_ = here;
+    if (!run.candidate || !runs_on(*run.candidate, here)) {
+        if (run.candidate) ++strays_;
+        run.candidate = here;
         return;
     }
-    if (!run_)
-        first_ = candidate_->code;
-    else
-        add_jump(*candidate_);
-    run_ = candidate_;
-    candidate_.reset();
+    if (!first_) first_ = run.candidate->code;
+    if (run.from) {
+        add_jump(*run.from, *run.candidate);
+        runs_.at(second_field ? 0 : 1) = {};  // the other kind's jump is the same one
+    }
+    run.from = run.candidate;
+    run.candidate.reset();
     last_ = code;
 }
 
-void TimeCodeRun::add_jump(const Anchor& to) {
+void TimeCodeRun::add_jump(const Reading& from, const Reading& to) {
     ++jumps_;
     if (events_.size() >= most_events) return;
-    const calc::TimeCodeRate& counted = rate(run_->code.drop);
+    const calc::TimeCodeRate& counted = rate(from.code.drop);
     const auto day = counted.frames_per_day();
-    const auto due = static_cast<std::int64_t>(std::floor(run_->number + to.frames - run_->frames));
+    const auto due = static_cast<std::int64_t>(std::lround(from.number + to.frames - from.frames));
     quantity::Event event;
     event.kind = "time code jumps";
     event.severity = quantity::Severity::Note;
