@@ -73,6 +73,7 @@ DataLines::DataLines(const table::Scanning* scanning, double rate_hz, float dept
     lines_525_ = lines_per_frame_ == 525;
     rows_.emplace(rate_hz, 1e6 / scanning->line_rate().value(), depth);
     slicer_.emplace(lines_525_);
+    if (lines_525_) teletext_ = TeletextText(packet_bytes_525);
     const quantity::Rational frames_hz = lines_525_ ? quantity::Rational(30000, 1001) : quantity::Rational(25);
     const calc::TimeCodeRate plain = calc::time_code_rate(frames_hz, false);
     counted_ = plain.counted;

@@ -59,6 +59,8 @@ private:
     void add_words(std::vector<quantity::LineService>& all) const;
     void add_time_code(std::vector<quantity::LineService>& all) const;
 
+    static constexpr std::size_t packet_bytes_625 = 42, packet_bytes_525 = 34;
+
     bool known_ = false, lines_525_ = false;
     int lines_per_frame_ = 0, counted_ = 25;
     double rate_hz_ = 1;
@@ -68,7 +70,7 @@ private:
     std::int64_t last_field_ = -1;
     std::map<DataService, Sightings> sliced_;
     Sightings screen_525_, time_code_;
-    TeletextText teletext_;
+    TeletextText teletext_{packet_bytes_625};
     CaptionText captions_first_, captions_second_;
     std::vector<ProgrammeLabel> labels_;  ///< `words` counts them by their places
     std::optional<TimeCodeRun> run_;

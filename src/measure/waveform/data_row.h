@@ -13,7 +13,7 @@ namespace guardband::measure {
 struct DataRow {
     static constexpr double rate_hz = 27e6;
     static constexpr int first_sample = 230;  ///< after the middle of sync's leading edge: past the burst
-    static constexpr int length = 1460;       ///< to 62.6 µs
+    static constexpr int length = 1478;       ///< to 63.2 µs, before the next sync
 
     bool second_field = false;  ///< of the two, the one whose field sync starts half way between lines
     int in_field = 0;           ///< lines since the start of field sync

@@ -4,7 +4,9 @@
 
 #include <algorithm>
 #include <cmath>
+#include <complex>
 #include <numbers>
+#include <utility>
 
 namespace guardband::measure {
 namespace {
@@ -67,6 +69,38 @@ double run_in_share(const DataRow& row) {
 
 constexpr double least_run_in_share = 0.6;
 
+/// Bits a line of the systems of teletext on 625 lines (ITU-R BT.653, from memory).
+constexpr std::array<std::pair<DataService, double>, 4> teletext_clocks{{{DataService::TeletextA, 397},
+                                                                         {DataService::TeletextB, 444},
+                                                                         {DataService::TeletextC, 367},
+                                                                         {DataService::TeletextD, 361.138}}};
+
+/// How much of a clock there is in a row: squared steps come at multiples of a bit.
+double clock_strength(const DataRow& row, double bits_per_line) {
+    const double turn = 2 * std::numbers::pi * bits_per_line / (row.line_us * DataRow::rate_hz / 1e6);
+    std::complex<double> sum = 0, axis = 1;
+    const std::complex<double> step = std::polar(1.0, turn);
+    for (std::size_t i = 1; i < row.levels.size(); ++i, axis *= step) {
+        const double rise = row.levels[i] - row.levels[i - 1];
+        sum += rise * rise * axis;
+    }
+    return std::abs(sum);
+}
+
+/// The library finds the framing code of system A in system C too, at a clock that is 8 % off.
+bool has_clock_of(const DataRow& row, DataService service) {
+    double own = 0, others = 0;
+    for (const auto& [system, bits] : teletext_clocks) {
+        double& strength = system == service ? own : others;
+        strength = std::max(strength, clock_strength(row, bits));
+    }
+    return own > others;
+}
+
+bool is_teletext(DataService service) {
+    return std::ranges::any_of(teletext_clocks, [&](const auto& entry) { return entry.first == service; });
+}
+
 }  // namespace
 
 /// The library's decoder, and the lines as it takes them: the one that is read, then an empty one.
@@ -111,6 +145,7 @@ std::optional<SlicedLine> DataSlicer::read(const DataRow& row, DataService servi
     std::array<vbi_sliced, 2> found{};
     if (vbi_raw_decode(&decoder, decoders_->codes.data(), found.data()) < 1) return std::nullopt;
     if (found[0].line != static_cast<unsigned>(home.first_field)) return std::nullopt;
+    if (!lines_525_ && is_teletext(service) && !has_clock_of(row, service)) return std::nullopt;
     SlicedLine line;
     line.service = service;
     std::copy(std::begin(found[0].data), std::end(found[0].data), line.bytes.begin());

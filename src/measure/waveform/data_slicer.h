@@ -31,7 +31,7 @@ struct ProgrammeLabel {
 /// the bytes, both of fixed size, so that nothing in a recording can lead it astray.
 ///
 /// It finds the clock by the run-in and checks the framing code. On noise it finds a packet of teletext in one line of
-/// 1500 and a caption in two of five; a caption therefore counts only if its run-in stands out from the rest.
+/// 1500 at most, and a caption in two of five; a caption therefore counts only if its run-in stands out from the rest.
 class DataSlicer {
 public:
     explicit DataSlicer(bool lines_525);

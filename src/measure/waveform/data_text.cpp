@@ -8,8 +8,8 @@
 namespace guardband::measure {
 namespace {
 
-constexpr std::size_t packet_bytes = 42, address_bytes = 2, header_codes = 10;
-constexpr std::size_t title_end = 34;  ///< a header's last eight characters are the clock
+constexpr std::size_t address_bytes = 2, header_codes = 10;
+constexpr std::size_t clock_characters = 8;  ///< at the end of a header
 constexpr unsigned last_row_of_a_page = 24;
 constexpr std::size_t most_pages_named = 8;
 constexpr std::size_t longest_text = 60;
@@ -33,7 +33,7 @@ std::string tidy(const std::string& text) {
 }  // namespace
 
 void TeletextText::see(const SlicedLine& packet) {
-    const std::span<const std::uint8_t> bytes = std::span(packet.bytes).first(packet_bytes);
+    const std::span<const std::uint8_t> bytes = std::span(packet.bytes).first(packet_bytes_);
     const auto low = hamming_8_4(bytes[0]), high = hamming_8_4(bytes[1]);
     bytes_.add(low.has_value()), bytes_.add(high.has_value());
     if (!low || !high) return;
@@ -54,7 +54,7 @@ void TeletextText::see_header(const SlicedLine& packet, unsigned magazine) {
     pages_.insert((magazine == 0 ? 8 : magazine) * 100 + *tens * 10 + *units);
     if (!header_.empty()) return;
     std::string text;
-    for (std::size_t i = header_codes; i < title_end; ++i) {
+    for (std::size_t i = header_codes; i < packet_bytes_ - clock_characters; ++i) {
         if (!has_odd_parity(packet.bytes[i])) return;
         text += printable(packet.bytes[i]);
     }

@@ -19,6 +19,9 @@ struct CheckCount {
 /// odd parity in the rows of a page, Hamming's code in addresses. Text is printable ASCII, whatever was sent.
 class TeletextText {
 public:
+    /// @param packet_bytes  42 on 625 lines, 34 on 525
+    explicit TeletextText(std::size_t packet_bytes) : packet_bytes_(packet_bytes) {}
+
     void see(const SlicedLine& packet);
     const CheckCount& bytes() const { return bytes_; }
     /// `pages 100, 101; "LIGHTHOUSE MUSEUM"`, shortened where there are many.
@@ -27,6 +30,7 @@ public:
 private:
     void see_header(const SlicedLine& packet, unsigned magazine);
 
+    std::size_t packet_bytes_;
     CheckCount bytes_;
     std::set<unsigned> pages_;
     std::string header_;

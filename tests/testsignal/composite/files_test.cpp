@@ -42,6 +42,11 @@ TEST(CompositeRecipe, EveryKeyIsRead) {
     ASSERT_TRUE(recipe);
     EXPECT_EQ(recipe->system.colour, "PAL");
     EXPECT_EQ(recipe->insertions.size(), 4U);
+    EXPECT_EQ(recipe->data.teletext.size(), 4U);
+    EXPECT_EQ(recipe->data.page, 0x100);
+    EXPECT_EQ(recipe->data.wide_screen_word, 0x7);
+    EXPECT_EQ(recipe->data.time_code_start.hours, 10);
+    EXPECT_EQ(recipe->data.jump_by_frames, 100);
     EXPECT_EQ(recipe->time_base.head_switch_steps_us.size(), 2U);
     EXPECT_EQ(recipe->sampling.file, SampleFile::Flac);
     EXPECT_EQ(recipe->distortion.chroma_delay_ns, 40);
@@ -66,6 +71,13 @@ TEST(CompositeRecipe, FaultsAreNamedWithTheirLine) {
     EXPECT_THAT(refusal("name = 'a'\n[composite]\n[insertions]\nmultiburst = [700]\n"), HasSubstr("no line"));
     EXPECT_THAT(refusal("name = 'a'\n[composite]\n[sampling]\nfile = 'flac'\nsamples = 'u8'\n"), HasSubstr("FLAC s16"));
     EXPECT_THAT(refusal("name = 'a'\n[composite]\n[time_base]\nhead_switch_steps_us = [1.0]\n"), HasSubstr("6.5"));
+    const std::string data = "name = 'a'\n[composite]\nsystem = 'NTSC'\n[data_lines]\n";
+    EXPECT_THAT(refusal(data + "teletext = [12]\n"), HasSubstr("for 625 lines only"));
+    EXPECT_THAT(refusal(data + "film = true\n"), HasSubstr("data_lines.film"));
+    EXPECT_THAT(refusal(data + "page = '9AB'\n"), HasSubstr("is no page"));
+    EXPECT_THAT(refusal(data + "time_code_start = '25:00'\n"), HasSubstr("is no time code"));
+    EXPECT_THAT(refusal(data + "jump_by_frames = 4\n"), HasSubstr("needs the other"));
+    EXPECT_THAT(refusal(data + "captions = [526]\n"), HasSubstr("no line of the frame"));
     EXPECT_THAT(refusal("name = 'a/b'\n[composite]\n"), HasSubstr("names no file"));
 }
 
