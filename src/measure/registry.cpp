@@ -25,6 +25,7 @@
 #include "measure/clip/picture_noise.h"
 #include "measure/clip/repeated_fields.h"
 #include "measure/clip/slips.h"
+#include "measure/clip/stored_data_lines.h"
 #include "measure/clip/test_pictures.h"
 #include "measure/clip/tv_system.h"
 #include "measure/clip/vertical_jitter.h"
@@ -66,6 +67,7 @@ const std::vector<ClipEntry>& entries() {
         {Group::Levels, {{"clipped_black", "share", "clipped black"}, {"clipped_white", "share", "clipped white"}}, make<Clipping>},
         {Group::Noise, {{"luma_snr", "dB", "luma over noise"}, {"chroma_snr", "dB", "colour over noise"}}, make<PictureNoise>},
         {Group::Frame, {{"active_left", "pixels", "blank at the left"}, {"active_right", "pixels", "blank at the right"}, {"active_top", "lines", "blank at the top"}, {"active_bottom", "lines", "blank at the bottom"}}, make<ActiveArea>},
+        {Group::Frame, {{"data_lines", "", "data in the first rows"}}, make<StoredDataLines>},
         {Group::Sharpness, {{"luma_bandwidth", "MHz", "bandwidth of luma"}}, make<LumaBandwidth>},
         {Group::Sharpness, {{"edge_overshoot", "%", "overshoot at edges"}}, make<EdgeOvershoot>},
         {Group::Sharpness, {{"chroma_delay", "ns", "colour late by"}, {"chroma_lower", "lines", "colour lower by"}}, make<ChromaDelay>},

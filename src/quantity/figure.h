@@ -33,10 +33,11 @@ struct Component {
     friend bool operator==(const Component&, const Component&) = default;
 };
 
-/// A service of data on lines of the field interval: teletext, captions, time code.
+/// A service of data beside the picture, on lines of their own: teletext, captions, time code.
 struct LineService {
     std::string name;
-    std::vector<int> lines;       ///< numbers within the frame, from 1, in order
+    std::vector<int> lines;       ///< numbers within the frame, from 1, in order; of a clip, stored rows from 0
+    bool stored_rows = false;     ///< it was found in the rows of a clip
     std::int64_t fields = 0;      ///< those that it was seen in …
     std::int64_t of_fields = 0;   ///< … of so many
     std::optional<double> right;  ///< share of what bears a check that passes it; nothing where nothing does

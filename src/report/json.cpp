@@ -38,7 +38,10 @@ Json list_of(const std::vector<quantity::Component>& components) {
 Json list_of(const std::vector<quantity::LineService>& services) {
     Json list = Json::array();
     for (const quantity::LineService& s : services) {
-        Json json = {{"service", s.name}, {"lines", s.lines}, {"fields", s.fields}, {"of_fields", s.of_fields}};
+        Json json = {{"service", s.name},
+                     {s.stored_rows ? "rows" : "lines", s.lines},
+                     {"fields", s.fields},
+                     {"of_fields", s.of_fields}};
         add_optional(json, "right", s.right);
         add_text(json, "checked", s.checked);
         add_text(json, "says", s.says);

@@ -26,8 +26,9 @@ std::string line_numbers_text(const std::vector<int>& lines) {
 }
 
 std::vector<std::string> service_lines(const quantity::LineService& service, std::size_t width) {
-    std::string where = fmt::format("{} {}; in {} of {} fields", service.lines.size() == 1 ? "line" : "lines",
-                                    line_numbers_text(service.lines), service.fields, service.of_fields);
+    std::string where = fmt::format("{}{} {}; in {} of {} fields", service.stored_rows ? "row" : "line",
+                                    service.lines.size() == 1 ? "" : "s", line_numbers_text(service.lines),
+                                    service.fields, service.of_fields);
     // What is a hair below the whole must not read as the whole.
     if (service.right)
         where += *service.right == 1

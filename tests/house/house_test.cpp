@@ -81,6 +81,19 @@ TEST(Layers, LibavStaysBehindTheDoorOfMedia) {
     for_each_source(root / "tools/guardband", [](const fs::path& file) { EXPECT_FALSE(includes_libav(file)) << file; });
 }
 
+TEST(Layers, LibzvbiStaysBehindOneDoor) {
+    int doors = 0;
+    for (const fs::path folder : {root / "src", root / "tools"})
+        for_each_source(folder, [&](const fs::path& file) {
+            std::ifstream stream(file);
+            const std::string text{std::istreambuf_iterator<char>(stream), {}};
+            if (text.find("#include <libzvbi.h>") == std::string::npos) return;
+            EXPECT_EQ(file.filename(), "data_slicer.cpp");
+            ++doors;
+        });
+    EXPECT_EQ(doors, 1);
+}
+
 TEST(Layers, TestSignalsShareOnlyTheTableWithTheAnalyser) {
     const std::set<std::string> parts{"calc", "identify", "media", "dsp", "rows", "measure", "judge", "report"};
     for_each_source(root / "tools/testsignal", [&](const fs::path& file) {

@@ -242,13 +242,7 @@ void DataLines::add_words(std::vector<LineService>& all) const {
 
 void DataLines::add_time_code(std::vector<LineService>& all) const {
     if (!run_ || !run_->first()) return;
-    std::string how = run_->jumps() == 0   ? "without a jump"
-                      : run_->jumps() == 1 ? "one jump"
-                                           : fmt::format("{} jumps", run_->jumps());
-    if (run_->strays() > 0) how += fmt::format(", {} out of sequence", run_->strays());
-    all.push_back(
-        service("time code", time_code_, "lines", time_code_.checks,
-                fmt::format("{} to {}, {}", calc::to_string(*run_->first()), calc::to_string(*run_->last()), how)));
+    all.push_back(service("time code", time_code_, "lines", time_code_.checks, run_->words()));
 }
 
 void DataLines::finish(quantity::Figures& figures, std::vector<quantity::Event>& events) const {

@@ -73,4 +73,10 @@ void TimeCodeRun::add_jump(const Reading& from, const Reading& to) {
     events_.push_back(event);
 }
 
+std::string TimeCodeRun::words() const {
+    std::string how = jumps_ == 0 ? "without a jump" : jumps_ == 1 ? "one jump" : fmt::format("{} jumps", jumps_);
+    if (strays_ > 0) how += fmt::format(", {} out of sequence", strays_);
+    return fmt::format("{} to {}, {}", calc::to_string(*first_), calc::to_string(*last_), how);
+}
+
 }  // namespace guardband::measure

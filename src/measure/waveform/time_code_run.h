@@ -31,6 +31,8 @@ public:
     /// Readings that neither run on nor make a jump.
     std::int64_t strays() const { return strays_; }
     const std::vector<quantity::Event>& events() const { return events_; }
+    /// `10:00:00:00 to 10:00:04:24, without a jump`; only once there is a first code.
+    std::string words() const;
 
 private:
     struct Reading {
