@@ -3,6 +3,7 @@
 #include <gmock/gmock.h>
 
 #include <nlohmann/json.hpp>
+#include <sstream>
 
 namespace guardband::report {
 namespace {
@@ -54,6 +55,28 @@ TEST(MeasurementText, SaysTheVerdictFirst) {
     EXPECT_THAT(text, HasSubstr("   [1] practice\n"));
     EXPECT_THAT(text, HasSubstr("Table 1.2.3 of 2026-11-25."));
     EXPECT_LT(text.find("Outside its"), text.find("Time"));
+}
+
+TEST(MeasurementText, ShowsServicesOfDataWithWhatTheySay) {
+    Measurement measurement = example();
+    measurement.columns = page_width;
+    const std::string pages = "pages 100, 101, 102, 103, 104, 105, 106, 107 and 43 more; \"KEEPER'S PAGES\"";
+    measurement.figures.add(
+        "data_lines", Figure::services({{"teletext", {7, 8, 9, 320, 321}, false, 98, 100, 0.99999, "bytes", pages},
+                                        {"time code", {24}, true, 50, 50, 1, "lines", "10:00:00:00 to 10:00:01:24"}}));
+    const std::string text = measurement_text(measurement, titles);
+    EXPECT_THAT(text, HasSubstr("2 services"));
+    EXPECT_THAT(text, HasSubstr("    teletext: lines 7-9, 320, 321; in 98 of 100 fields; 99.9 % of bytes right\n"));
+    EXPECT_THAT(text, HasSubstr("        pages 100, 101"));
+    EXPECT_THAT(text, HasSubstr("    time code: row 24; in 50 of 50 fields; all lines right\n"));
+    std::istringstream lines(text);
+    for (std::string line; std::getline(lines, line);) EXPECT_LE(line.size(), 80U) << line;
+    const auto json = nlohmann::json::parse(measurement_json(measurement))["figures"]["data_lines"]["value"];
+    EXPECT_EQ(json[0]["service"], "teletext");
+    EXPECT_EQ(json[0]["lines"].size(), 5U);
+    EXPECT_EQ(json[1]["rows"][0], 24);
+    EXPECT_EQ(json[1]["right"], 1);
+    EXPECT_EQ(figure_value_text(Figure::services({})), "none");
 }
 
 TEST(MeasurementText, SaysAReasonOnce) {

@@ -28,8 +28,7 @@ bool is_625(const media::ClipInfo& info) { return info.declared_frame_rate == qu
 }  // namespace
 
 StoredDataLines::StoredDataLines(const ClipContext& context)
-    : context_(context),
-      range_(luma_range(context.info.picture, context.table)),
+    : range_(luma_range(context.info.picture, context.table)),
       can_look_(context.info.picture.width == raster_width && (is_525(context.info) || is_625(context.info))),
       lines_525_(is_525(context.info)),
       levels_(raster_width),

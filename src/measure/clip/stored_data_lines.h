@@ -39,7 +39,6 @@ private:
     bool read_row(const media::Frame& frame, int y);
     quantity::LineService service(const char* name, const Sightings& sightings) const;
 
-    const ClipContext& context_;
     LumaRange range_;
     bool can_look_ = false, lines_525_ = false;
     double frame_rate_ = 25;

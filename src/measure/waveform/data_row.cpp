@@ -23,7 +23,8 @@ std::vector<float> make_kernel(double rate_hz, int taps) {
     for (int f = 0; f < fractions; ++f) {
         double sum = 0;
         for (int k = 0; k < taps; ++k) {
-            const double x = k - (taps / 2 - 1) - (f + 0.5) / fractions, place = 2 * x / taps;
+            const int from_middle = k - (taps / 2 - 1);
+            const double x = from_middle - (f + 0.5) / fractions, place = 2 * x / taps;
             const double window =
                 std::abs(place) >= 1 ? 0 : std::cyl_bessel_i(0.0, kernel_beta * std::sqrt(1 - place * place));
             const double angle = std::numbers::pi * cut * x;
@@ -46,8 +47,7 @@ float weighted(const float* x, const float* taps, int count) {
 }  // namespace
 
 DataRows::DataRows(double rate_hz, double line_us, float depth)
-    : rate_hz_(rate_hz),
-      line_us_(line_us),
+    : line_us_(line_us),
       depth_(depth),
       taps_(group * static_cast<int>(std::ceil(2.5 * std::max(rate_hz, 16e6) / slope_hz / group))),
       kernel_(make_kernel(rate_hz, taps_)),

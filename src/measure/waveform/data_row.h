@@ -40,7 +40,7 @@ public:
     std::optional<DataRow> read(const VideoLine& line, const SampleWindow& window);
 
 private:
-    double rate_hz_, line_us_;
+    double line_us_;
     float depth_;
     int taps_;
     std::vector<float> kernel_;  ///< one set of taps for each fraction of a sample

@@ -124,9 +124,10 @@ std::optional<SlicedLine> DataSlicer::read(const DataRow& row, DataService servi
     const unsigned id = library_id(service, lines_525_);
     if (id == 0) return std::nullopt;
     if (service == DataService::Captions && run_in_share(row) < least_run_in_share) return std::nullopt;
-    for (std::size_t i = 0; i < row.levels.size(); ++i)
-        decoders_->codes[i] = static_cast<std::uint8_t>(
-            std::clamp(blanking_code + (high_code - blanking_code) * row.levels[i], 0.0F, 255.0F));
+    for (std::size_t i = 0; i < row.levels.size(); ++i) {
+        const float code = blanking_code + (high_code - blanking_code) * row.levels[i];
+        decoders_->codes[i] = static_cast<std::uint8_t>(code > 0 ? std::min(code, 255.0F) : 0.0F);  // of no number too
+    }
     // The decoder learns which lines are empty and then passes over them for a while: each line meets a new one.
     vbi_raw_decoder& decoder = decoders_->decoder;
     vbi_raw_decoder_reset(&decoder);
