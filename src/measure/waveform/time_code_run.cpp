@@ -11,6 +11,7 @@ namespace {
 
 constexpr std::size_t most_events = 1000;
 constexpr double reach_frames = 0.5;
+constexpr double finest_frames = 0.02;  ///< lines that went by before the count of lines had begun
 
 }  // namespace
 
@@ -67,7 +68,7 @@ void TimeCodeRun::add_jump(const Reading& from, const Reading& to) {
     event.kind = "time code jumps";
     event.severity = quantity::Severity::Note;
     event.time_s = to.time_s;
-    event.frame = static_cast<std::int64_t>(to.frames);
+    event.frame = static_cast<std::int64_t>(to.frames + finest_frames);
     event.what = fmt::format("time code jumps to {} where {} is due", calc::to_string(to.code),
                              calc::to_string(calc::time_code_of((due % day + day) % day, counted)));
     events_.push_back(event);

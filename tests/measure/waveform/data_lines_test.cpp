@@ -39,7 +39,9 @@ testsignal::CompositeRecipe with_data(const char* system) {
 std::vector<quantity::LineService> services(const WaveformReport& report) {
     const quantity::Figure* figure = report.figures.find("data_lines");
     const auto* list = figure == nullptr ? nullptr : std::get_if<std::vector<quantity::LineService>>(&figure->value());
-    return list == nullptr ? std::vector<quantity::LineService>{{"unknown", {}, 0, 0, {}, "", ""}} : *list;
+    quantity::LineService unknown;
+    unknown.name = "unknown";
+    return list == nullptr ? std::vector{unknown} : *list;
 }
 
 /// The service of that name, or one that says nothing.
