@@ -5,6 +5,7 @@
 #include <numbers>
 
 #include "measure/waveform/made_video.h"
+#include "testsignal/gaussian_noise.h"
 
 namespace guardband::measure {
 namespace {
@@ -174,6 +175,48 @@ TEST(DataLinesOfNone, NameNothing) {
         }
     }
     EXPECT_THAT(names(measured(video_recipe("405/50"), 8)), ElementsAre("unknown"));
+}
+
+// Whatever stands on the lines: random levels held for any time, as a damaged head or another coding leaves them.
+TEST(DataLinesOfGarbage, NameNothing) {
+    for (const char* system : {"PAL", "NTSC"}) {
+        auto recipe = video_recipe(system);
+        recipe.duration_s = 0.5, recipe.sampling.rate_hz = 13'500'000;
+        recipe.sampling.gain_per_volt = 1, recipe.sampling.offset = 0;
+        std::vector<float> samples = video_samples(recipe);
+        const testsignal::Timeline timeline(recipe);
+        testsignal::Random random(9);
+        for (std::int64_t line = 0; line < static_cast<std::int64_t>(0.5 * recipe.system.line_rate_hz.value()) - 30;
+             ++line) {
+            const std::int64_t in_field = line * 2 % recipe.system.lines / 2;
+            if (in_field < 9 || in_field > 22) continue;
+            const double hold = random.uniform(1, 40);
+            const auto edge = static_cast<std::size_t>(timeline.edge_sample(line));
+            float level = 0;
+            for (std::size_t n = 140, next = 140; n < 800; ++n) {
+                if (n >= next)
+                    level = static_cast<float>(random.uniform(0, 0.7)), next += static_cast<std::size_t>(hold);
+                samples[edge + n] = level;
+            }
+        }
+        const WaveformReport report = measured(samples, 13.5e6);
+        EXPECT_THAT(names(report), IsEmpty()) << system;
+        EXPECT_THAT(report.events, IsEmpty()) << system;
+    }
+}
+
+TEST(DataLinesCutShort, GiveWhatThereIs) {
+    auto recipe = with_data("PAL");
+    const std::vector<float> samples = video_samples(recipe, 8);
+    for (const double seconds : {0.0257, 0.0413, 0.0621, 0.0803, 0.1207}) {
+        const WaveformReport report =
+            measured(std::vector(samples.begin(), samples.begin() + static_cast<std::ptrdiff_t>(seconds * 16e6)), 16e6);
+        for (const quantity::LineService& service : services(report)) {
+            EXPECT_LE(service.fields, service.of_fields) << service.name;
+            EXPECT_LE(service.right.value_or(1), 1) << service.name;
+        }
+        EXPECT_LE(services(report).size(), 5U);
+    }
 }
 
 TEST(TimeCode, ThatJumpsGivesAnEventEach) {
