@@ -20,7 +20,7 @@ struct IntervalTimeCode {
 ///
 /// Method: the start of the code and the length of its bits are where the nine pairs stand out most; bits are means
 /// over the middle three fifths of their time, against half way between the pairs' ones and noughts.
-/// False alarms: of lines of noise one in 100 000 has all pairs, and one in 256 of those its check bits.
+/// False alarms: no line of noise in 12 000 had all pairs; of those that do, one in 256 passes the check bits.
 /// @param counted  frames that the system's time code counts in a second, 25 or 30
 /// @returns nothing for a line whose pairs are not all there
 std::optional<IntervalTimeCode> read_interval_time_code(const DataRow& row, const RowMeans& means, int counted);
