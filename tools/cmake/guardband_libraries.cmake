@@ -42,7 +42,8 @@ pkg_check_modules(HIGHWAY REQUIRED IMPORTED_TARGET libhwy)
 pkg_check_modules(KISSFFT REQUIRED IMPORTED_TARGET kissfft-float)
 pkg_check_modules(PNG REQUIRED IMPORTED_TARGET libpng)
 
-# The archive: what we use of it needs no further library, and nothing is loaded at the start.
+# The archive: what we use of it needs no further library, and nothing is loaded at the start. Those parts are LGPL-2+; its readers of teletext's
+# packet 8/30, GPL-2, are not among them and must not come in.
 find_path(ZVBI_INCLUDE_DIR libzvbi.h REQUIRED)
 find_library(ZVBI_ARCHIVE libzvbi.a REQUIRED)
 add_library(zvbi INTERFACE)
