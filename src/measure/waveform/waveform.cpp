@@ -13,6 +13,7 @@
 #include "measure/waveform/line_noise.h"
 #include "measure/waveform/line_shape.h"
 #include "measure/waveform/line_times.h"
+#include "measure/waveform/multiburst.h"
 #include "measure/waveform/sync_reader.h"
 #include "measure/waveform/test_lines.h"
 #include "quantity/errors.h"
@@ -55,6 +56,13 @@ constexpr std::array titles{
     WaveformTitle{{"k_factor_2t", "%", "K factor of the 2T pulse"}, "Test lines"},
     WaveformTitle{{"chroma_luma_gain", "%", "Chroma against luma, gain"}, "Test lines"},
     WaveformTitle{{"chroma_luma_delay", "ns", "Chroma against luma, delay"}, "Test lines"},
+    WaveformTitle{{"multiburst", "dB", "Multiburst"}, "Test lines"},
+    WaveformTitle{{"multiburst_1", "dB", "1st burst"}, "Test lines"},
+    WaveformTitle{{"multiburst_2", "dB", "2nd burst"}, "Test lines"},
+    WaveformTitle{{"multiburst_3", "dB", "3rd burst"}, "Test lines"},
+    WaveformTitle{{"multiburst_4", "dB", "4th burst"}, "Test lines"},
+    WaveformTitle{{"multiburst_5", "dB", "5th burst"}, "Test lines"},
+    WaveformTitle{{"multiburst_6", "dB", "6th burst"}, "Test lines"},
 };
 
 /// Levels above blanking that the table gives a system, mV; 0 if it gives none.
@@ -179,6 +187,7 @@ void Measurements::finish(quantity::Figures& figures, const table::Table& table,
     const int lines = look_.lines_per_frame.value_or(0);
     const double noise_variance = add_noise(figures, aligned_, white, lines);
     add_test_lines(figures, aligned_, white, noise_variance, lines);
+    add_multiburst(figures, aligned_, white, noise_variance);
 }
 
 /// Full scale is ±1 in the samples as they are read; a unit of the user's is one step of the file's codes.

@@ -166,6 +166,8 @@ TEST(IndependentTestLines, AreFoundWithoutDistortion) {
     EXPECT_NEAR(value(report, "k_factor_2t"), 0, 0.5);
     EXPECT_NEAR(value(report, "chroma_luma_gain"), 0, 0.5);
     EXPECT_NEAR(value(report, "chroma_luma_delay"), 0, 5);
+    for (int burst = 1; burst <= 6; ++burst)
+        EXPECT_NEAR(value(report, ("multiburst_" + std::to_string(burst)).c_str()), 0, 0.05) << burst;
 }
 
 }  // namespace
