@@ -28,6 +28,8 @@ public:
 
     void see_line(const VideoLine& line);
     void finish(quantity::Figures& figures);
+    /// Lines before field sync where heads change over; nothing if they don't.
+    std::optional<double> head_switch_line() const { return head_switch_.lines_before_sync(); }
 
 private:
     struct Fit {

@@ -14,6 +14,7 @@
 #include "measure/waveform/line_shape.h"
 #include "measure/waveform/line_times.h"
 #include "measure/waveform/multiburst.h"
+#include "measure/waveform/signal_losses.h"
 #include "measure/waveform/sync_reader.h"
 #include "measure/waveform/test_lines.h"
 #include "quantity/errors.h"
@@ -48,6 +49,8 @@ constexpr std::array titles{
     WaveformTitle{{"time_base_components", "", "Speed components"}, "Stability"},
     WaveformTitle{{"head_switch_line", "lines", "Head switch before sync"}, "Stability"},
     WaveformTitle{{"skew", "µs", "Step at the head switch"}, "Stability"},
+    WaveformTitle{{"dropouts_per_minute", "", "Dropouts in a minute"}, "Damage"},
+    WaveformTitle{{"dropout_length_median", "µs", "Their middle length"}, "Damage"},
     WaveformTitle{{"luma_snr", "dB", "S/N of luminance"}, "Noise"},
     WaveformTitle{{"luma_snr_weighted", "dB", "S/N, weighted"}, "Noise"},
     WaveformTitle{{"luma_nonlinearity", "%", "Non-linearity"}, "Test lines"},
@@ -97,12 +100,13 @@ double chroma_hz(const FirstLook& look) { return is_secam(look.colour) ? 0 : loo
 /// Everything that looks at lines in the main pass.
 class Measurements final : public LineSink {
 public:
-    Measurements(const FirstLook& look, double rate_hz, double scaled_us)
+    Measurements(const FirstLook& look, double rate_hz, double scaled_us, double white)
         : look_(look),
           layout_(layout_of(look.scanning)),
           shape_(layout_, rate_hz, scaled_us, look.sync.depth),
           times_(layout_, rate_hz, look.sync),
-          aligned_(layout_, rate_hz, look.sync.line_samples, chroma_hz(look)) {
+          aligned_(layout_, rate_hz, look.sync.line_samples, chroma_hz(look)),
+          losses_(layout_, rate_hz, look.sync, white, look.lines_per_frame.value_or(0), is_secam(look.colour) ? 2 : 1) {
         if (!look.colour.has_burst() || look.colour.colour == nullptr) return;
         if (is_secam(look.colour))
             rest_.emplace(look.colour, rate_hz, layout_.blanking_end);
@@ -118,12 +122,14 @@ public:
         if (burst_) burst_->see_line(line, window);
         if (rest_) rest_->see_line(line, window);
         aligned_.see_line(line, window);
+        losses_.see_line(line, window);
     }
     void see_field(const FieldStart& field) override { fields_.see_field(field, period_); }
 
     std::int64_t lines() const { return lines_; }
     std::int64_t fields() const { return fields_.fields(); }
-    void finish(quantity::Figures& figures, const table::Table& table, std::optional<double> mv_per_unit);
+    void finish(quantity::Figures& figures, std::vector<quantity::Event>& events, const table::Table& table,
+                std::optional<double> mv_per_unit);
 
 private:
     void add_colour(quantity::Figures& figures, const table::Table& table, double line_hz, double mv) const;
@@ -134,6 +140,7 @@ private:
     LineShape shape_;
     LineTimes times_;
     AlignedLines aligned_;
+    SignalLosses losses_;
     std::optional<ColourBurst> burst_;
     std::optional<RestCarriers> rest_;
     double period_ = 1;
@@ -166,7 +173,8 @@ void Measurements::add_colour(quantity::Figures& figures, const table::Table& ta
         figures.add(id, Figure::unknown("there is no burst"));
 }
 
-void Measurements::finish(quantity::Figures& figures, const table::Table& table, std::optional<double> given_mv) {
+void Measurements::finish(quantity::Figures& figures, std::vector<quantity::Event>& events, const table::Table& table,
+                          std::optional<double> given_mv) {
     if (look_.scanning != nullptr)
         figures.add("tv_system", Figure::text(look_.scanning->id));
     else
@@ -185,6 +193,7 @@ void Measurements::finish(quantity::Figures& figures, const table::Table& table,
     add_colour(figures, table, line_hz, mv);
     const double white = mv > 0 ? levels.white_mv / mv : 0;
     const int lines = look_.lines_per_frame.value_or(0);
+    losses_.finish(figures, events, times_.head_switch_line());
     const double noise_variance = add_noise(figures, aligned_, white, lines);
     add_test_lines(figures, aligned_, white, noise_variance, lines);
     add_multiburst(figures, aligned_, white, noise_variance);
@@ -245,7 +254,9 @@ WaveformReport measure_waveform(const std::function<std::unique_ptr<media::Sound
     report.scanning = look.scanning == nullptr ? "" : look.scanning->id;
 
     const double rate_hz = report.info.sample_rate_hz;
-    Measurements measurements(look, rate_hz, scaled_us(look.sync, rate_hz));
+    const NominalLevels levels = nominal_levels(look, table);
+    const double white = levels.sync_mv > 0 ? look.sync.depth * levels.white_mv / levels.sync_mv : 0;
+    Measurements measurements(look, rate_hz, scaled_us(look.sync, rate_hz), white);
     SyncReader reader(look.sync, rate_hz, measurements);
     const auto samples = open();
     const double steps = steps_of_full_scale(report.info);
@@ -263,7 +274,7 @@ WaveformReport measure_waveform(const std::function<std::unique_ptr<media::Sound
     report.fields = measurements.fields();
     std::optional<double> mv;
     if (options.millivolts_per_unit) mv = *options.millivolts_per_unit * steps;
-    measurements.finish(report.figures, table, mv);
+    measurements.finish(report.figures, report.events, table, mv);
     add_clipping_event(report, clipped);
     add_loss_event(report, reader.clock());
     return report;
