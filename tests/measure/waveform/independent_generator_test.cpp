@@ -41,7 +41,6 @@ constexpr Treatment treatments[] = {{"clean"},
                                     {"inverted", 0, 0, -1},
                                     {"a tenth of the level", 0, 0, 0.1F},
                                     {"hum at half of the video's amplitude", 0, 0.5, 1},
-                                    {"inverted, 30 dB of noise", 30, 0, -1},
                                     {"hum, inverted, 30 dB of noise, a tenth of the level", 30, 0.5, -0.1F}};
 
 std::vector<float> treated(std::vector<float> samples, const Treatment& how, double rate_hz) {

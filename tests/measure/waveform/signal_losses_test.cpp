@@ -27,8 +27,10 @@ bool is_searched(int line, int lines, int blanked) {
 std::vector<Piece> pieces_of(const testsignal::CompositeMaker& maker) {
     const testsignal::CompositeSystem& s = maker.recipe().system;
     std::vector<Piece> all;
-    const int last =
-        static_cast<int>(1e6 * maker.recipe().duration_s / s.line_us) - 10;  // no frame confirms those after
+    const int last = static_cast<int>(1e6 * maker.recipe().duration_s / s.line_us) - 10;
+    // Those of the last frame have no next one to confirm them; nor in SECAM, whose colours change from frame to frame,
+    // those of the last two.
+    const int unconfirmed = s.kind == testsignal::ColourKind::Frequency ? 2 : 1;
     for (const testsignal::CompositeDropout& dropout : maker.truth().dropouts) {
         const double begin = 1e6 * dropout.start_s, end = begin + dropout.length_us;
         for (auto line = static_cast<int>(begin / s.line_us); line * s.line_us < end; ++line) {
