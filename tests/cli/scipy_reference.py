@@ -67,14 +67,17 @@ def weighting(hz):
     return np.where(hz > 0, 10 ** (decibels / 20), 0)
 
 
-def butterworth(order, edges, kind):
-    b, a = signal.butter(order, 2 * np.pi * np.array(edges), kind, analog=True)
-    return lambda hz: np.abs(signal.freqs(b, a, 2 * np.pi * hz)[1])
+def network(speed, low, high):
+    """Butterworth's filters as a meter has them, causal, of the fourth order at either end; at 1 kHz."""
+    fs = RATE // 24
+    slow = signal.resample_poly(speed, 1, 24)
+    slow = signal.sosfilt(signal.butter(4, low, "highpass", fs=fs, output="sos"), slow)
+    return signal.sosfilt(signal.butter(4, high, "lowpass", fs=fs, output="sos"), slow)
 
 
-def two_sigma(deflection):
-    """The magnitude that is not exceeded for 95.45 % of the time; half a second of filters' settling left out at either end."""
-    return np.quantile(np.abs(deflection[RATE // 2:-RATE // 2]), 0.9545)
+def two_sigma(deflection, seconds, fs):
+    """The magnitude that is not exceeded for 95.45 % of the last seconds but one, when filters have settled."""
+    return np.quantile(np.abs(deflection[-int((seconds + 1) * fs):-int(fs)]), 0.9545)
 
 
 def tones():
@@ -84,19 +87,21 @@ def tones():
         # Two-sigma reading of a sine of the depth that the table's point leaves.
         reading = 0.5 * 10 ** (decibels / 20) * np.sin(np.pi / 2 * 0.9545)
         expect(f"weighting at {hz} Hz", command, "wow_flutter_weighted", reading, (0.03 if hz <= 100 else 0.1) * reading)
-    time = np.arange(16 * RATE) / RATE  # of which 14 are read: whole periods of the bursts
+    time = np.arange(26 * RATE) / RATE  # of which 25 are demodulated, whole periods of all that is in them
     random = np.random.default_rng(11)
-    mixed = 0.2 * np.sin(2 * np.pi * 0.75 * time) + 0.1 * np.sin(2 * np.pi * 4 * time + 1) + 0.15 * np.sin(2 * np.pi * 27.3 * time)
-    bursts = 0.4 * np.sin(2 * np.pi * 8 * time) * (np.abs(time % 2 - 1) < 0.25)
+    mixed = 0.2 * np.sin(2 * np.pi * 0.8 * time) + 0.1 * np.sin(2 * np.pi * 4 * time + 1) + 0.15 * np.sin(2 * np.pi * 27.32 * time)
+    bursts = 0.4 * np.sin(2 * np.pi * 16 * time) * (time % 1 < 0.25)  # a quarter of each second, whole periods
     for name, speed in (("mixed", mixed), ("bursts", bursts)):
         samples = tone(speed, 3161.7) + 10 ** (-60 / 20) * random.standard_normal(len(time))
         command = write_tone(f"{name}.wav", samples)
         read, hz = speed_of(samples)
         expect(f"{name}: frequency by Hilbert's transform", command, "tone_frequency", hz, 2e-5 * hz)
-        for figure, response in (("wow_flutter_weighted", weighting), ("wow_unweighted", butterworth(4, [0.1, 6], "bandpass")),
-                                 ("flutter_unweighted", butterworth(4, [6, 200], "bandpass"))):
-            reading = two_sigma(filtered(read, response))
+        for figure, low, high in (("wow_unweighted", 0.1, 6), ("flutter_unweighted", 6, 200)):
+            reading = two_sigma(network(read, low, high), 12, RATE // 24)
             expect(f"{name}: {figure}", command, figure, reading, 0.03 * reading)
+    read, _ = speed_of(tone(mixed))
+    reading = two_sigma(filtered(read, weighting), 12, RATE)
+    expect("mixed: weighted", [*command[:2], path_of("mixed.wav")], "wow_flutter_weighted", reading, 0.03 * reading)
 
 
 # Noise of composite video: the unified network of ITU-T J.61, from memory, as an analogue filter.
