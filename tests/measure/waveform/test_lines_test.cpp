@@ -74,6 +74,59 @@ TEST_P(TestLines, ShowChrominanceLateAndWeak) {
 
 INSTANTIATE_TEST_SUITE_P(Systems, TestLines, testing::Values("PAL", "NTSC"));
 
+struct NoiseSweep {
+    const char* system;
+    double snr_db, percent;
+};
+
+void PrintTo(const NoiseSweep& s, std::ostream* out) { *out << s.system << ' ' << s.snr_db << ' ' << s.percent; }
+
+class InNoise : public testing::TestWithParam<NoiseSweep> {};
+
+/// Errors of a figure over recordings.
+struct Errors {
+    double sum = 0, squares = 0, in_uncertainties = 0;
+    int n = 0;
+
+    void add(const WaveformReport& report, const char* id, double truth) {
+        const double off = value(report, id) - truth;
+        sum += off, squares += off * off, ++n;
+        in_uncertainties += std::pow(off / *report.figures.find(id)->uncertainty(), 2);
+    }
+    double mean() const { return sum / n; }
+    double of_mean() const { return std::sqrt((squares / n - mean() * mean()) / (n - 1)); }
+};
+
+// The claims, of the mean over recordings: noise must not pass for distortion.
+TEST_P(InNoise, DistortionIsNotReadTooHigh) {
+    const NoiseSweep& sweep = GetParam();
+    Errors gain, phase, k, nonlinearity;
+    auto recipe = with_test_lines(sweep.system);
+    recipe.duration_s = 0.25;
+    recipe.sampling.rate_hz = 13'500'000;
+    recipe.disturbance.snr_db = sweep.snr_db;
+    recipe.distortion.differential_gain_percent = recipe.distortion.differential_phase_deg = sweep.percent;
+    recipe.distortion.echo_percent = sweep.percent, recipe.distortion.echo_delay_ns = 1050;
+    for (recipe.seed = 1; recipe.seed <= 8; ++recipe.seed) {
+        const WaveformReport report = measured(recipe);
+        gain.add(report, "differential_gain", sweep.percent);
+        phase.add(report, "differential_phase", sweep.percent);
+        k.add(report, "k_factor_2t", sweep.percent);
+        nonlinearity.add(report, "luma_nonlinearity", 0);
+    }
+    for (const Errors& errors : {gain, phase, k}) {
+        EXPECT_NEAR(errors.mean(), 0, 0.3 + 2 * errors.of_mean());
+        EXPECT_LT(std::sqrt(errors.in_uncertainties / errors.n), 1.5);
+    }
+    if (sweep.percent == 0) {  // an echo bends staircases too
+        EXPECT_NEAR(nonlinearity.mean(), 0, 0.5);
+    }
+}
+
+INSTANTIATE_TEST_SUITE_P(Systems, InNoise,
+                         testing::Values(NoiseSweep{"PAL", 50, 0}, NoiseSweep{"PAL", 44, 0}, NoiseSweep{"PAL", 44, 4},
+                                         NoiseSweep{"NTSC", 44, 2}));
+
 struct BurstSweep {
     const char* system;
     double rate_hz;
