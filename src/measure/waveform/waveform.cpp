@@ -8,6 +8,7 @@
 #include <limits>
 
 #include "measure/waveform/aligned_lines.h"
+#include "measure/waveform/change_watch.h"
 #include "measure/waveform/colour_burst.h"
 #include "measure/waveform/first_look.h"
 #include "measure/waveform/line_noise.h"
@@ -262,8 +263,10 @@ WaveformReport measure_waveform(const std::function<std::unique_ptr<media::Sound
     const double steps = steps_of_full_scale(report.info);
     const auto top = steps > 1 ? static_cast<float>(1 - 1 / steps) : std::numeric_limits<float>::max();
     std::int64_t clipped = 0;
+    ChangeWatch watch(look, report.info, table);
     while (const media::SoundBlock* block = samples->next()) {
         reader.see(block->channels[channel]);
+        watch.see(block->channels[channel], reader.clock());
         if (steps > 1) clipped += count_at_ends(block->channels[channel], top);
         report.seconds = block->time_s + static_cast<double>(block->channels[channel].size()) / rate_hz;
         if (options.progress) options.progress(report.seconds, samples->bytes_read());
@@ -277,6 +280,7 @@ WaveformReport measure_waveform(const std::function<std::unique_ptr<media::Sound
     measurements.finish(report.figures, report.events, table, mv);
     add_clipping_event(report, clipped);
     add_loss_event(report, reader.clock());
+    report.events.insert(report.events.begin(), watch.events().begin(), watch.events().end());
     return report;
 }
 
