@@ -43,6 +43,10 @@ void add_measure_options(const Command& command, MeasureOptions& options, const 
     command.add_flag("--enforce", options.enforce, "end with status 3 if a figure is outside its limit");
 }
 
+void add_series_option(const Command& command, MeasureOptions& options, const char* help) {
+    command.add_option("--series", options.series, help).type_name("FILE.csv");
+}
+
 double start_s(const MeasureOptions& options) {
     return options.start.empty() ? 0 : seconds_of(options.start, "--start");
 }

@@ -18,13 +18,16 @@ namespace guardband::command_line {
 
 /// Options that every one of them takes.
 struct MeasureOptions {
-    std::string file, address, start, duration;
+    std::string file, address, start, duration, series;
     bool enforce = false, brief = false;
 };
 
 /// Declares the argument FILE and the common options. @param file_help, address_help  for people
 void add_measure_options(const Command& command, MeasureOptions& options, const char* file_help,
                          const char* address_help);
+
+/// Declares `--series`. @param help  what a row is, for people
+void add_series_option(const Command& command, MeasureOptions& options, const char* help);
 
 /// `--start` and `--duration` in seconds. @throws InputError for a time that can't be
 double start_s(const MeasureOptions& options);

@@ -6,6 +6,7 @@
 #include <tuple>
 
 #include "guardband/measure_commands.h"
+#include "guardband/series_file.h"
 #include "quantity/errors.h"
 
 namespace guardband::command_line {
@@ -60,7 +61,11 @@ report::Measurement to_show(Session& session, const Options& options, measure::P
 int show(Session& session, const Options& options) {
     (void)said_to_be(session.table(), options.common.address);  // a mistyped address must not cost a whole pass
     const auto open = [&] { return open_sound_file(options.common.file, options.common, options.sound); };
-    measure::PulseReport pulses = measure::measure_pulses(open, pulse_options(session, options));
+    measure::PulseOptions how = pulse_options(session, options);
+    SeriesFile series(options.common.series, measure::pulse_series_columns());
+    how.series = series.sink();
+    measure::PulseReport pulses = measure::measure_pulses(open, how);
+    series.finish();
     // The probe sits at the control head or the tachometer of a machine that runs with its cover off.
     return print(session, options.common, to_show(session, options, pulses),
                  titles_of(measure::pulse_titles(), "Pulses"), {"mains", "rotating-drum"});
@@ -80,6 +85,8 @@ void add_measure_pulses(const Command& measure, Session& session, const SetActio
         .add_option("--playing-as", options->playing_as,
                     "the machine's mode while it plays, FORMAT:SYSTEM:MODE: tells the mode of recording")
         .type_name("ADDRESS");
+    add_series_option(pulses, options->common,
+                      "write comma-separated values, a row a pulse: its time, the interval before it");
     add_sound_options(pulses, options->sound, true);
     set_action(pulses, [&session, options] { return show(session, *options); });
 }

@@ -6,6 +6,7 @@
 
 #include "guardband/measure_commands.h"
 #include "guardband/progress_bar.h"
+#include "guardband/series_file.h"
 #include "measure/sound/tone.h"
 #include "quantity/errors.h"
 #include "report/measurement_comparison.h"
@@ -85,14 +86,17 @@ report::Measurement to_show(Session& session, const Options& options, measure::T
 }
 
 int show(Session& session, const Options& options) {
-    const measure::ToneOptions how = tone_options(session, options);
+    measure::ToneOptions how = tone_options(session, options);
     const auto titles = titles_of(measure::tone_titles(), "Speed");
     std::optional<report::Measurement> before;
     if (!options.before.empty()) {
         measure::ToneReport earlier = measured(session, options, options.before, how);
         before = to_show(session, options, earlier);
     }
+    SeriesFile series(options.common.series, measure::tone_series_columns());
+    how.series = series.sink();
     measure::ToneReport tone = measured(session, options, options.common.file, how);
+    series.finish();
     const report::Measurement shown = to_show(session, options, tone);
     if (!before || options.common.brief) return print(session, options.common, shown, titles);
     session.out() << (session.json ? report::comparison_json(*before, shown)
@@ -118,6 +122,7 @@ void add_measure_tone(const Command& measure, Session& session, const SetAction&
         .type_name("FILE");
     tone.add_option("--before", options->before, "a recording from before the repair: shows both side by side")
         .type_name("FILE");
+    add_series_option(tone, options->common, "write comma-separated values: time, and speed against its mean");
     add_sound_options(tone, options->sound, false);
     set_action(tone, [&session, options] { return show(session, *options); });
 }

@@ -8,6 +8,7 @@
 
 #include "guardband/measure_commands.h"
 #include "guardband/progress_bar.h"
+#include "guardband/series_file.h"
 #include "quantity/errors.h"
 
 namespace guardband::command_line {
@@ -36,7 +37,11 @@ measure::WaveformReport measured(Session& session, const Options& options) {
         bar.show(static_cast<double>(bytes_read) / file_bytes, std::chrono::steady_clock::now() - began,
                  fmt::format("{:.1f} s of video", time_s));
     };
-    return measure::measure_waveform(open, how, session.table());
+    SeriesFile series(options.common.series, measure::waveform_series_columns());
+    how.series = series.sink();
+    measure::WaveformReport report = measure::measure_waveform(open, how, session.table());
+    series.finish();
+    return report;
 }
 
 std::string kind_of(const measure::WaveformReport& waveform) {
@@ -103,6 +108,8 @@ void add_measure_waveform(const Command& measure, Session& session, const SetAct
         "waveform", "composite video as a digitiser samples it: system, sync, burst, time base, noise, test lines");
     add_measure_options(waveform, options->common, "samples of composite video: WAV, FLAC, or bare samples",
                         "what the tape is said to be, FORMAT:SYSTEM:MODE: chooses the limits");
+    add_series_option(waveform, options->common,
+                      "write comma-separated values, a row a line: its time, place and sync");
     add_sound_options(waveform, options->sound, true);
     waveform
         .add_option("--millivolts-per-unit", options->millivolts,

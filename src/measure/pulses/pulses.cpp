@@ -188,6 +188,13 @@ void add_events(PulseReport& report, const PulseTrain& train, const PulseOptions
     std::ranges::stable_sort(report.events, {}, &Event::time_s);
 }
 
+constexpr std::array<std::string_view, 2> series_columns{"time_s", "interval_ms"};
+
+void write_series(const SeriesSink& sink, const std::vector<double>& times) {
+    for (std::size_t i = 0; i < times.size(); ++i)
+        sink(std::array{times[i], i == 0 ? NAN : 1e3 * (times[i] - times[i - 1])});
+}
+
 }  // namespace
 
 PulseReport measure_pulses(const std::function<std::unique_ptr<media::SoundReader>()>& open,
@@ -206,11 +213,14 @@ PulseReport measure_pulses(const std::function<std::unique_ptr<media::SoundReade
     const std::vector<double> times = pulse_times(*sound, sketch, options.edge, report.trouble);
     const PulseTrain train = regular_train(report.info, sketch, times);
     report.seconds = train.stretches.back().end_s - train.stretches.front().start_s;
+    if (options.series) write_series(options.series, times);
     add_figures(report, train, options);
     add_events(report, train, options);
     return report;
 }
 
 std::span<const FigureTitle> pulse_titles() { return titles; }
+
+std::span<const std::string_view> pulse_series_columns() { return series_columns; }
 
 }  // namespace guardband::measure

@@ -127,6 +127,7 @@ public:
     }
     void see_field(const FieldStart& field) override { fields_.see_field(field, period_); }
 
+    void write_series(SeriesSink sink) { times_.write_series(std::move(sink)); }
     std::int64_t lines() const { return lines_; }
     std::int64_t fields() const { return fields_.fields(); }
     void finish(quantity::Figures& figures, std::vector<quantity::Event>& events, const table::Table& table,
@@ -258,6 +259,7 @@ WaveformReport measure_waveform(const std::function<std::unique_ptr<media::Sound
     const NominalLevels levels = nominal_levels(look, table);
     const double white = levels.sync_mv > 0 ? look.sync.depth * levels.white_mv / levels.sync_mv : 0;
     Measurements measurements(look, rate_hz, scaled_us(look.sync, rate_hz), white);
+    measurements.write_series(options.series);
     SyncReader reader(look.sync, rate_hz, measurements);
     const auto samples = open();
     const double steps = steps_of_full_scale(report.info);
@@ -285,5 +287,7 @@ WaveformReport measure_waveform(const std::function<std::unique_ptr<media::Sound
 }
 
 std::span<const WaveformTitle> waveform_titles() { return titles; }
+
+std::span<const std::string_view> waveform_series_columns() { return LineTimes::series_columns; }
 
 }  // namespace guardband::measure
