@@ -202,13 +202,16 @@ void add_k_factor(quantity::Figures& figures, const Findings& found, const Align
 }  // namespace
 
 void add_test_lines(quantity::Figures& figures, const AlignedLines& lines, double white, double noise_variance,
-                    int lines_per_frame) {
-    // T and the free surroundings of the 2T pulse, µs; from memory.
-    const double t_us = lines_per_frame == 525 ? 0.125 : 0.1, reach_us = lines_per_frame == 525 ? 1.4 : 2.8;
+                    const table::Scanning* scanning) {
+    const auto fact_us = [&](const char* key) {
+        const table::Fact* fact = scanning == nullptr ? nullptr : scanning->facts.known(key);
+        return fact == nullptr ? 0 : fact->in("µs");
+    };
+    const double t_us = fact_us("t_pulse"), reach_us = fact_us("pulse_clearance");
     Findings found;
     found.noise_variance = noise_variance;
     found.samples_per_us = lines.samples_per_us();
-    if (white > 0)
+    if (white > 0 && t_us > 0 && reach_us > 0)
         for (const auto& [key, line] : lines.lines())
             found.all.emplace_back(&line, find_test_signals(lines, line, white, t_us));
     add_nonlinearity(figures, found);

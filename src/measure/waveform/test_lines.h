@@ -13,7 +13,8 @@ namespace guardband::measure {
 /// Noise sets the scatter; what it adds to differences of largest and smallest, and to the largest echo, is taken off.
 /// @param white           range from blanking to white; 0 if it is not known
 /// @param noise_variance  of one sample, as `add_noise` gives it
+/// @param scanning        nullptr if it is not known; the table gives its `t_pulse` and the `pulse_clearance`
 void add_test_lines(quantity::Figures& figures, const AlignedLines& lines, double white, double noise_variance,
-                    int lines_per_frame);
+                    const table::Scanning* scanning);
 
 }  // namespace guardband::measure

@@ -194,10 +194,9 @@ void Measurements::finish(quantity::Figures& figures, std::vector<quantity::Even
     const double mv = given_mv ? *given_mv : shape_.depth() > 0 ? levels.sync_mv / shape_.depth() : 0;
     add_colour(figures, table, line_hz, mv);
     const double white = mv > 0 ? levels.white_mv / mv : 0;
-    const int lines = look_.lines_per_frame.value_or(0);
     losses_.finish(figures, events, times_.head_switch_line());
-    const double noise_variance = add_noise(figures, aligned_, white, lines);
-    add_test_lines(figures, aligned_, white, noise_variance, lines);
+    const double noise_variance = add_noise(figures, aligned_, white, look_.scanning);
+    add_test_lines(figures, aligned_, white, noise_variance, look_.scanning);
     add_multiburst(figures, aligned_, white, noise_variance);
 }
 
