@@ -132,6 +132,18 @@ std::string sound_headline(const media::SoundInfo& info) {
     return text + (info.channels > 1 ? fmt::format(", {} channels", info.channels) : "");
 }
 
+report::Measurement begun(Session& session, const media::SoundInfo& info, const std::string& what, int channel,
+                          double seconds) {
+    report::Measurement shown;
+    shown.edition = session.table().edition;
+    shown.columns = report::page_width;
+    shown.headline = sound_headline(info) + "; " + what;
+    shown.input = sound_input(info);
+    shown.input.emplace_back("channel", std::int64_t{channel + 1});
+    shown.input.emplace_back("duration_s", seconds);
+    return shown;
+}
+
 std::vector<report::FigureTitle> titles_of(std::span<const measure::FigureTitle> titles, std::string_view group) {
     std::vector<report::FigureTitle> all;
     for (const measure::FigureTitle& title : titles) all.push_back({title.id, title.title, group});

@@ -61,6 +61,19 @@ std::optional<int> channel_of(const SoundFileOptions& options);
 std::vector<std::pair<std::string, quantity::Figure::Value>> sound_input(const media::SoundInfo& info);
 /// `tone.wav: pcm_s24le in wav, 48 kHz, 2 channels`
 std::string sound_headline(const media::SoundInfo& info);
+/// What is shown of a measurement of sound or samples, but for its figures.
+/// @param what  was read, after the headline's file and rate   @param channel  from 0   @param seconds  measured
+report::Measurement begun(Session& session, const media::SoundInfo& info, const std::string& what, int channel,
+                          double seconds);
+/// Its figures, judged, its events and its trouble.
+template <class Report>
+void complete(report::Measurement& shown, Report& measured, const table::Table& table,
+              const judge::Recording& recording) {
+    judge::judge(measured.figures, table, recording);
+    shown.figures = std::move(measured.figures);
+    shown.events = std::move(measured.events);
+    shown.trouble = std::move(measured.trouble);
+}
 std::vector<report::FigureTitle> titles_of(std::span<const measure::FigureTitle> titles, std::string_view group);
 
 void add_measure_clip(const Command& measure, Session& session, const SetAction& set_action);

@@ -36,25 +36,18 @@ measure::PulseOptions pulse_options(Session& session, const Options& options) {
 }
 
 report::Measurement to_show(Session& session, const Options& options, measure::PulseReport& pulses) {
-    report::Measurement shown;
-    shown.edition = session.table().edition;
-    shown.columns = report::page_width;
     const bool bumps = pulses.shape == measure::PulseShape::Bumps;
-    shown.headline = sound_headline(pulses.info) +
-                     fmt::format("; {:.1f} s of {}{}", pulses.seconds, bumps ? "bumps" : "two-level pulses",
-                                 pulses.info.channels > 1 ? fmt::format(" in channel {}", pulses.channel + 1) : "");
-    shown.input = sound_input(pulses.info);
-    shown.input.emplace_back("channel", std::int64_t{pulses.channel + 1});
-    shown.input.emplace_back("duration_s", pulses.seconds);
+    report::Measurement shown =
+        begun(session, pulses.info,
+              fmt::format("{:.1f} s of {}{}", pulses.seconds, bumps ? "bumps" : "two-level pulses",
+                          pulses.info.channels > 1 ? fmt::format(" in channel {}", pulses.channel + 1) : ""),
+              pulses.channel, pulses.seconds);
     shown.input.emplace_back("pulses", std::string(bumps ? "bumps" : "two levels"));
     if (!options.playing_as.empty()) shown.input.emplace_back("playing_as", options.playing_as);
-    judge::judge(pulses.figures, session.table(), said_to_be(session.table(), options.common.address));
     const auto number = [&](const char* id) { return pulses.figures.find(id)->number().value_or(0); };
     shown.kind = fmt::format("pulses of {:.6g} Hz, {:g} missing, {:g} extra", number("pulse_rate"),
                              number("missing_pulses"), number("extra_pulses"));
-    shown.figures = std::move(pulses.figures);
-    shown.events = std::move(pulses.events);
-    shown.trouble = std::move(pulses.trouble);
+    complete(shown, pulses, session.table(), said_to_be(session.table(), options.common.address));
     return shown;
 }
 

@@ -63,25 +63,18 @@ measure::ToneReport measured(Session& session, const Options& options, const std
 }
 
 report::Measurement to_show(Session& session, const Options& options, measure::ToneReport& tone) {
-    report::Measurement shown;
-    shown.edition = session.table().edition;
-    shown.columns = report::page_width;
-    shown.headline = sound_headline(tone.info) +
-                     fmt::format("; {:.1f} s of tone{}", tone.seconds,
-                                 tone.info.channels > 1 ? fmt::format(" in channel {}", tone.channel + 1) : "");
-    shown.input = sound_input(tone.info);
-    shown.input.emplace_back("channel", std::int64_t{tone.channel + 1});
+    report::Measurement shown =
+        begun(session, tone.info,
+              fmt::format("{:.1f} s of tone{}", tone.seconds,
+                          tone.info.channels > 1 ? fmt::format(" in channel {}", tone.channel + 1) : ""),
+              tone.channel, tone.seconds);
     shown.input.emplace_back("start_s", tone.start_s);
-    shown.input.emplace_back("duration_s", tone.seconds);
     if (!options.common.address.empty()) shown.input.emplace_back("address", options.common.address);
-    judge::judge(tone.figures, session.table(), said_to_be(session.table(), options.common.address));
     const auto number = [&](const char* id) { return tone.figures.find(id)->number().value_or(0); };
     shown.kind = fmt::format("tone of {:.6g} Hz, speed {:.4g}", number("tone_frequency"), number("speed_ratio"));
     if (tone.figures.find("wow_flutter_weighted")->is_known())
         shown.kind += fmt::format(", weighted ±{:.3g} %", number("wow_flutter_weighted"));
-    shown.figures = std::move(tone.figures);
-    shown.events = std::move(tone.events);
-    shown.trouble = std::move(tone.trouble);
+    complete(shown, tone, session.table(), said_to_be(session.table(), options.common.address));
     return shown;
 }
 

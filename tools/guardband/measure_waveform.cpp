@@ -64,26 +64,18 @@ std::string setting_of(const Options& options) {
 }
 
 report::Measurement to_show(Session& session, const Options& options, measure::WaveformReport& waveform) {
-    report::Measurement shown;
-    shown.edition = session.table().edition;
-    shown.columns = report::page_width;
-    shown.headline =
-        sound_headline(waveform.info) + fmt::format("; {:.3g} s, {} lines of {}{}", waveform.seconds, waveform.lines,
-                                                    kind_of(waveform), waveform.inverted ? ", inverted" : "");
-    shown.input = sound_input(waveform.info);
-    shown.input.emplace_back("channel", std::int64_t{waveform.channel + 1});
-    shown.input.emplace_back("duration_s", waveform.seconds);
+    report::Measurement shown = begun(session, waveform.info,
+                                      fmt::format("{:.3g} s, {} lines of {}{}", waveform.seconds, waveform.lines,
+                                                  kind_of(waveform), waveform.inverted ? ", inverted" : ""),
+                                      waveform.channel, waveform.seconds);
     shown.input.emplace_back("lines", waveform.lines);
     shown.input.emplace_back("polarity", std::string(waveform.inverted ? "inverted" : "upright"));
     if (!options.common.address.empty()) shown.input.emplace_back("address", options.common.address);
     judge::Recording recording = said_to_be(session.table(), options.common.address);
     if (recording.scanning.empty()) recording.scanning = waveform.scanning;
     recording.setting = setting_of(options);
-    judge::judge(waveform.figures, session.table(), recording);
     shown.kind = "composite video";
-    shown.figures = std::move(waveform.figures);
-    shown.events = std::move(waveform.events);
-    shown.trouble = std::move(waveform.trouble);
+    complete(shown, waveform, session.table(), recording);
     return shown;
 }
 

@@ -86,6 +86,30 @@ PieceMeans means_of(const Cells& piece, const Cells& other, std::size_t begin) {
     return means;
 }
 
+/// Cells that stand out one after another, gaps of a cell included, and the ways in which at least half of them do.
+struct MarkedRun {
+    std::size_t begin = 0, end = 0;
+    unsigned kinds = 0;
+};
+
+std::vector<MarkedRun> runs_of(const std::vector<unsigned>& marks) {
+    std::vector<MarkedRun> runs;
+    for (std::size_t begin = 0; begin < marks.size(); ++begin) {
+        if (marks[begin] == 0) continue;
+        MarkedRun run{begin, begin + 1, 0};
+        for (std::size_t c = begin + 1; c < marks.size() && c <= run.end + largest_gap; ++c)
+            if (marks[c] != 0) run.end = c + 1;
+        for (const unsigned kind : {Bright, Dark, Noisy, Calm}) {
+            std::size_t votes = 0;
+            for (std::size_t c = run.begin; c < run.end; ++c) votes += (marks[c] & kind) != 0 ? 1 : 0;
+            if (2 * votes >= run.end - run.begin) run.kinds |= kind;
+        }
+        runs.push_back(run);
+        begin = run.end;
+    }
+    return runs;
+}
+
 }  // namespace
 
 SignalLosses::SignalLosses(const FieldLayout& layout, double rate_hz, const SyncShape& sync, double white,
@@ -241,39 +265,24 @@ unsigned SignalLosses::strong_kinds(const Cells& piece, std::size_t begin) const
 
 /// Runs of marked cells become losses that wait for the next frame.
 void SignalLosses::take_pieces(const std::vector<unsigned>& marks, Kept& kept) {
-    Cells& here = lines_[stride_].cells;
-    for (std::size_t begin = 0; begin < marks.size(); ++begin) {
-        if (marks[begin] == 0) continue;
-        std::size_t end = begin + 1;
-        std::array<int, 4> votes{};
-        const auto vote = [&](unsigned kinds) {
-            for (unsigned k = 0; k < votes.size(); ++k) votes[k] += (kinds >> k) & 1U;
-        };
-        vote(marks[begin]);
-        for (std::size_t c = end; c < marks.size() && c <= end + largest_gap; ++c)
-            if (marks[c] != 0) end = c + 1, vote(marks[c]);
-        if (static_cast<double>(end - begin) * reader_.cell_us() >= shortest_us - 0.01) {
-            Waiting waiting;
-            waiting.begin = begin;
-            const auto half = static_cast<int>(end - begin) / 2;
-            for (unsigned k = 0; k < votes.size(); ++k)
-                if (votes[k] >= half) waiting.loss.kinds |= 1U << k;
-            const auto first = static_cast<std::ptrdiff_t>(begin), last = static_cast<std::ptrdiff_t>(end);
-            waiting.cells.level.assign(here.level.begin() + first, here.level.begin() + last);
-            waiting.cells.rough.assign(here.rough.begin() + first, here.rough.begin() + last);
-            waiting.loss.start_us = reader_.start_us(begin);
-            waiting.loss.length_us = static_cast<double>(end - begin) * reader_.cell_us();
-            waiting.loss.time_s = (lines_[stride_].place / rate_hz_) + 1e-6 * waiting.loss.start_us;
-            waiting.loss.field = lines_[stride_].field;
-            waiting.loss.in_field = lines_[stride_].in_field;
-            waiting.loss.kinds &= strong_kinds(waiting.cells, begin);
-            if (waiting.loss.kinds != 0) kept.waiting.push_back(std::move(waiting));
-            std::copy(lines_[0].cells.level.begin() + first, lines_[0].cells.level.begin() + last,
-                      here.level.begin() + first);
-            std::copy(lines_[0].cells.rough.begin() + first, lines_[0].cells.rough.begin() + last,
-                      here.rough.begin() + first);
-        }
-        begin = end;
+    for (const MarkedRun& run : runs_of(marks)) {
+        if (static_cast<double>(run.end - run.begin) * reader_.cell_us() < shortest_us - 0.01) continue;
+        PictureLine& line = lines_[stride_];
+        const auto first = static_cast<std::ptrdiff_t>(run.begin), last = static_cast<std::ptrdiff_t>(run.end);
+        Waiting waiting;
+        waiting.begin = run.begin;
+        waiting.cells.level.assign(line.cells.level.begin() + first, line.cells.level.begin() + last);
+        waiting.cells.rough.assign(line.cells.rough.begin() + first, line.cells.rough.begin() + last);
+        waiting.loss.start_us = reader_.start_us(run.begin);
+        waiting.loss.length_us = static_cast<double>(run.end - run.begin) * reader_.cell_us();
+        waiting.loss.time_s = line.place / rate_hz_ + 1e-6 * waiting.loss.start_us;
+        waiting.loss.field = line.field;
+        waiting.loss.in_field = line.in_field;
+        waiting.loss.kinds = run.kinds & strong_kinds(waiting.cells, run.begin);
+        if (waiting.loss.kinds != 0) kept.waiting.push_back(std::move(waiting));
+        const Cells& before = lines_[0].cells;
+        std::copy(before.level.begin() + first, before.level.begin() + last, line.cells.level.begin() + first);
+        std::copy(before.rough.begin() + first, before.rough.begin() + last, line.cells.rough.begin() + first);
     }
 }
 
