@@ -70,8 +70,30 @@ void correlate(const float* a, const float* b, int count, int lags, float* out) 
     for (; j < lags; ++j) correlate_some<1>(a, b + j, count, out + j);
 }
 
+void cells(const float* in, int cells, int length, float* mean, float* rough) {
+    const float share = 1 / static_cast<float>(length);
+    for (int c = 0; c < cells; ++c, in += length) {
+        auto sums = hn::Zero(floats_tag), squares = sums;
+        int i = 0;
+        for (; i + lanes <= length; i += lanes) {
+            const auto here = hn::LoadU(floats_tag, in + i);
+            const auto step = hn::Sub(hn::LoadU(floats_tag, in + i + 1), here);
+            sums = hn::Add(sums, here);
+            squares = hn::MulAdd(step, step, squares);
+        }
+        float sum = hn::GetLane(hn::SumOfLanes(floats_tag, sums));
+        float square = hn::GetLane(hn::SumOfLanes(floats_tag, squares));
+        for (; i < length; ++i) {
+            sum += in[i];
+            square += (in[i + 1] - in[i]) * (in[i + 1] - in[i]);
+        }
+        mean[c] = share * sum;
+        rough[c] = share * square;
+    }
+}
+
 const SignalKernels* signal_table() {
-    static const SignalKernels kernels{odd_filter, correlate};
+    static const SignalKernels kernels{odd_filter, correlate, cells};
     return &kernels;
 }
 

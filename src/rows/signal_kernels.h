@@ -14,6 +14,10 @@ struct SignalKernels {
 
     /// out[j] = Σ_{k<count} a[k] b[k+j] for 0 ≤ j < lags. `b` holds count + lags − 1 samples.
     void (*correlate)(const float* a, const float* b, int count, int lags, float* out);
+
+    /// Cuts a row into cells of `length` ≥ 1 samples: `mean` of each, and mean square of the step from each of its
+    /// samples to the next, `rough`. `in` holds cells · length + 1 samples.
+    void (*cells)(const float* in, int cells, int length, float* mean, float* rough);
 };
 
 /// Written for the reader; the truth that the fast version is tested against.

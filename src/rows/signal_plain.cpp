@@ -18,10 +18,22 @@ void correlate(const float* a, const float* b, int count, int lags, float* out) 
     }
 }
 
+void cells(const float* in, int cells, int length, float* mean, float* rough) {
+    for (int c = 0; c < cells; ++c) {
+        float sum = 0, squares = 0;
+        for (int i = c * length; i < (c + 1) * length; ++i) {
+            sum += in[i];
+            squares += (in[i + 1] - in[i]) * (in[i + 1] - in[i]);
+        }
+        mean[c] = sum / static_cast<float>(length);
+        rough[c] = squares / static_cast<float>(length);
+    }
+}
+
 }  // namespace
 
 const SignalKernels& plain_signal_kernels() {
-    static const SignalKernels kernels{odd_filter, correlate};
+    static const SignalKernels kernels{odd_filter, correlate, cells};
     return kernels;
 }
 

@@ -32,6 +32,9 @@ constexpr KeyRule rules[] = {
     {Scanning, "field_blanking", Number, "lines", 5, 60, optional, "field blanking"},
     {Scanning, "sync_level", Number, "mV", -500, 0, optional, "sync tip, monochrome"},
     {Scanning, "white_level", Number, "mV", 500, 1000, optional, "white, monochrome"},
+    {Scanning, "noise_bandwidth", Number, "MHz", 1, 20, optional, "noise is measured up to"},
+    {Scanning, "t_pulse", Number, "µs", 0.02, 1, optional, "T pulse, width at half height"},
+    {Scanning, "pulse_clearance", Number, "µs", 0.2, 10, optional, "inserted 2T pulse, empty to either side"},
     {Scanning, "line_one", Text, "", 0, 0, optional, "line 1 begins with"},
     // Digital rasters
     {Raster, "width", Count, "", 16, 8192, required, "samples per active line"},

@@ -46,6 +46,23 @@ TEST(SignalKernels, FastCorrelationsAgreeWithPlainOnes) {
             }
 }
 
+TEST(SignalKernels, FastCellsAgreeWithPlainOnes) {
+    std::mt19937 random(3);
+    for (const auto& [target, kernels] : fast_signal_kernels_of_each_target())
+        for (const int cells : {0, 1, 3, 97})
+            for (const int length : {1, 5, 7, 8, 16, 19}) {
+                const auto row = noise(static_cast<std::size_t>(cells * length + 1), random);  // not a sample more
+                std::vector<float> mean(static_cast<std::size_t>(cells)), rough = mean, fast_mean = mean,
+                                                                          fast_rough = mean;
+                plain_signal_kernels().cells(row.data(), cells, length, mean.data(), rough.data());
+                kernels->cells(row.data(), cells, length, fast_mean.data(), fast_rough.data());
+                for (std::size_t c = 0; c < mean.size(); ++c) {
+                    EXPECT_NEAR(mean[c], fast_mean[c], 1e-3) << target << " " << cells << " " << length << " " << c;
+                    EXPECT_NEAR(rough[c], fast_rough[c], 1e-2 + 1e-5 * rough[c]) << target << " " << length;
+                }
+            }
+}
+
 TEST(SignalKernels, DoWhatTheySay) {
     const std::vector<float> ramp{0, 1, 2, 3, 4, 5, 6}, weights{0.5F, 0.25F};
     std::vector<float> out(ramp.size(), 9);
@@ -55,6 +72,10 @@ TEST(SignalKernels, DoWhatTheySay) {
     std::vector<float> sums(2);
     plain_signal_kernels().correlate(a.data(), b.data(), 2, 2, sums.data());
     EXPECT_EQ(sums, (std::vector<float>{21, 210}));
+    std::vector<float> mean(2), rough(2);
+    plain_signal_kernels().cells(std::vector<float>{0, 2, 4, 4, 0}.data(), 2, 2, mean.data(), rough.data());
+    EXPECT_EQ(mean, (std::vector<float>{1, 4}));
+    EXPECT_EQ(rough, (std::vector<float>{4, 8}));
 }
 
 }  // namespace

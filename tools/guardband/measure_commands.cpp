@@ -43,6 +43,10 @@ void add_measure_options(const Command& command, MeasureOptions& options, const 
     command.add_flag("--enforce", options.enforce, "end with status 3 if a figure is outside its limit");
 }
 
+void add_series_option(const Command& command, MeasureOptions& options, const char* help) {
+    command.add_option("--series", options.series, help).type_name("FILE.csv");
+}
+
 double start_s(const MeasureOptions& options) {
     return options.start.empty() ? 0 : seconds_of(options.start, "--start");
 }
@@ -126,6 +130,18 @@ std::string sound_headline(const media::SoundInfo& info) {
     if (info.header_rate_hz > 0 && info.header_rate_hz != info.sample_rate_hz)
         text += fmt::format(" (its header says {})", rate_text(info.header_rate_hz));
     return text + (info.channels > 1 ? fmt::format(", {} channels", info.channels) : "");
+}
+
+report::Measurement begun(Session& session, const media::SoundInfo& info, const std::string& what, int channel,
+                          double seconds) {
+    report::Measurement shown;
+    shown.edition = session.table().edition;
+    shown.columns = report::page_width;
+    shown.headline = sound_headline(info) + "; " + what;
+    shown.input = sound_input(info);
+    shown.input.emplace_back("channel", std::int64_t{channel + 1});
+    shown.input.emplace_back("duration_s", seconds);
+    return shown;
 }
 
 std::vector<report::FigureTitle> titles_of(std::span<const measure::FigureTitle> titles, std::string_view group) {

@@ -18,13 +18,16 @@ namespace guardband::command_line {
 
 /// Options that every one of them takes.
 struct MeasureOptions {
-    std::string file, address, start, duration;
+    std::string file, address, start, duration, series;
     bool enforce = false, brief = false;
 };
 
 /// Declares the argument FILE and the common options. @param file_help, address_help  for people
 void add_measure_options(const Command& command, MeasureOptions& options, const char* file_help,
                          const char* address_help);
+
+/// Declares `--series`. @param help  what a row is, for people
+void add_series_option(const Command& command, MeasureOptions& options, const char* help);
 
 /// `--start` and `--duration` in seconds. @throws InputError for a time that can't be
 double start_s(const MeasureOptions& options);
@@ -58,6 +61,19 @@ std::optional<int> channel_of(const SoundFileOptions& options);
 std::vector<std::pair<std::string, quantity::Figure::Value>> sound_input(const media::SoundInfo& info);
 /// `tone.wav: pcm_s24le in wav, 48 kHz, 2 channels`
 std::string sound_headline(const media::SoundInfo& info);
+/// What is shown of a measurement of sound or samples, but for its figures.
+/// @param what  was read, after the headline's file and rate   @param channel  from 0   @param seconds  measured
+report::Measurement begun(Session& session, const media::SoundInfo& info, const std::string& what, int channel,
+                          double seconds);
+/// Its figures, judged, its events and its trouble.
+template <class Report>
+void complete(report::Measurement& shown, Report& measured, const table::Table& table,
+              const judge::Recording& recording) {
+    judge::judge(measured.figures, table, recording);
+    shown.figures = std::move(measured.figures);
+    shown.events = std::move(measured.events);
+    shown.trouble = std::move(measured.trouble);
+}
 std::vector<report::FigureTitle> titles_of(std::span<const measure::FigureTitle> titles, std::string_view group);
 
 void add_measure_clip(const Command& measure, Session& session, const SetAction& set_action);

@@ -6,6 +6,7 @@
 #include <tuple>
 
 #include "guardband/measure_commands.h"
+#include "guardband/series_file.h"
 #include "quantity/errors.h"
 
 namespace guardband::command_line {
@@ -35,32 +36,29 @@ measure::PulseOptions pulse_options(Session& session, const Options& options) {
 }
 
 report::Measurement to_show(Session& session, const Options& options, measure::PulseReport& pulses) {
-    report::Measurement shown;
-    shown.edition = session.table().edition;
-    shown.columns = report::page_width;
     const bool bumps = pulses.shape == measure::PulseShape::Bumps;
-    shown.headline = sound_headline(pulses.info) +
-                     fmt::format("; {:.1f} s of {}{}", pulses.seconds, bumps ? "bumps" : "two-level pulses",
-                                 pulses.info.channels > 1 ? fmt::format(" in channel {}", pulses.channel + 1) : "");
-    shown.input = sound_input(pulses.info);
-    shown.input.emplace_back("channel", std::int64_t{pulses.channel + 1});
-    shown.input.emplace_back("duration_s", pulses.seconds);
+    report::Measurement shown =
+        begun(session, pulses.info,
+              fmt::format("{:.1f} s of {}{}", pulses.seconds, bumps ? "bumps" : "two-level pulses",
+                          pulses.info.channels > 1 ? fmt::format(" in channel {}", pulses.channel + 1) : ""),
+              pulses.channel, pulses.seconds);
     shown.input.emplace_back("pulses", std::string(bumps ? "bumps" : "two levels"));
     if (!options.playing_as.empty()) shown.input.emplace_back("playing_as", options.playing_as);
-    judge::judge(pulses.figures, session.table(), said_to_be(session.table(), options.common.address));
     const auto number = [&](const char* id) { return pulses.figures.find(id)->number().value_or(0); };
     shown.kind = fmt::format("pulses of {:.6g} Hz, {:g} missing, {:g} extra", number("pulse_rate"),
                              number("missing_pulses"), number("extra_pulses"));
-    shown.figures = std::move(pulses.figures);
-    shown.events = std::move(pulses.events);
-    shown.trouble = std::move(pulses.trouble);
+    complete(shown, pulses, session.table(), said_to_be(session.table(), options.common.address));
     return shown;
 }
 
 int show(Session& session, const Options& options) {
     (void)said_to_be(session.table(), options.common.address);  // a mistyped address must not cost a whole pass
     const auto open = [&] { return open_sound_file(options.common.file, options.common, options.sound); };
-    measure::PulseReport pulses = measure::measure_pulses(open, pulse_options(session, options));
+    measure::PulseOptions how = pulse_options(session, options);
+    SeriesFile series(options.common.series, measure::pulse_series_columns());
+    how.series = series.sink();
+    measure::PulseReport pulses = measure::measure_pulses(open, how);
+    series.finish();
     // The probe sits at the control head or the tachometer of a machine that runs with its cover off.
     return print(session, options.common, to_show(session, options, pulses),
                  titles_of(measure::pulse_titles(), "Pulses"), {"mains", "rotating-drum"});
@@ -80,6 +78,8 @@ void add_measure_pulses(const Command& measure, Session& session, const SetActio
         .add_option("--playing-as", options->playing_as,
                     "the machine's mode while it plays, FORMAT:SYSTEM:MODE: tells the mode of recording")
         .type_name("ADDRESS");
+    add_series_option(pulses, options->common,
+                      "write comma-separated values, a row a pulse: its time, the interval before it");
     add_sound_options(pulses, options->sound, true);
     set_action(pulses, [&session, options] { return show(session, *options); });
 }

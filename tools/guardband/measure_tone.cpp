@@ -6,6 +6,7 @@
 
 #include "guardband/measure_commands.h"
 #include "guardband/progress_bar.h"
+#include "guardband/series_file.h"
 #include "measure/sound/tone.h"
 #include "quantity/errors.h"
 #include "report/measurement_comparison.h"
@@ -62,37 +63,33 @@ measure::ToneReport measured(Session& session, const Options& options, const std
 }
 
 report::Measurement to_show(Session& session, const Options& options, measure::ToneReport& tone) {
-    report::Measurement shown;
-    shown.edition = session.table().edition;
-    shown.columns = report::page_width;
-    shown.headline = sound_headline(tone.info) +
-                     fmt::format("; {:.1f} s of tone{}", tone.seconds,
-                                 tone.info.channels > 1 ? fmt::format(" in channel {}", tone.channel + 1) : "");
-    shown.input = sound_input(tone.info);
-    shown.input.emplace_back("channel", std::int64_t{tone.channel + 1});
+    report::Measurement shown =
+        begun(session, tone.info,
+              fmt::format("{:.1f} s of tone{}", tone.seconds,
+                          tone.info.channels > 1 ? fmt::format(" in channel {}", tone.channel + 1) : ""),
+              tone.channel, tone.seconds);
     shown.input.emplace_back("start_s", tone.start_s);
-    shown.input.emplace_back("duration_s", tone.seconds);
     if (!options.common.address.empty()) shown.input.emplace_back("address", options.common.address);
-    judge::judge(tone.figures, session.table(), said_to_be(session.table(), options.common.address));
     const auto number = [&](const char* id) { return tone.figures.find(id)->number().value_or(0); };
     shown.kind = fmt::format("tone of {:.6g} Hz, speed {:.4g}", number("tone_frequency"), number("speed_ratio"));
     if (tone.figures.find("wow_flutter_weighted")->is_known())
         shown.kind += fmt::format(", weighted ±{:.3g} %", number("wow_flutter_weighted"));
-    shown.figures = std::move(tone.figures);
-    shown.events = std::move(tone.events);
-    shown.trouble = std::move(tone.trouble);
+    complete(shown, tone, session.table(), said_to_be(session.table(), options.common.address));
     return shown;
 }
 
 int show(Session& session, const Options& options) {
-    const measure::ToneOptions how = tone_options(session, options);
+    measure::ToneOptions how = tone_options(session, options);
     const auto titles = titles_of(measure::tone_titles(), "Speed");
     std::optional<report::Measurement> before;
     if (!options.before.empty()) {
         measure::ToneReport earlier = measured(session, options, options.before, how);
         before = to_show(session, options, earlier);
     }
+    SeriesFile series(options.common.series, measure::tone_series_columns());
+    how.series = series.sink();
     measure::ToneReport tone = measured(session, options, options.common.file, how);
+    series.finish();
     const report::Measurement shown = to_show(session, options, tone);
     if (!before || options.common.brief) return print(session, options.common, shown, titles);
     session.out() << (session.json ? report::comparison_json(*before, shown)
@@ -118,6 +115,7 @@ void add_measure_tone(const Command& measure, Session& session, const SetAction&
         .type_name("FILE");
     tone.add_option("--before", options->before, "a recording from before the repair: shows both side by side")
         .type_name("FILE");
+    add_series_option(tone, options->common, "write comma-separated values: time, and speed against its mean");
     add_sound_options(tone, options->sound, false);
     set_action(tone, [&session, options] { return show(session, *options); });
 }

@@ -8,6 +8,7 @@
 
 #include "guardband/measure_commands.h"
 #include "guardband/progress_bar.h"
+#include "guardband/series_file.h"
 #include "quantity/errors.h"
 
 namespace guardband::command_line {
@@ -36,7 +37,11 @@ measure::WaveformReport measured(Session& session, const Options& options) {
         bar.show(static_cast<double>(bytes_read) / file_bytes, std::chrono::steady_clock::now() - began,
                  fmt::format("{:.1f} s of video", time_s));
     };
-    return measure::measure_waveform(open, how, session.table());
+    SeriesFile series(options.common.series, measure::waveform_series_columns());
+    how.series = series.sink();
+    measure::WaveformReport report = measure::measure_waveform(open, how, session.table());
+    series.finish();
+    return report;
 }
 
 std::string kind_of(const measure::WaveformReport& waveform) {
@@ -59,26 +64,18 @@ std::string setting_of(const Options& options) {
 }
 
 report::Measurement to_show(Session& session, const Options& options, measure::WaveformReport& waveform) {
-    report::Measurement shown;
-    shown.edition = session.table().edition;
-    shown.columns = report::page_width;
-    shown.headline =
-        sound_headline(waveform.info) + fmt::format("; {:.3g} s, {} lines of {}{}", waveform.seconds, waveform.lines,
-                                                    kind_of(waveform), waveform.inverted ? ", inverted" : "");
-    shown.input = sound_input(waveform.info);
-    shown.input.emplace_back("channel", std::int64_t{waveform.channel + 1});
-    shown.input.emplace_back("duration_s", waveform.seconds);
+    report::Measurement shown = begun(session, waveform.info,
+                                      fmt::format("{:.3g} s, {} lines of {}{}", waveform.seconds, waveform.lines,
+                                                  kind_of(waveform), waveform.inverted ? ", inverted" : ""),
+                                      waveform.channel, waveform.seconds);
     shown.input.emplace_back("lines", waveform.lines);
     shown.input.emplace_back("polarity", std::string(waveform.inverted ? "inverted" : "upright"));
     if (!options.common.address.empty()) shown.input.emplace_back("address", options.common.address);
     judge::Recording recording = said_to_be(session.table(), options.common.address);
     if (recording.scanning.empty()) recording.scanning = waveform.scanning;
     recording.setting = setting_of(options);
-    judge::judge(waveform.figures, session.table(), recording);
     shown.kind = "composite video";
-    shown.figures = std::move(waveform.figures);
-    shown.events = std::move(waveform.events);
-    shown.trouble = std::move(waveform.trouble);
+    complete(shown, waveform, session.table(), recording);
     return shown;
 }
 
@@ -103,6 +100,8 @@ void add_measure_waveform(const Command& measure, Session& session, const SetAct
         "waveform", "composite video as a digitiser samples it: system, sync, burst, time base, noise, test lines");
     add_measure_options(waveform, options->common, "samples of composite video: WAV, FLAC, or bare samples",
                         "what the tape is said to be, FORMAT:SYSTEM:MODE: chooses the limits");
+    add_series_option(waveform, options->common,
+                      "write comma-separated values, a row a line: its time, place and sync");
     add_sound_options(waveform, options->sound, true);
     waveform
         .add_option("--millivolts-per-unit", options->millivolts,

@@ -1,13 +1,11 @@
 #include "measure/clip_sound/hum.h"
 
 #include <algorithm>
-#include <array>
 #include <cmath>
 
 namespace guardband::measure {
 namespace {
 
-constexpr std::array mains_hz = {50.0, 60.0};
 /// How far from the mains' own frequency hum may be played.
 constexpr double largest_speed_error = 0.08;
 constexpr int highest_harmonic = 8;
@@ -15,11 +13,9 @@ constexpr int highest_harmonic = 8;
 constexpr double harmonic_tolerance = 1e-3, harmonic_tolerance_hz = 0.3;
 constexpr double steady = 0.9;
 
-double nearest_mains(double hz) {
-    return std::abs(hz / mains_hz[0] - 1) < std::abs(hz / mains_hz[1] - 1) ? mains_hz[0] : mains_hz[1];
+double nearest_mains(double hz, std::span<const double> mains_hz) {
+    return *std::ranges::min_element(mains_hz, {}, [hz](double mains) { return std::abs(hz / mains - 1); });
 }
-
-bool may_be_mains(double hz) { return std::abs(hz / nearest_mains(hz) - 1) <= largest_speed_error; }
 
 const SteadyLine* line_near(std::span<const SteadyLine> lines, double hz) {
     const SteadyLine* best = nullptr;
@@ -59,13 +55,23 @@ Comb comb_of(std::span<const SteadyLine> lines, double hz) {
 
 }  // namespace
 
-std::optional<Hum> find_hum(std::span<const SteadyLine> lines) {
+std::vector<double> mains_rates_hz(const table::Table& table) {
+    std::vector<double> rates;
+    for (const table::Screen& screen : table.screens) {
+        const table::Fact* kind = screen.facts.find("kind");
+        if (kind != nullptr && kind->printed == "lamp") rates.push_back(screen.rate_hz() / 2);
+    }
+    return rates;
+}
+
+std::optional<Hum> find_hum(std::span<const SteadyLine> lines, std::span<const double> mains_hz) {
+    if (mains_hz.empty()) return std::nullopt;
     Comb best;
     double best_hz = 0;
     for (const SteadyLine& line : lines)
         for (int h = 1; h <= highest_harmonic; ++h) {
             const double hz = line.hz / h;
-            if (!may_be_mains(hz)) continue;
+            if (std::abs(hz / nearest_mains(hz, mains_hz) - 1) > largest_speed_error) continue;
             const Comb comb = comb_of(lines, hz);
             const bool enough = comb.lowest > 0 && comb.lowest <= 2 && comb.is_steady;
             if (enough && comb.score > best.score) best = comb, best_hz = hz;
@@ -78,7 +84,7 @@ std::optional<Hum> find_hum(std::span<const SteadyLine> lines) {
     const double excess = best.harmonics < 2 ? 1 : (best.square - best.weights * mean * mean) / (best.harmonics - 1);
     hum.uncertainty_hz = std::sqrt(std::max(1.0, excess) / best.weights);
     hum.level_uncertainty_db = std::sqrt(best.level_variance) / best.power;
-    hum.nominal_hz = nearest_mains(hum.hz);
+    hum.nominal_hz = nearest_mains(hum.hz, mains_hz);
     hum.amplitude = std::sqrt(best.power);
     hum.harmonics = best.harmonics;
     return hum;

@@ -77,7 +77,8 @@ Figure hum_ratio(const Hum& hum) {
 
 }  // namespace
 
-SteadyTones::SteadyTones(const ClipContext& context) : SoundMeasurement(context) {
+SteadyTones::SteadyTones(const ClipContext& context)
+    : SoundMeasurement(context), mains_hz_(mains_rates_hz(context.table)) {
     const double rate = sample_rate_hz();
     if (rate > 0) low_.emplace(rate, hum_low_hz, hum_high_hz, piece_s);
     if (rate >= least_rate_for_whistle_hz) high_.emplace(rate, whistle_low_hz, whistle_high_hz, piece_s);
@@ -100,7 +101,7 @@ void SteadyTones::finish(quantity::Figures& figures, std::vector<quantity::Event
     const BandSpectrum low = reason.empty() ? low_->finish() : BandSpectrum{};
     if (reason.empty() && low.pieces < 2) reason = too_short(low.pieces);
     std::optional<Hum> hum;
-    if (reason.empty()) hum = find_hum(lines_above_grain(low));
+    if (reason.empty()) hum = find_hum(lines_above_grain(low), mains_hz_);
     const std::string no_hum = reason.empty() ? "no hum stands out of the sound" : reason;
     if (hum) {
         Figure frequency = Figure::measured(hum->hz, hum->uncertainty_hz, "Hz");

@@ -31,6 +31,7 @@ public:
 private:
     std::optional<SteadyBand> low_, high_;
     std::vector<float> mono_;
+    std::vector<double> mains_hz_;  ///< of the table: half of the rates of lamps
 };
 
 }  // namespace guardband::measure

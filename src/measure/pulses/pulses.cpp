@@ -26,6 +26,9 @@ constexpr std::size_t fewest_pulses = 8;
 /// Regular intervals among noise come to a third, in music to less than half of all; among pulses with every tenth at
 /// fault to four fifths.
 constexpr double least_regular_share = 0.6;
+/// A tape may change its mode, but not several times while none lasts; notes do.
+constexpr std::size_t many_rates = 6;
+constexpr double shortest_mode_s = 2;
 constexpr double silence_swing = 1e-4;  ///< −80 dB of full scale
 constexpr double least_spectrum_s = 5;
 constexpr double lowest_component_hz = 0.1;
@@ -57,6 +60,8 @@ std::vector<double> pulse_times(media::SoundReader& sound, const LevelSketch& sk
     return detector.times();
 }
 
+double length_s(const PulseStretch& stretch) { return stretch.end_s - stretch.start_s; }
+
 PulseTrain regular_train(const media::SoundInfo& info, const LevelSketch& sketch, const std::vector<double>& times) {
     if (times.size() < fewest_pulses)
         no_pulses(info, fmt::format("only {} {} in {:.2f} s", times.size(), times.size() == 1 ? "edge" : "edges",
@@ -66,6 +71,10 @@ PulseTrain regular_train(const media::SoundInfo& info, const LevelSketch& sketch
     if (train.regular_share < least_regular_share || train.stretches.empty())
         no_pulses(info, fmt::format("noise or other sound: of {} edges, {:.0f} % follow at even distances",
                                     times.size(), 100 * train.regular_share));
+    const double longest_s = length_s(*std::ranges::max_element(train.stretches, {}, length_s));
+    if (train.stretches.size() >= many_rates && longest_s < shortest_mode_s)
+        no_pulses(info, fmt::format("{} rates by turns, none for longer than {:.2g} s, as in music or speech",
+                                    train.stretches.size(), longest_s));
     return train;
 }
 
@@ -151,8 +160,7 @@ std::int64_t total(const PulseTrain& train, std::int64_t PulseStretch::*member) 
 }
 
 void add_figures(PulseReport& report, const PulseTrain& train, const PulseOptions& options) {
-    const auto& longest =
-        *std::ranges::max_element(train.stretches, {}, [](const PulseStretch& s) { return s.end_s - s.start_s; });
+    const auto& longest = *std::ranges::max_element(train.stretches, {}, length_s);
     Figure rate = Figure::measured(longest.rate_hz, longest.rate_uncertainty_hz, "Hz");
     std::string note = "by the sampling clock";
     if (train.stretches.size() > 1)
@@ -188,6 +196,13 @@ void add_events(PulseReport& report, const PulseTrain& train, const PulseOptions
     std::ranges::stable_sort(report.events, {}, &Event::time_s);
 }
 
+constexpr std::array<std::string_view, 2> series_columns{"time_s", "interval_ms"};
+
+void write_series(const SeriesSink& sink, const std::vector<double>& times) {
+    for (std::size_t i = 0; i < times.size(); ++i)
+        sink(std::array{times[i], i == 0 ? NAN : 1e3 * (times[i] - times[i - 1])});
+}
+
 }  // namespace
 
 PulseReport measure_pulses(const std::function<std::unique_ptr<media::SoundReader>()>& open,
@@ -206,11 +221,14 @@ PulseReport measure_pulses(const std::function<std::unique_ptr<media::SoundReade
     const std::vector<double> times = pulse_times(*sound, sketch, options.edge, report.trouble);
     const PulseTrain train = regular_train(report.info, sketch, times);
     report.seconds = train.stretches.back().end_s - train.stretches.front().start_s;
+    if (options.series) write_series(options.series, times);
     add_figures(report, train, options);
     add_events(report, train, options);
     return report;
 }
 
 std::span<const FigureTitle> pulse_titles() { return titles; }
+
+std::span<const std::string_view> pulse_series_columns() { return series_columns; }
 
 }  // namespace guardband::measure

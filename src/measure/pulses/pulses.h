@@ -9,6 +9,7 @@
 
 #include "measure/pulses/pulse_detector.h"
 #include "measure/registry.h"
+#include "measure/series.h"
 #include "media/sound.h"
 #include "quantity/figure.h"
 #include "table/table.h"
@@ -20,6 +21,7 @@ struct PulseOptions {
     std::optional<int> channel;                         ///< from 0; the one that swings most if absent
     const table::TapeFormat* playing_format = nullptr;  ///< the machine's, if its mode of playing is known
     const table::Mode* playing_mode = nullptr;
+    SeriesSink series;  ///< a row a pulse, as `pulse_series_columns` names them
 };
 
 /// What a recording of pulses showed.
@@ -44,5 +46,8 @@ PulseReport measure_pulses(const std::function<std::unique_ptr<media::SoundReade
 
 /// Names of the figures for people, in the order of showing.
 std::span<const FigureTitle> pulse_titles();
+
+/// Columns of the series: time of the pulse, time since the one before.
+std::span<const std::string_view> pulse_series_columns();
 
 }  // namespace guardband::measure

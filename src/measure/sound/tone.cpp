@@ -148,6 +148,14 @@ Figure components_figure(const SpeedSpectrum& spectrum, const ToneOptions& optio
     return Figure::components(attribute(spectrum.lines, options.parts, speed_ratio));
 }
 
+constexpr std::array<std::string_view, 2> series_columns{"time_s", "speed_percent"};
+
+void write_series(const SeriesSink& sink, const SpeedStretch& stretch, double mean) {
+    for (std::size_t i = 0; i < stretch.deviation.size(); ++i)
+        sink(std::array{stretch.start_s + static_cast<double>(i) / stretch.rate_hz,
+                        100 * (static_cast<double>(stretch.deviation[i]) - mean) / (1 + mean)});
+}
+
 }  // namespace
 
 ToneReport measure_tone(const std::function<std::unique_ptr<media::SoundReader>()>& open, const ToneOptions& options) {
@@ -170,6 +178,7 @@ ToneReport measure_tone(const std::function<std::unique_ptr<media::SoundReader>(
     report.events = std::move(stretch.events);
 
     const Drift drift = find_drift(stretch.deviation, stretch.rate_hz);
+    if (options.series) write_series(options.series, stretch, drift.mean);
     const double tone_hz = series.carrier_hz * (1 + drift.mean);
     const double uncertainty_hz = series.carrier_hz * drift.mean_uncertainty;
     const NominalTone nominal = nominal_tone(tone_hz, options.nominal_hz);
@@ -186,5 +195,7 @@ ToneReport measure_tone(const std::function<std::unique_ptr<media::SoundReader>(
 }
 
 std::span<const FigureTitle> tone_titles() { return titles; }
+
+std::span<const std::string_view> tone_series_columns() { return series_columns; }
 
 }  // namespace guardband::measure

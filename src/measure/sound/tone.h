@@ -7,6 +7,7 @@
 #include <vector>
 
 #include "measure/registry.h"
+#include "measure/series.h"
 #include "measure/sound/detector.h"
 #include "measure/sound/parts.h"
 #include "media/sound.h"
@@ -21,6 +22,7 @@ struct ToneOptions {
     std::vector<Part> parts;                                                ///< of the transport; may be empty
     std::optional<int> channel;                                             ///< from 0; the clearest if absent
     std::function<void(double time_s, std::uint64_t bytes_read)> progress;  ///< may be empty
+    SeriesSink series;  ///< a row for each value of the speed, as `tone_series_columns` names them
 };
 
 /// What a test tone showed.
@@ -46,5 +48,8 @@ ToneReport measure_tone(const std::function<std::unique_ptr<media::SoundReader>(
 
 /// Names of the figures for people, in the order of showing.
 std::span<const FigureTitle> tone_titles();
+
+/// Columns of the series, 2 to 4 thousand rows a second: time, speed against its mean.
+std::span<const std::string_view> tone_series_columns();
 
 }  // namespace guardband::measure

@@ -157,6 +157,40 @@ void AlignedLines::add_power(AveragedLine& average) {
     for (std::size_t bin = 0; bin < spectrum_.size(); ++bin) average.power[bin] += std::norm(spectrum_[bin]);
 }
 
+double AlignedLines::steadiness(const AveragedLine& line, double hz, double beside_hz, double noise_variance) const {
+    const auto begin = static_cast<std::size_t>(place(noise_from_us));
+    const auto count = static_cast<double>(line.count);
+    std::vector<float> piece(fft_.length());
+    std::vector<std::complex<float>> spectrum(fft_.bins());
+    double mean = 0;
+    for (std::size_t i = 0; i < piece.size(); ++i) mean += line.level(begin + i) / static_cast<double>(piece.size());
+    for (std::size_t i = 0; i < piece.size(); ++i)
+        piece[i] = window_[i] * static_cast<float>(line.level(begin + i) - mean);
+    fft_.forward(piece, spectrum);
+    const auto first = static_cast<std::size_t>(std::max(1.0, std::ceil((hz - beside_hz) / bin_hz())));
+    const std::size_t last = std::min(spectrum.size() - 1, static_cast<std::size_t>((hz + beside_hz) / bin_hz()));
+    double steady = 0, all = 0;
+    const double noise = noise_variance * white_power_;
+    for (std::size_t bin = first; bin <= last; ++bin) {
+        steady += double{std::norm(spectrum[bin])} - noise / count;
+        all += line.power[bin] / count - noise;
+    }
+    return all > 0 ? std::clamp(steady / all, 0.0, 1.0) : 0;
+}
+
+double AlignedLines::interpolation_response(double cycles_per_sample) {
+    constexpr int fractions = 32;
+    double sum = 0;
+    for (int f = 0; f < fractions; ++f) {
+        const double fraction = (f + 0.5) / fractions;
+        const auto taps = fractional_delay(fraction);
+        for (int k = 0; k < sinc_taps; ++k)
+            sum += double{taps[static_cast<std::size_t>(k)]} *
+                   std::cos(2 * std::numbers::pi * cycles_per_sample * (k - taps_before - fraction)) / fractions;
+    }
+    return sum;
+}
+
 std::vector<double> AlignedLines::smooth(const AveragedLine& line) const {
     std::vector<double> mean = filtered(line.luma, gaussian_);
     for (double& value : mean) value /= static_cast<double>(line.count);

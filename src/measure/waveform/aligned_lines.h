@@ -51,6 +51,11 @@ public:
     double place(double us) const { return (us + lead_us) * samples_per_us_; }
     /// A line's luminance smoothed by the Gaussian that chrominance is read by.
     std::vector<double> smooth(const AveragedLine& line) const;
+    /// How much of a line's power near a frequency is the same from frame to frame: 1 but for what the laying of lines
+    /// on each other loses, 0 for what comes at another phase each time. @param noise_variance  of one sample
+    double steadiness(const AveragedLine& line, double hz, double beside_hz, double noise_variance) const;
+    /// What the interpolation between samples leaves of a frequency, the mean over all fractions of a sample.
+    static double interpolation_response(double cycles_per_sample);
 
 private:
     bool align(const VideoLine& line, const SampleWindow& window);

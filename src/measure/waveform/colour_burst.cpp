@@ -20,6 +20,8 @@ constexpr int phase_lines = 20;  ///< of the picture's top: the frequency need n
 constexpr double finest_relative = 1e-9;  ///< of a frequency, for what arithmetic leaves
 constexpr double level_share = 0.003;     ///< of a level, for the digitiser's own response at the subcarrier
 constexpr double plateau_margin_us = 0.15;
+constexpr double near_image = 0.42, image_relative = 1.5e-6;  ///< what the image does to a frequency beyond that share
+constexpr double highest_rest_share = 0.362;                  ///< of the sampling rate: 2 kHz off at 12 MHz
 
 int samples_in(double us, double rate_hz) { return static_cast<int>(std::lround(us * 1e-6 * rate_hz)); }
 
@@ -156,7 +158,8 @@ Figure ColourBurst::frequency(double line_hz) const {
     const double hz = finding_.subcarrier_hz + std::arg(two_lines_on_) / turn * line_hz / 2;
     // How far the turns scatter tells the uncertainty of their mean.
     const double scatter = std::sqrt(std::max(1e-12, 2 * (1 - std::abs(two_lines_on_) / two_lines_norm_)));
-    const double u = scatter / turn * line_hz / 2 / std::sqrt(static_cast<double>(pairs_));
+    double u = scatter / turn * line_hz / 2 / std::sqrt(static_cast<double>(pairs_));
+    if (hz > near_image * rate_hz_) u = std::hypot(u, image_relative * hz);
     return Figure::measured(hz, std::max(u, finest_relative * hz), "Hz")
         .with_note(fmt::format("by the sampling clock; {:.5f} cycles to a line", hz / line_hz));
 }
@@ -239,10 +242,16 @@ void RestCarriers::finish(quantity::Figures& figures, double mv_per_unit) const 
         u[which] = std::hypot(200.0, scatter / turn * per_turn / std::sqrt(static_cast<double>(lines_[which])));
     }
     const int red = hz[0] > hz[1] ? 0 : 1;
-    figures.add("subcarrier_red_frequency",
-                Figure::measured(hz[red], u[red], "Hz").with_note("at rest, on the back porch of every other line"));
-    figures.add("subcarrier_blue_frequency",
-                Figure::measured(hz[1 - red], u[1 - red], "Hz").with_note("of the lines between"));
+    if (middle_hz_ > highest_rest_share * rate_hz_) {
+        for (const char* id : {"subcarrier_red_frequency", "subcarrier_blue_frequency"})
+            figures.add(id, Figure::unknown("below 12 MHz of sampling rate the subcarriers run into their own images"));
+    } else {
+        figures.add(
+            "subcarrier_red_frequency",
+            Figure::measured(hz[red], u[red], "Hz").with_note("at rest, on the back porch of every other line"));
+        figures.add("subcarrier_blue_frequency",
+                    Figure::measured(hz[1 - red], u[1 - red], "Hz").with_note("of the lines between"));
+    }
     figures.add("burst_amplitude", peak_to_peak((amplitude_[0].mean() + amplitude_[1].mean()) / 2,
                                                 amplitude_[0].uncertainty(), mv_per_unit)
                                        .with_note("of the subcarrier at rest, the mean of both"));

@@ -10,11 +10,13 @@
 #include "dsp/robust.h"
 #include "measure/waveform/phasor.h"
 
+#include "measure/waveform/burst_search.h"
 namespace guardband::measure {
 namespace {
 
 using Phasors = std::vector<std::complex<double>>;
 
+constexpr double near_nyquist = 0.3, searched_hz = 200e3;  ///< of the sampling rate; around a system's subcarrier
 constexpr std::size_t most_porches = 3000, least_porches = 50;
 constexpr double porch_from_us = 5.8, porch_to_us = 9.6;
 constexpr double turn = 2 * std::numbers::pi;
@@ -98,7 +100,9 @@ Rest rest_frequencies(const std::vector<BackPorch>& porches, double hz, double r
 double exact_frequency(const std::vector<BackPorch>& porches, double near_hz, double rate_hz, double line_hz,
                        std::span<const double> known_hz) {
     const Pieces pieces = two_pieces(porches, near_hz, rate_hz, burst_from_us, burst_to_us);
-    const double crude = near_hz + offset_within(pieces.early, pieces.late, pieces.apart_s, 0, 1);
+    const double crude = near_hz > near_nyquist * rate_hz
+                             ? burst_frequency(porches, near_hz, searched_hz, rate_hz, burst_from_us, burst_to_us)
+                             : near_hz + offset_within(pieces.early, pieces.late, pieces.apart_s, 0, 1);
     const Phasors whole = read_all(porches, near_hz, rate_hz, burst_from_us, burst_to_us);
     const double apart_hz = line_hz / 2;  // two lines on, where PAL's burst stands as it did
     const double fine = near_hz + std::arg(lagged(porches, whole, 2)) / turn * apart_hz;

@@ -115,6 +115,13 @@ bool is_of_its_own(const FirstLook& found, const table::Table& table) {
 
 }  // namespace
 
+std::optional<FirstLook> look_at(const std::vector<float>& stretch, const media::SoundInfo& info,
+                                 const table::Table& table) {
+    const auto shape = find_sync(stretch, info.sample_rate_hz);
+    if (!shape) return std::nullopt;
+    return look(stretch, *shape, info, table);
+}
+
 FirstLook first_look(media::SoundReader& samples, std::size_t channel, const table::Table& table) {
     const media::SoundInfo& info = samples.info();
     const bool slow = info.sample_rate_hz < lowest_rate_hz;

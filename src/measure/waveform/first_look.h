@@ -20,6 +20,10 @@ struct FirstLook {
     ColourFinding colour;
 };
 
+/// What a stretch of samples shows; nothing if it holds no line sync.
+std::optional<FirstLook> look_at(const std::vector<float>& stretch, const media::SoundInfo& info,
+                                 const table::Table& table);
+
 /// Reads until a stretch of a quarter of a second shows line sync, and looks at that stretch.
 /// @throws InputError if no stretch does, saying what there is instead and, if the sampling rate must be wrong, what it
 /// may be

@@ -70,27 +70,36 @@ std::optional<HeadSwitchStep::Step> HeadSwitchStep::step_of(const Profile& profi
         }
         if (best && left >= best_left) continue;
         best_left = left;
-        best = Step{before - at + half + 0.5, step, std::sqrt(left / (n - 3) / norm)};
+        best = Step{before - at + half + 0.5, 0, step, std::sqrt(left / (n - 3) / norm)};
+        // How sure its place is: a step that hardly stands out of single lines may be the neighbour's.
+        const double of_one_line = std::sqrt(left / (n - 3));
+        best->line_uncertainty = std::min(2.0, std::pow(2 * of_one_line / std::max(1e-12, std::abs(step)), 2));
     }
     return best;
 }
 
 HeadSwitchStep::Finding HeadSwitchStep::find() const {
     Tally line, step;
-    double square = 0;
+    double square = 0, low = -1e9, high = 1e9;
     Finding finding;
     for (const std::size_t kind : {std::size_t{0}, std::size_t{1}}) {
         // Lines before the start of field sync, which in every other field comes half a line before a line's sync.
         const auto found = step_of(profiles_[kind], kind == 1 ? -0.5 : 0);
         if (!found) continue;
         line.add(found->lines_before_sync);
+        low = std::max(low, found->lines_before_sync - 0.5);
+        high = std::min(high, found->lines_before_sync + 0.5);
         step.add(found->samples);
         square += found->samples * found->samples;
         finding.step.uncertainty = std::max(finding.step.uncertainty, found->uncertainty);
+        finding.step.line_uncertainty = std::max(finding.step.line_uncertainty, found->line_uncertainty);
     }
-    finding.step.lines_before_sync = line.mean();
+    // Where the kinds don't agree the switch itself moves, or noise hides it.
+    const bool agree = low < high;
+    finding.step.lines_before_sync = agree ? (low + high) / 2 : line.mean();
+    finding.step.line_uncertainty =
+        std::hypot(finding.step.line_uncertainty, agree ? (high - low) / std::sqrt(12) : line.uncertainty() + 0.3);
     finding.step.samples = step.mean();
-    finding.line_spread = line.uncertainty();
     const double size = std::sqrt(square / std::max<double>(1, static_cast<double>(step.count())));
     if (step.count() == 0)
         finding.why = "no field sync was seen with the lines before it";
@@ -113,7 +122,7 @@ void HeadSwitchStep::finish(quantity::Figures& figures) const {
     }
     const double us = 1e6 / rate_hz_;
     figures.add("head_switch_line",
-                Figure::measured(finding.step.lines_before_sync, std::max(0.3, finding.line_spread), "lines"));
+                Figure::measured(finding.step.lines_before_sync, finding.step.line_uncertainty, "lines"));
     figures.add("skew",
                 Figure::measured(finding.step.samples * us, std::max(0.002, finding.step.uncertainty * us), "µs")
                     .with_note("positive: the lines after the switch come late"));

@@ -33,7 +33,10 @@ struct DisplacedLine {
 ///
 /// Method: the places of the last lines before field sync and the first after it, averaged over fields, each kind of
 /// field by itself; the step between two straight lines of one slope that explains them best. Only a step of three
-/// times its own uncertainty and of more than 20 ns counts. Positive: the lines after the switch come late.
+/// times its own uncertainty and of more than 20 ns counts. Positive: the lines after the switch come late. Each kind
+/// of field tells between which two syncs the switch lies, and those of the two kinds lie half a line apart: together
+/// they tell the half line, and its middle is given (a standard uncertainty of 0.14 lines, 0.29 where only one kind
+/// tells). A step of more than a sixth of a line is not followed.
 class HeadSwitchStep {
 public:
     explicit HeadSwitchStep(double rate_hz) : rate_hz_(rate_hz) {}
@@ -48,12 +51,13 @@ private:
         std::array<Tally, before + after> places;  ///< samples, from the earliest line to the latest
     };
     struct Step {
-        double lines_before_sync = 0, samples = 0, uncertainty = 0;
+        double lines_before_sync = 0;  ///< the middle between the lines before and after it
+        double line_uncertainty = 0;   ///< of that
+        double samples = 0, uncertainty = 0;
     };
     struct Finding {
-        Step step;               ///< mean of both kinds of field
-        double line_spread = 0;  ///< of the place, between them
-        std::string why;         ///< there is none; empty if there is
+        Step step;        ///< mean of both kinds of field
+        std::string why;  ///< there is none; empty if there is
     };
     static std::optional<Step> step_of(const Profile& profile, double half);
     Finding find() const;

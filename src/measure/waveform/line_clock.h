@@ -46,8 +46,9 @@ public:
     LineClock(const SyncShape& shape, LineSink& sink);
     void see(const SyncPulse& pulse, const SampleWindow& window);
 
-    std::int64_t lost_lines() const { return lost_; }    ///< due and not found
-    std::int64_t restarts() const { return restarts_; }  ///< how often the pace was lost
+    std::int64_t lines() const { return number_ + 1 - lost_; }  ///< found
+    std::int64_t lost_lines() const { return lost_; }           ///< due and not found
+    std::int64_t restarts() const { return restarts_; }         ///< how often the pace was lost
     std::int64_t strays() const { return strays_; }
 
 private:

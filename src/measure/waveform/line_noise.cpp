@@ -14,23 +14,11 @@ namespace {
 
 using quantity::Figure;
 
-/// Upper limits of luminance by lines per frame, Hz, to which ITU-T J.61 has noise measured (from memory).
-struct Limit {
-    int lines;
-    double hz;
-};
-constexpr Limit limits[] = {{405, 3e6}, {525, 4.2e6}, {625, 5e6}, {819, 10e6}};
-
 constexpr std::size_t first_bin = 2;  ///< the window spreads what is left of the mean over the bins before
 constexpr double flat_from_us = 11.5, flat_to_us = 59;
 constexpr double largest_level = 0.04, largest_swing = 0.03;  ///< of a line that is empty, of white
 constexpr double highest_over_median = 100;                   ///< power of a bin of noise, once in e⁷⁰ lines
 constexpr double in_noise = 5;                                ///< and what noise may add to that, in its deviations
-
-double upper_limit_hz(int lines_per_frame) {
-    const Limit* best = std::ranges::find(limits, lines_per_frame, &Limit::lines);
-    return best == std::end(limits) ? 5e6 : best->hz;
-}
 
 /// Mean power per bin as the variance that white noise of that density would have.
 double density(const AlignedLines& lines, const AveragedLine& line, std::size_t bin) {
@@ -95,14 +83,16 @@ double unified_weighting(double hz) {
     return (1 + low * low) / (1 + high * high);
 }
 
-double add_noise(quantity::Figures& figures, const AlignedLines& lines, double white, int lines_per_frame) {
+double add_noise(quantity::Figures& figures, const AlignedLines& lines, double white, const table::Scanning* scanning) {
     const auto refuse = [&](const std::string& why) {
         figures.add("luma_snr", Figure::unknown(why));
         figures.add("luma_snr_weighted", Figure::unknown(why));
         return 0.0;
     };
     if (white <= 0) return refuse("the level of white is not known of this system");
-    const double limit_hz = upper_limit_hz(lines_per_frame);
+    const table::Fact* limit = scanning == nullptr ? nullptr : scanning->facts.known("noise_bandwidth");
+    if (limit == nullptr) return refuse("the table does not say up to which frequency noise is measured");
+    const double limit_hz = limit->in("Hz");
     const Noise noise = noise_of_empty_lines(lines, white, limit_hz);
     if (noise.kinds == 0) return refuse("no line of the field interval is empty");
     if (noise.plain <= 0) return refuse("the empty lines carry no noise at all");

@@ -13,12 +13,13 @@ double unified_weighting(double hz);
 /// `luma_snr`, `luma_snr_weighted`.
 ///
 /// Method: the power of what the empty lines of the field interval carry, from 40 kHz (below, as just above) to the
-/// upper limit of the system's luminance, 5 MHz (625 lines; 4.2 MHz for 525), against the range from blanking to
+/// table's `noise_bandwidth` of the system, against the range from blanking to
 /// white; white follows from the height of sync. A line counts as empty if its mean over the recording is flat. Bias:
 /// below 0.1 dB. Scatter: 4.3 dB over the root of 240 per line. Needs an empty line; noise that depends on the
 /// picture's level does not show.
 /// @param white  range from blanking to white, in the samples' unit; 0 if it is not known
+/// @param scanning  nullptr if it is not known
 /// @returns the variance that white noise of the same density has in one sample; 0 if it is not known
-double add_noise(quantity::Figures& figures, const AlignedLines& lines, double white, int lines_per_frame);
+double add_noise(quantity::Figures& figures, const AlignedLines& lines, double white, const table::Scanning* scanning);
 
 }  // namespace guardband::measure

@@ -118,8 +118,26 @@ void LineTimes::close_stretch() {
     slope_.add((lead->slope + trail->slope) / 2);
     weighted_slope_ += lines * (lead->slope + trail->slope) / 2;
     lines_in_slope_ += lines;
+    if (sink_) write_rows(*lead);
     add_squares(*lead, *trail);
     keep_series(displaced_by(*lead));
+}
+
+void LineTimes::write_rows(const Fit& fit) const {
+    for (std::size_t i = 0; i < stretch_.size(); ++i) {
+        const LineMoment& moment = stretch_[i];
+        const auto number = static_cast<double>(moment.number);
+        const double field = moment.field < 0 ? NAN : static_cast<double>(moment.field);
+        const double in_field = moment.in_field < 0 ? NAN : static_cast<double>(moment.in_field);
+        const std::array<double, series_columns.size()> row{moment.lead / rate_hz_,
+                                                            number,
+                                                            field,
+                                                            in_field,
+                                                            (moment.lead - fit.at(number)) / rate_hz_ * 1e9,
+                                                            (moment.trail - moment.lead) / rate_hz_ * 1e6,
+                                                            counts(i) ? 1.0 : 0.0};
+        sink_(row);
+    }
 }
 
 std::vector<DisplacedLine> LineTimes::displaced_by(const Fit& fit) const {

@@ -1,9 +1,13 @@
 #pragma once
 
+#include <array>
 #include <cstdint>
 #include <optional>
+#include <string_view>
+#include <utility>
 #include <vector>
 
+#include "measure/series.h"
 #include "measure/waveform/field_layout.h"
 #include "measure/waveform/head_switch_step.h"
 #include "measure/waveform/line_clock.h"
@@ -26,8 +30,15 @@ class LineTimes {
 public:
     LineTimes(const FieldLayout& layout, double rate_hz, const SyncShape& sync);
 
+    /// One row a line, once its second is over.
+    static constexpr std::array<std::string_view, 7> series_columns{
+        "time_s", "line", "field", "line_of_field", "displacement_ns", "sync_width_us", "counted"};
+    void write_series(SeriesSink sink) { sink_ = std::move(sink); }
+
     void see_line(const VideoLine& line);
     void finish(quantity::Figures& figures);
+    /// Lines before field sync where heads change over; nothing if they don't.
+    std::optional<double> head_switch_line() const { return head_switch_.lines_before_sync(); }
 
 private:
     struct Fit {
@@ -41,8 +52,10 @@ private:
     void add_squares(const Fit& lead, const Fit& trail);
     std::vector<DisplacedLine> displaced_by(const Fit& fit) const;
     void keep_series(const std::vector<DisplacedLine>& lines);
+    void write_rows(const Fit& fit) const;
     quantity::Figure components() const;
 
+    SeriesSink sink_;
     FieldLayout layout_;
     double rate_hz_, line_samples_, width_share_;
     std::vector<LineMoment> stretch_;

@@ -2,10 +2,14 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 #include <numbers>
+#include <numeric>
+#include <span>
 #include <utility>
 #include <vector>
 
+#include "measure/waveform/noise_bias.h"
 #include "measure/waveform/test_signals.h"
 
 namespace guardband::measure {
@@ -16,7 +20,7 @@ struct Echoes {
     double k = 0, noise = 0;  ///< shares of the pulse
 };
 
-Echoes echoes_of(const std::vector<double>& level, double middle, double samples_per_us, double t_us, double reach_us) {
+Echoes echoes_of(std::span<const double> level, double middle, double samples_per_us, double t_us, double reach_us) {
     const auto at = [&](double place) {
         const auto i = static_cast<std::size_t>(place);
         const double f = place - static_cast<double>(i);
@@ -55,14 +59,38 @@ struct Findings {
     std::vector<std::pair<const AveragedLine*, TestSignals>> all;
     double noise_variance = 0;
 
-    /// Deviation of the mean over a tread.
+    double samples_per_us = 1;
+
+    /// Deviation of the mean over a tread; the Gaussian that smooths the line reaches beyond its ends.
     double on_tread(const AveragedLine& line, const Staircase& stairs) const {
         const auto n = static_cast<double>(stairs.treads.front().end - stairs.treads.front().begin);
-        return std::sqrt(noise_variance / n / static_cast<double>(line.count));
+        const double beyond = 2 * AlignedLines::smooth_us * samples_per_us / std::sqrt(std::numbers::pi) / n;
+        return std::sqrt(noise_variance * std::max(0.5, 1 - beyond) / n / static_cast<double>(line.count));
     }
 };
 
 using Found = std::pair<const AveragedLine*, TestSignals>;
+
+/// Largest less smallest of the steps from level to level, over the largest.
+double unevenness(std::span<const double> levels) {
+    double largest = 0, smallest = std::numeric_limits<double>::max();
+    for (std::size_t k = 1; k < levels.size(); ++k) {
+        largest = std::max(largest, levels[k] - levels[k - 1]);
+        smallest = std::min(smallest, levels[k] - levels[k - 1]);
+    }
+    return largest > 0 ? (largest - smallest) / largest : 0;
+}
+
+double range(std::span<const double> values) {
+    const auto [low, high] = std::ranges::minmax(values);
+    return high - low;
+}
+
+/// Largest less smallest of values that noise scatters.
+double range_without_noise(const std::vector<double>& values, double deviation) {
+    const double mean = std::accumulate(values.begin(), values.end(), 0.0) / static_cast<double>(values.size());
+    return without_noise_bias(values, std::vector<double>(values.size(), mean), deviation, true, range);
+}
 
 void add_nonlinearity(quantity::Figures& figures, const Findings& found) {
     using quantity::Figure;
@@ -75,16 +103,14 @@ void add_nonlinearity(quantity::Figures& figures, const Findings& found) {
         return;
     }
     const Staircase& stairs = *from->second.staircase;
-    double largest = 0, smallest = 1e30;
-    for (std::size_t k = 1; k < stairs.treads.size(); ++k) {
-        const double step = stairs.treads[k].level - stairs.treads[k - 1].level;
-        largest = std::max(largest, step);
-        smallest = std::min(smallest, step);
-    }
-    figures.add("luma_nonlinearity",
-                Figure::measured(100 * (largest - smallest) / largest,
-                                 std::hypot(0.1, 300 * found.on_tread(*from->first, stairs) / largest), "%")
-                    .with_note("of five steps"));
+    std::vector<double> levels, even;
+    for (const Staircase::Tread& tread : stairs.treads) levels.push_back(tread.level);
+    const double step = (levels.back() - levels.front()) / static_cast<double>(levels.size() - 1);
+    for (std::size_t k = 0; k < levels.size(); ++k) even.push_back(levels.front() + static_cast<double>(k) * step);
+    const double noise = found.on_tread(*from->first, stairs);
+    figures.add("luma_nonlinearity", Figure::measured(100 * without_noise_bias(levels, even, noise, true, unevenness),
+                                                      std::hypot(0.1, 300 * noise / step), "%")
+                                         .with_note("of five steps"));
 }
 
 void add_differential(quantity::Figures& figures, const Findings& found) {
@@ -99,19 +125,20 @@ void add_differential(quantity::Figures& figures, const Findings& found) {
     }
     const Staircase& stairs = *from->second.staircase;
     const std::complex<double> first = stairs.treads.front().colour;
-    const double noise = 2 * std::sqrt(2.0) * found.on_tread(*from->first, stairs) / std::abs(first);
-    double low_gain = 1e30, high_gain = 0, low_phase = 1e30, high_phase = -1e30;
+    // White noise of variance v gives height and phase of a sine over n samples 2 v/n each.
+    const double noise = std::sqrt(2.0) * found.on_tread(*from->first, stairs) / std::abs(first);
+    constexpr double degrees = 180 / std::numbers::pi;
+    std::vector<double> gains, phases;
     for (const Staircase::Tread& tread : stairs.treads) {
-        const std::complex<double> ratio = tread.colour / first;
-        low_gain = std::min(low_gain, std::abs(ratio)), high_gain = std::max(high_gain, std::abs(ratio));
-        const double degrees = std::arg(ratio) * 180 / std::numbers::pi;
-        low_phase = std::min(low_phase, degrees), high_phase = std::max(high_phase, degrees);
+        gains.push_back(std::abs(tread.colour / first));
+        phases.push_back(degrees * std::arg(tread.colour / first));
     }
-    figures.add("differential_gain", Figure::measured(100 * (high_gain - low_gain), std::hypot(0.1, 100 * noise), "%")
-                                         .with_note("from peak to peak"));
-    figures.add(
-        "differential_phase",
-        Figure::measured(high_phase - low_phase, std::hypot(0.1, 57.3 * noise), "deg").with_note("from peak to peak"));
+    figures.add("differential_gain",
+                Figure::measured(100 * range_without_noise(gains, noise), std::hypot(0.1, 200 * noise), "%")
+                    .with_note("from peak to peak"));
+    figures.add("differential_phase", Figure::measured(range_without_noise(phases, degrees * noise),
+                                                       std::hypot(0.1, 2 * degrees * noise), "deg")
+                                          .with_note("from peak to peak"));
 }
 
 void add_composite(quantity::Figures& figures, const Findings& found) {
@@ -155,19 +182,36 @@ void add_k_factor(quantity::Figures& figures, const Findings& found, const Align
         figures.add("k_factor_2t", Figure::unknown("no line of the field interval carries a 2T pulse"));
         return;
     }
-    const Echoes echoes = echoes_of(sum, place, lines.samples_per_us(), t_us, reach_us);
-    figures.add("k_factor_2t", Figure::measured(100 * echoes.k, std::hypot(0.1, 200 * echoes.noise), "%"));
+    const double us = lines.samples_per_us();
+    // Only what the echoes are sought in; beside the pulse itself there should be nothing.
+    const auto first = static_cast<std::size_t>(place - reach_us * us) - 4,
+               last = std::min(sum.size(), static_cast<std::size_t>(place + reach_us * us) + 5);
+    const std::span<const double> level = std::span(sum).subspan(first, last - first);
+    const double middle = place - static_cast<double>(first);
+    std::vector<double> likely(level.begin(), level.end());
+    for (std::size_t i = 0; i < likely.size(); ++i)
+        if (std::abs(static_cast<double>(i) - middle) > 2 * t_us * us) likely[i] = 0;
+    const auto k = [&](std::span<const double> values) { return echoes_of(values, middle, us, t_us, reach_us).k; };
+    const Echoes echoes = echoes_of(level, middle, us, t_us, reach_us);
+    figures.add(
+        "k_factor_2t",
+        Figure::measured(100 * without_noise_bias(level, likely, std::sqrt(found.noise_variance * count), false, k),
+                         std::hypot(0.1, 200 * echoes.noise), "%"));
 }
 
 }  // namespace
 
 void add_test_lines(quantity::Figures& figures, const AlignedLines& lines, double white, double noise_variance,
-                    int lines_per_frame) {
-    // T and the free surroundings of the 2T pulse, µs; from memory.
-    const double t_us = lines_per_frame == 525 ? 0.125 : 0.1, reach_us = lines_per_frame == 525 ? 1.4 : 2.8;
+                    const table::Scanning* scanning) {
+    const auto fact_us = [&](const char* key) {
+        const table::Fact* fact = scanning == nullptr ? nullptr : scanning->facts.known(key);
+        return fact == nullptr ? 0 : fact->in("µs");
+    };
+    const double t_us = fact_us("t_pulse"), reach_us = fact_us("pulse_clearance");
     Findings found;
     found.noise_variance = noise_variance;
-    if (white > 0)
+    found.samples_per_us = lines.samples_per_us();
+    if (white > 0 && t_us > 0 && reach_us > 0)
         for (const auto& [key, line] : lines.lines())
             found.all.emplace_back(&line, find_test_signals(lines, line, white, t_us));
     add_nonlinearity(figures, found);

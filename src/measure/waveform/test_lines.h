@@ -10,11 +10,11 @@ namespace guardband::measure {
 /// largest; largest less smallest of the subcarrier's height, and of its phase, on six treads, over that at blanking;
 /// the 2T pulse's own echoes within a mask of 4 K at 2T from its middle, 2 K at 4T and K from 8T on; areas and centres
 /// of gravity of the two parts of the composite pulse.
-/// Noise sets the scatter; of the differences of largest and smallest it makes the mean too large by about twice that,
-/// which is in the uncertainty.
+/// Noise sets the scatter; what it adds to differences of largest and smallest, and to the largest echo, is taken off.
 /// @param white           range from blanking to white; 0 if it is not known
 /// @param noise_variance  of one sample, as `add_noise` gives it
+/// @param scanning        nullptr if it is not known; the table gives its `t_pulse` and the `pulse_clearance`
 void add_test_lines(quantity::Figures& figures, const AlignedLines& lines, double white, double noise_variance,
-                    int lines_per_frame);
+                    const table::Scanning* scanning);
 
 }  // namespace guardband::measure

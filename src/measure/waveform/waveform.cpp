@@ -8,12 +8,15 @@
 #include <limits>
 
 #include "measure/waveform/aligned_lines.h"
+#include "measure/waveform/change_watch.h"
 #include "measure/waveform/colour_burst.h"
 #include "measure/waveform/data_lines.h"
 #include "measure/waveform/first_look.h"
 #include "measure/waveform/line_noise.h"
 #include "measure/waveform/line_shape.h"
 #include "measure/waveform/line_times.h"
+#include "measure/waveform/multiburst.h"
+#include "measure/waveform/signal_losses.h"
 #include "measure/waveform/sync_reader.h"
 #include "measure/waveform/test_lines.h"
 #include "quantity/errors.h"
@@ -48,6 +51,8 @@ constexpr std::array titles{
     WaveformTitle{{"time_base_components", "", "Speed components"}, "Stability"},
     WaveformTitle{{"head_switch_line", "lines", "Head switch before sync"}, "Stability"},
     WaveformTitle{{"skew", "µs", "Step at the head switch"}, "Stability"},
+    WaveformTitle{{"dropouts_per_minute", "", "Dropouts in a minute"}, "Damage"},
+    WaveformTitle{{"dropout_length_median", "µs", "Their middle length"}, "Damage"},
     WaveformTitle{{"luma_snr", "dB", "S/N of luminance"}, "Noise"},
     WaveformTitle{{"luma_snr_weighted", "dB", "S/N, weighted"}, "Noise"},
     WaveformTitle{{"luma_nonlinearity", "%", "Non-linearity"}, "Test lines"},
@@ -57,6 +62,13 @@ constexpr std::array titles{
     WaveformTitle{{"chroma_luma_gain", "%", "Chroma against luma, gain"}, "Test lines"},
     WaveformTitle{{"chroma_luma_delay", "ns", "Chroma against luma, delay"}, "Test lines"},
     WaveformTitle{{"data_lines", "", "Data"}, "Data lines"},
+    WaveformTitle{{"multiburst", "dB", "Multiburst"}, "Test lines"},
+    WaveformTitle{{"multiburst_1", "dB", "1st burst"}, "Test lines"},
+    WaveformTitle{{"multiburst_2", "dB", "2nd burst"}, "Test lines"},
+    WaveformTitle{{"multiburst_3", "dB", "3rd burst"}, "Test lines"},
+    WaveformTitle{{"multiburst_4", "dB", "4th burst"}, "Test lines"},
+    WaveformTitle{{"multiburst_5", "dB", "5th burst"}, "Test lines"},
+    WaveformTitle{{"multiburst_6", "dB", "6th burst"}, "Test lines"},
 };
 
 /// Levels above blanking that the table gives a system, mV; 0 if it gives none.
@@ -91,13 +103,14 @@ double chroma_hz(const FirstLook& look) { return is_secam(look.colour) ? 0 : loo
 /// Everything that looks at lines in the main pass.
 class Measurements final : public LineSink {
 public:
-    Measurements(const FirstLook& look, double rate_hz, double scaled_us)
+    Measurements(const FirstLook& look, double rate_hz, double scaled_us, double white)
         : look_(look),
           layout_(layout_of(look.scanning)),
           shape_(layout_, rate_hz, scaled_us, look.sync.depth),
           times_(layout_, rate_hz, look.sync),
           aligned_(layout_, rate_hz, look.sync.line_samples, chroma_hz(look)),
-          data_(look.scanning, rate_hz, look.sync.depth) {
+          data_(look.scanning, rate_hz, look.sync.depth),
+          losses_(layout_, rate_hz, look.sync, white, look.lines_per_frame.value_or(0), is_secam(look.colour) ? 2 : 1) {
         if (!look.colour.has_burst() || look.colour.colour == nullptr) return;
         if (is_secam(look.colour))
             rest_.emplace(look.colour, rate_hz, layout_.blanking_end);
@@ -114,9 +127,11 @@ public:
         if (rest_) rest_->see_line(line, window);
         aligned_.see_line(line, window);
         data_.see_line(line, window);
+        losses_.see_line(line, window);
     }
     void see_field(const FieldStart& field) override { fields_.see_field(field, period_); }
 
+    void write_series(SeriesSink sink) { times_.write_series(std::move(sink)); }
     std::int64_t lines() const { return lines_; }
     std::int64_t fields() const { return fields_.fields(); }
     void finish(WaveformReport& report, const table::Table& table, std::optional<double> mv_per_unit);
@@ -131,6 +146,7 @@ private:
     LineTimes times_;
     AlignedLines aligned_;
     DataLines data_;
+    SignalLosses losses_;
     std::optional<ColourBurst> burst_;
     std::optional<RestCarriers> rest_;
     double period_ = 1;
@@ -182,10 +198,11 @@ void Measurements::finish(WaveformReport& report, const table::Table& table, std
     const double mv = given_mv ? *given_mv : shape_.depth() > 0 ? levels.sync_mv / shape_.depth() : 0;
     add_colour(figures, table, line_hz, mv);
     const double white = mv > 0 ? levels.white_mv / mv : 0;
-    const int lines = look_.lines_per_frame.value_or(0);
-    const double noise_variance = add_noise(figures, aligned_, white, lines);
-    add_test_lines(figures, aligned_, white, noise_variance, lines);
+    losses_.finish(figures, report.events, times_.head_switch_line());
+    const double noise_variance = add_noise(figures, aligned_, white, look_.scanning);
+    add_test_lines(figures, aligned_, white, noise_variance, look_.scanning);
     data_.finish(figures, report.events);
+    add_multiburst(figures, aligned_, white, noise_variance);
 }
 
 /// Full scale is ±1 in the samples as they are read; a unit of the user's is one step of the file's codes.
@@ -243,14 +260,19 @@ WaveformReport measure_waveform(const std::function<std::unique_ptr<media::Sound
     report.scanning = look.scanning == nullptr ? "" : look.scanning->id;
 
     const double rate_hz = report.info.sample_rate_hz;
-    Measurements measurements(look, rate_hz, scaled_us(look.sync, rate_hz));
+    const NominalLevels levels = nominal_levels(look, table);
+    const double white = levels.sync_mv > 0 ? look.sync.depth * levels.white_mv / levels.sync_mv : 0;
+    Measurements measurements(look, rate_hz, scaled_us(look.sync, rate_hz), white);
+    measurements.write_series(options.series);
     SyncReader reader(look.sync, rate_hz, measurements);
     const auto samples = open();
     const double steps = steps_of_full_scale(report.info);
     const auto top = steps > 1 ? static_cast<float>(1 - 1 / steps) : std::numeric_limits<float>::max();
     std::int64_t clipped = 0;
+    ChangeWatch watch(look, report.info, table);
     while (const media::SoundBlock* block = samples->next()) {
         reader.see(block->channels[channel]);
+        watch.see(block->channels[channel], reader.clock());
         if (steps > 1) clipped += count_at_ends(block->channels[channel], top);
         report.seconds = block->time_s + static_cast<double>(block->channels[channel].size()) / rate_hz;
         if (options.progress) options.progress(report.seconds, samples->bytes_read());
@@ -264,9 +286,12 @@ WaveformReport measure_waveform(const std::function<std::unique_ptr<media::Sound
     measurements.finish(report, table, mv);
     add_clipping_event(report, clipped);
     add_loss_event(report, reader.clock());
+    report.events.insert(report.events.begin(), watch.events().begin(), watch.events().end());
     return report;
 }
 
 std::span<const WaveformTitle> waveform_titles() { return titles; }
+
+std::span<const std::string_view> waveform_series_columns() { return LineTimes::series_columns; }
 
 }  // namespace guardband::measure

@@ -8,6 +8,7 @@
 #include <vector>
 
 #include "measure/registry.h"
+#include "measure/series.h"
 #include "media/sound.h"
 #include "quantity/figure.h"
 #include "table/table.h"
@@ -19,6 +20,7 @@ struct WaveformOptions {
     std::optional<double> millivolts_per_unit;  ///< of a step of the codes, of FLAC and floats: of full scale; levels
                                                 ///< go by sync if absent
     std::function<void(double time_s, std::uint64_t bytes_read)> progress;
+    SeriesSink series;  ///< a row a line, as `waveform_series_columns` names them
 };
 
 /// What a recording of composite video showed.
@@ -51,5 +53,9 @@ struct WaveformTitle {
 
 /// Names of the figures for people, in the order of showing.
 std::span<const WaveformTitle> waveform_titles();
+
+/// Columns of the series: time of line sync, number of the line, field, line of the field, how far the line lies to the
+/// right of the best constant rate of its second, width of sync, whether the line counts for the time-base error.
+std::span<const std::string_view> waveform_series_columns();
 
 }  // namespace guardband::measure

@@ -217,6 +217,21 @@ std::string refusal(std::vector<float> samples) {
     }
 }
 
+TEST(NoPulses, NotesOfMusicAreNone) {
+    // Ten notes of half a second, each as even by itself as pulses are.
+    std::vector<float> music;
+    constexpr double rate_hz = 16'000;
+    for (int note = 0; note < 10; ++note) {
+        const double hz = 220 * std::pow(2, (note * 7 % 12) / 12.0);
+        for (int i = 0; i < static_cast<int>(rate_hz / 2); ++i) {
+            double sum = 0;
+            for (int h = 1; h < 5; ++h) sum += std::sin(2 * std::numbers::pi * hz * h * i / rate_hz) / h;
+            music.push_back(static_cast<float>(0.2 * std::exp(-3 * i / rate_hz) * sum));
+        }
+    }
+    EXPECT_THAT(refusal(music), HasSubstr("as in music or speech"));
+}
+
 TEST(NoPulses, IsSaidWithWhatThereIsInstead) {
     EXPECT_THAT(refusal(std::vector<float>(64'000, 0.0F)), HasSubstr("silence"));
     std::vector<float> noise(96'000);

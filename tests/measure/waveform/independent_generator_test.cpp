@@ -15,7 +15,7 @@
 namespace guardband::measure {
 namespace {
 
-constexpr double seconds = 0.3;
+constexpr double seconds = 0.2;
 
 struct Mode {
     const char* name;
@@ -36,8 +36,12 @@ struct Treatment {
     float factor = 1;
 };
 
-constexpr Treatment treatments[] = {
-    {"clean"}, {"inverted, 30 dB of noise", 30, 0, -1}, {"hum, 30 dB of noise, a tenth of the level", 30, 0.5, 0.1F}};
+constexpr Treatment treatments[] = {{"clean"},
+                                    {"30 dB of noise", 30, 0, 1},
+                                    {"inverted", 0, 0, -1},
+                                    {"a tenth of the level", 0, 0, 0.1F},
+                                    {"hum at half of the video's amplitude", 0, 0.5, 1},
+                                    {"hum, inverted, 30 dB of noise, a tenth of the level", 30, 0.5, -0.1F}};
 
 std::vector<float> treated(std::vector<float> samples, const Treatment& how, double rate_hz) {
     testsignal::Random random(7);
@@ -61,20 +65,32 @@ std::string text(const WaveformReport& report, const char* id) {
     return figure != nullptr && figure->is_known() ? std::get<std::string>(figure->value()) : "unknown";
 }
 
-constexpr double longest_porch_us = 2.5;
+constexpr float least_picture = 0.15F;  ///< brightness that a porch can be read against
 
-/// The generator's own front porch, µs: samples at blanking between a picture that ends bright and sync. It does not
-/// always draw what the standard says: 0.46 µs for 819 lines.
-double drawn_front_porch_us(const std::vector<float>& samples, double line_samples, double rate_hz) {
-    std::vector<float> lengths;
-    const auto longest = static_cast<std::size_t>(longest_porch_us * 1e-6 * rate_hz);
-    for (int line = 60; line < 200; ++line) {
-        const auto sync = static_cast<std::size_t>(std::lround(line * line_samples));
-        std::size_t at = sync;
-        while (at > sync - longest && std::abs(samples[at - 1]) < 0.002F) --at;
-        if (at > sync - longest) lengths.push_back(static_cast<float>(sync - at));
+/// The generator's own front porch, µs, read off its samples without colour: from half of the picture's end to half of
+/// sync. It does not always draw what the standard says: 0.46 µs for 819 lines.
+double drawn_front_porch_us(const std::vector<float>& samples, const table::Scanning& scanning, double rate_hz) {
+    const double line_samples = rate_hz / scanning.line_rate().value();
+    const auto lines = static_cast<int>(scanning.lines().value());
+    const auto crossing = [&](std::size_t i, float level) {
+        return static_cast<double>(i) + double{samples[i] - level} / double{samples[i] - samples[i + 1]};
+    };
+    const auto us = static_cast<std::size_t>(rate_hz / 1e6);
+    const float half_sync = *std::ranges::min_element(samples) / 2;
+    std::vector<double> porches;
+    for (int line = lines / 4; line < lines * 48 / 100; ++line) {  // its bars end black above
+        std::size_t sync = static_cast<std::size_t>(std::lround(line * line_samples)) - us / 2;
+        const std::size_t last = sync + us;
+        while (sync < last && !(samples[sync] >= half_sync && samples[sync + 1] < half_sync)) ++sync;
+        std::size_t end = sync;
+        while (end > sync - 3 * us && samples[end] < least_picture) --end;
+        // Past the edge's own rise the picture stands at its level.
+        const float half = samples[end - us / 3] / 2;
+        if (sync == last || half < least_picture / 2) continue;
+        while (!(samples[end] >= half && samples[end + 1] < half) && end < sync) ++end;
+        if (end < sync) porches.push_back((crossing(sync, half_sync) - crossing(end, half)) / rate_hz * 1e6);
     }
-    return lengths.empty() ? NAN : dsp::median(std::span<const float>(lengths)) / rate_hz * 1e6;
+    return porches.empty() ? NAN : dsp::median(std::span<const double>(porches));
 }
 
 void expect_system(const WaveformReport& report, const Mode& mode) {
@@ -103,8 +119,8 @@ void expect_burst(const WaveformReport& report, const Mode& mode) {
 /// SECAM's tolerance is 2 kHz (ITU-R BT.470, from memory).
 void expect_rest_carriers(const WaveformReport& report) {
     const table::Facts& facts = support::built_in().find_colour("SECAM")->facts;
-    EXPECT_NEAR(value(report, "subcarrier_red_frequency"), facts.find("subcarrier_red")->in("Hz"), 1000);
-    EXPECT_NEAR(value(report, "subcarrier_blue_frequency"), facts.find("subcarrier_blue")->in("Hz"), 1000);
+    EXPECT_NEAR(value(report, "subcarrier_red_frequency"), facts.find("subcarrier_red")->in("Hz"), 2000);
+    EXPECT_NEAR(value(report, "subcarrier_blue_frequency"), facts.find("subcarrier_blue")->in("Hz"), 2000);
 }
 
 class IndependentGenerator : public testing::TestWithParam<Mode> {};
@@ -113,25 +129,27 @@ TEST_P(IndependentGenerator, IsReadRightCleanAndInBadShape) {
     GUARDBAND_NEEDS_HACKTV();
     const Mode& mode = GetParam();
     const std::vector<float> samples = support::hacktv_samples(mode.name, mode.rate_hz, seconds, mode.options);
-    const double line_hz = support::built_in().find_scanning(mode.scanning)->line_rate().value();
-    const double porch_us = drawn_front_porch_us(samples, mode.rate_hz / line_hz, mode.rate_hz);
+    const table::Scanning& scanning = *support::built_in().find_scanning(mode.scanning);
+    // Colour goes on over the porch: the same picture without it tells where that is. SECAM has PAL's.
+    const bool secam = std::string(mode.burst_of) == "SECAM", plain = *mode.burst_of == '\0';
+    const double porch_us = drawn_front_porch_us(
+        plain ? samples : support::hacktv_samples(secam ? "pal" : mode.name, mode.rate_hz, 0.04, "--nocolour"),
+        scanning, mode.rate_hz);
+    EXPECT_FALSE(std::isnan(porch_us));
     for (const Treatment& treatment : treatments) {
         SCOPED_TRACE(treatment.name);
         const WaveformReport report = measure_waveform(
             support::sound_of(treated(samples, treatment, mode.rate_hz), mode.rate_hz), {}, support::built_in());
         EXPECT_EQ(report.inverted, treatment.factor < 0);
         expect_system(report, mode);
-        // It has no time base error: what is left of the noise on the edges goes into the uncertainty.
-        EXPECT_LT(value(report, "time_base_error_rms"),
-                  1 + 2.5 * *report.figures.find("time_base_error_rms")->uncertainty());
-        if (std::string(mode.burst_of) == "SECAM") {
+        // It has no time base error. The claims: 2 ns clean, 10 ns at 36 dB, which is 20 at 30.
+        EXPECT_LT(value(report, "time_base_error_rms"), treatment.noise_db > 0 ? 20 : 2);
+        if (secam)
             expect_rest_carriers(report);
-        } else {
-            if (*mode.burst_of != '\0') expect_burst(report, mode);
-            if (!std::isnan(porch_us)) {
-                EXPECT_NEAR(value(report, "front_porch"), porch_us, 0.03);
-            }
-        }
+        else if (*mode.burst_of != '\0')
+            expect_burst(report, mode);
+        EXPECT_NEAR(value(report, "front_porch"), porch_us, 0.02 + 0.5e6 / mode.rate_hz);
+        EXPECT_EQ(value(report, "dropouts_per_minute"), 0);
     }
 }
 
@@ -139,18 +157,20 @@ TEST_P(IndependentGenerator, IsReadRightCleanAndInBadShape) {
 INSTANTIATE_TEST_SUITE_P(Modes, IndependentGenerator,
                          testing::Values(Mode{"pal", 13'500'000, "", "625/50", "PAL", "PAL"},
                                          Mode{"pal", 16'000'000, "", "625/50", "PAL", "PAL"},
-                                         Mode{"pal", 20'250'000, "", "625/50", "PAL", "PAL"},
+                                         Mode{"pal", 17'734'375, "", "625/50", "PAL", "PAL"},
                                          Mode{"pal", 32'000'000, "", "625/50", "PAL", "PAL"},
-                                         Mode{"secam", 16'000'000, "", "625/50", "SECAM", "SECAM"},
-                                         Mode{"secam", 20'250'000, "", "625/50", "SECAM", "SECAM"},
+                                         Mode{"secam", 13'500'000, "", "625/50", "SECAM", "SECAM"},
+                                         Mode{"secam", 32'000'000, "", "625/50", "SECAM", "SECAM"},
                                          Mode{"ntsc", 13'500'000, "", "525/60", "NTSC", "NTSC"},
                                          Mode{"ntsc", 27'000'000, "", "525/60", "NTSC", "NTSC"},
                                          Mode{"525pal", 13'500'000, "", "525/60", "PAL-M", "NTSC"},
                                          Mode{"525pal", 27'000'000, "", "525/60", "PAL-M", "NTSC"},
                                          Mode{"pal", 16'000'000, "--nocolour", "625/50", "none", ""},
-                                         Mode{"405", 16'200'000, "", "405/50", "none", ""},
-                                         Mode{"819", 20'475'000, "", "819/50", "none", ""},
-                                         Mode{"819", 32'760'000, "", "819/50", "none", ""}));
+                                         Mode{"ntsc", 14'318'182, "--nocolour", "525/60", "none", ""},
+                                         Mode{"405", 14'175'000, "", "405/50", "none", ""},
+                                         Mode{"405", 30'375'000, "", "405/50", "none", ""},
+                                         Mode{"819", 14'332'500, "", "819/50", "none", ""},
+                                         Mode{"819", 30'712'500, "", "819/50", "none", ""}));
 
 // Its insertion test signals are without distortion: what is found there is the error of the analyser and of its
 // drawing. Its 2T pulse is drawn from few samples and is wider at its foot than the mask allows by a third of a
@@ -166,6 +186,8 @@ TEST(IndependentTestLines, AreFoundWithoutDistortion) {
     EXPECT_NEAR(value(report, "k_factor_2t"), 0, 0.5);
     EXPECT_NEAR(value(report, "chroma_luma_gain"), 0, 0.5);
     EXPECT_NEAR(value(report, "chroma_luma_delay"), 0, 5);
+    for (int burst = 1; burst <= 6; ++burst)
+        EXPECT_NEAR(value(report, ("multiburst_" + std::to_string(burst)).c_str()), 0, 0.05) << burst;
 }
 
 }  // namespace

@@ -34,6 +34,20 @@ TEST_P(Systems, AreTold) {
     EXPECT_NEAR(value(report, "burst_amplitude") / made.burst_mv, 1, 0.02);
 }
 
+// Any rate from 10 MS/s up: there a subcarrier of 4.43 MHz stands close to half of the rate.
+TEST_P(Systems, AreToldAtTheLowestRate) {
+    auto recipe = video_recipe(GetParam());
+    recipe.sampling.rate_hz = 10'000'000;
+    recipe.disturbance.snr_db = 36;
+    const testsignal::CompositeSystem& made = recipe.system;
+    const WaveformReport report = measured(recipe, 8);
+    EXPECT_EQ(text(report, "tv_system"), made.scanning);
+    EXPECT_EQ(text(report, "colour"), made.colour == "NTSC-J" ? "NTSC" : made.colour.empty() ? "none" : made.colour);
+    if (made.subcarrier_hz) {
+        EXPECT_NEAR(value(report, "subcarrier_frequency") / made.subcarrier_hz->value(), 1, 2e-6);
+    }
+}
+
 INSTANTIATE_TEST_SUITE_P(Table, Systems,
                          testing::Values("PAL", "PAL-M", "PAL-N", "PAL 60", "NTSC", "NTSC-J", "NTSC 4.43", "SECAM",
                                          "405/50", "525/60", "625/50", "819/50"));

@@ -2,9 +2,12 @@
 #include <gmock/gmock.h>
 
 #include <cmath>
+#include <optional>
+#include <string>
 
 #include "measure/waveform/line_noise.h"
 #include "measure/waveform/made_video.h"
+#include "testsignal/composite/insertion.h"
 
 namespace guardband::measure {
 namespace {
@@ -71,10 +74,112 @@ TEST_P(TestLines, ShowChrominanceLateAndWeak) {
 
 INSTANTIATE_TEST_SUITE_P(Systems, TestLines, testing::Values("PAL", "NTSC"));
 
+struct NoiseSweep {
+    const char* system;
+    double snr_db, percent;
+};
+
+void PrintTo(const NoiseSweep& s, std::ostream* out) { *out << s.system << ' ' << s.snr_db << ' ' << s.percent; }
+
+class InNoise : public testing::TestWithParam<NoiseSweep> {};
+
+/// Errors of a figure over recordings.
+struct Errors {
+    double sum = 0, squares = 0, in_uncertainties = 0;
+    int n = 0;
+
+    void add(const WaveformReport& report, const char* id, double truth) {
+        const double off = value(report, id) - truth;
+        sum += off, squares += off * off, ++n;
+        in_uncertainties += std::pow(off / *report.figures.find(id)->uncertainty(), 2);
+    }
+    double mean() const { return sum / n; }
+    double of_mean() const { return std::sqrt((squares / n - mean() * mean()) / (n - 1)); }
+};
+
+// The claims, of the mean over recordings: noise must not pass for distortion.
+TEST_P(InNoise, DistortionIsNotReadTooHigh) {
+    const NoiseSweep& sweep = GetParam();
+    Errors gain, phase, k, nonlinearity;
+    auto recipe = with_test_lines(sweep.system);
+    recipe.duration_s = 0.25;
+    recipe.sampling.rate_hz = 13'500'000;
+    recipe.disturbance.snr_db = sweep.snr_db;
+    recipe.distortion.differential_gain_percent = recipe.distortion.differential_phase_deg = sweep.percent;
+    recipe.distortion.echo_percent = sweep.percent, recipe.distortion.echo_delay_ns = 1050;
+    for (recipe.seed = 1; recipe.seed <= 8; ++recipe.seed) {
+        const WaveformReport report = measured(recipe);
+        gain.add(report, "differential_gain", sweep.percent);
+        phase.add(report, "differential_phase", sweep.percent);
+        k.add(report, "k_factor_2t", sweep.percent);
+        nonlinearity.add(report, "luma_nonlinearity", 0);
+    }
+    for (const Errors& errors : {gain, phase, k}) {
+        EXPECT_NEAR(errors.mean(), 0, 0.3 + 2 * errors.of_mean());
+        EXPECT_LT(std::sqrt(errors.in_uncertainties / errors.n), 1.5);
+    }
+    if (sweep.percent == 0) {  // an echo bends staircases too
+        EXPECT_NEAR(nonlinearity.mean(), 0, 0.5);
+    }
+}
+
+INSTANTIATE_TEST_SUITE_P(Systems, InNoise,
+                         testing::Values(NoiseSweep{"PAL", 50, 0}, NoiseSweep{"PAL", 44, 0}, NoiseSweep{"PAL", 44, 4},
+                                         NoiseSweep{"NTSC", 44, 2}));
+
+struct BurstSweep {
+    const char* system;
+    double rate_hz;
+    std::optional<double> roll_off_mhz;
+    double snr_db;
+};
+
+void PrintTo(const BurstSweep& s, std::ostream* out) {
+    *out << s.system << ' ' << s.rate_hz / 1e6 << " MHz " << s.roll_off_mhz.value_or(0) << ' ' << s.snr_db << " dB";
+}
+
+class Bursts : public testing::TestWithParam<BurstSweep> {};
+
+// The claim: 0.05 dB, and scatter as the uncertainty says.
+TEST_P(Bursts, AreMeasuredAgainstTheFlags) {
+    const BurstSweep& sweep = GetParam();
+    auto recipe = video_recipe(sweep.system);
+    recipe.duration_s = 0.15;
+    recipe.sampling.rate_hz = static_cast<std::int64_t>(sweep.rate_hz);
+    recipe.insertions = {{18, testsignal::InsertionSignal::Multiburst}};
+    recipe.distortion.roll_off_mhz = sweep.roll_off_mhz;
+    recipe.disturbance.snr_db = sweep.snr_db;
+    double bias = 0, squares = 0, in_uncertainties = 0;
+    int n = 0;
+    for (recipe.seed = 1; recipe.seed <= 4; ++recipe.seed) {
+        const WaveformReport report = measured(recipe, 8);
+        int burst = 0;
+        for (const auto& e : testsignal::insertion_elements(recipe.system, recipe.insertions.front().signal)) {
+            if (e.kind != testsignal::InsertionElement::Kind::Wave) continue;
+            const std::string id = "multiburst_" + std::to_string(++burst);
+            if (e.mhz * 1e6 > 0.42 * sweep.rate_hz) continue;
+            const double off = value(report, id.c_str()) - testsignal::wave_response_db(sweep.roll_off_mhz, e.mhz);
+            ASSERT_FALSE(std::isnan(off)) << id;
+            bias += off, squares += off * off, ++n;
+            in_uncertainties += std::pow(off / *report.figures.find(id)->uncertainty(), 2);
+        }
+    }
+    const double scatter = std::sqrt(squares / n);
+    EXPECT_NEAR(bias / n, 0, 0.05 + 3 * scatter / std::sqrt(n));
+    EXPECT_LT(std::sqrt(in_uncertainties / n), 1.7);
+    EXPECT_LT(scatter, sweep.snr_db > 50 ? 0.05 : 0.15);  // 8 bits are 52 dB
+}
+
+INSTANTIATE_TEST_SUITE_P(Systems, Bursts,
+                         testing::Values(BurstSweep{"PAL", 16e6, {}, 60}, BurstSweep{"PAL", 16e6, 6.0, 60},
+                                         BurstSweep{"PAL", 13.5e6, 4.0, 46}, BurstSweep{"PAL", 28e6, 5.0, 36},
+                                         BurstSweep{"NTSC", 13.5e6, 5.0, 60}, BurstSweep{"NTSC", 16e6, 3.0, 40},
+                                         BurstSweep{"SECAM", 16e6, 5.0, 46}));
+
 TEST(TestLinesAbsent, AreNotMadeUp) {
     const WaveformReport report = measured(video_recipe("PAL"), 8);
     for (const char* id : {"differential_gain", "differential_phase", "luma_nonlinearity", "k_factor_2t",
-                           "chroma_luma_gain", "chroma_luma_delay"})
+                           "chroma_luma_gain", "chroma_luma_delay", "multiburst", "multiburst_1"})
         EXPECT_TRUE(std::isnan(value(report, id))) << id;
 }
 

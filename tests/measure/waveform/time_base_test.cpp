@@ -108,17 +108,37 @@ INSTANTIATE_TEST_SUITE_P(Motion, Motions,
 
 class Switches : public testing::TestWithParam<double> {};
 
-// The claim: the step within 20 ns; its place within the half line that lies between two syncs.
+// The claim: the step within 20 ns; its place within a quarter of a line.
 TEST_P(Switches, AreFound) {
     auto recipe = video_recipe("PAL");
     recipe.duration_s = 0.4;
-    recipe.time_base.head_switch_line = 6.5;
+    recipe.time_base.head_switch_line = 6.45;
     recipe.time_base.head_switch_steps_us = {GetParam()};
     recipe.time_base.random_ns = 20;
     recipe.disturbance.snr_db = 40;
     const WaveformReport report = measured(recipe, 8);
     EXPECT_NEAR(value(report, "skew"), GetParam(), 0.02);
-    EXPECT_NEAR(value(report, "head_switch_line"), 6.5, 0.5);
+    EXPECT_NEAR(value(report, "head_switch_line"), 6.45, 0.26);
+}
+
+// Two kinds of field tell the half line in which it lies; its middle is given.
+TEST(SwitchPlaces, AreRightToAQuarterOfALine) {
+    double squares = 0;
+    int n = 0;
+    for (const double place : {5.05, 5.45, 6.3, 6.62, 6.9, 7.2, 8.8}) {
+        auto recipe = video_recipe("PAL");
+        recipe.sampling.rate_hz = 10'000'000;
+        recipe.duration_s = 0.15;
+        recipe.time_base.head_switch_line = place;
+        recipe.time_base.head_switch_steps_us = {0.8};
+        recipe.time_base.random_ns = 20;
+        recipe.disturbance.snr_db = 40;
+        const WaveformReport report = measured(recipe, 8);
+        const double off = value(report, "head_switch_line") - place;
+        EXPECT_LT(std::abs(off), 0.26) << place;
+        squares += std::pow(off / *report.figures.find("head_switch_line")->uncertainty(), 2), ++n;
+    }
+    EXPECT_LT(std::sqrt(squares / n), 1.5);
 }
 
 INSTANTIATE_TEST_SUITE_P(Steps, Switches, testing::Values(-5.0, -0.3, 0.2, 2.0));

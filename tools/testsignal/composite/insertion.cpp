@@ -1,5 +1,7 @@
 #include "testsignal/composite/insertion.h"
 
+#include <cmath>
+
 namespace guardband::testsignal {
 namespace {
 
@@ -80,6 +82,11 @@ std::vector<InsertionElement> insertion_elements(const CompositeSystem& s, Inser
             break;
     }
     return out;
+}
+
+double wave_response_db(std::optional<double> roll_off_mhz, double mhz) {
+    if (!roll_off_mhz) return 0;
+    return -10 * std::log10(2.0) * (mhz / *roll_off_mhz) * (mhz / *roll_off_mhz);
 }
 
 double t_pulse_us(const CompositeSystem& s) { return s.scanning == "525/60" ? 0.125 : 0.100; }

@@ -29,6 +29,9 @@ struct InsertionElement {
 /// are from memory. Levels follow the system's white: staircases have five equal steps up to it.
 std::vector<InsertionElement> insertion_elements(const CompositeSystem& system, InsertionSignal signal);
 
+/// How much a roll-off, 3 dB down at `roll_off_mhz` and Gaussian, leaves of a wave, dB; 0 without one.
+double wave_response_db(std::optional<double> roll_off_mhz, double mhz);
+
 /// Half-amplitude width of the T pulse: half of the period of the nominal upper frequency limit.
 double t_pulse_us(const CompositeSystem& system);
 

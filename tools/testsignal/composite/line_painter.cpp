@@ -146,7 +146,10 @@ void LinePainter::draw_elements(const std::vector<InsertionElement>& elements, c
                 out.luma.add_pulse(e.from_us, e.height_mv, e.width_us);
                 break;
             case Kind::Wave:
-                out.luma.add_wave(e.from_us, e.to_us, e.height_mv / 2, e.mhz, rise);
+                out.luma.add_wave(
+                    e.from_us, e.to_us,
+                    e.height_mv / 2 * std::pow(10, wave_response_db(recipe_.distortion.roll_off_mhz, e.mhz) / 20),
+                    e.mhz, rise);
                 break;
             case Kind::Composite:
                 out.luma.add_pulse(e.from_us, e.height_mv / 2, e.width_us);

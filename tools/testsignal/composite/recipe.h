@@ -69,6 +69,7 @@ struct CompositeDistortion {
     double chroma_gain_percent = 0;  ///< of chroma and burst, 0 is nominal
     double chroma_delay_ns = 0;      ///< of the envelope of chroma and burst, late for positive values
     double echo_percent = 0, echo_delay_ns = 0;  ///< of all of the signal; gives the K factor
+    std::optional<double> roll_off_mhz;          ///< where the waves of a multiburst are 3 dB down, Gaussian
 };
 
 struct CompositeDisturbance {

@@ -129,6 +129,8 @@ void read_distortion(Section s, CompositeDistortion& d) {
     s.read("chroma_delay_ns", d.chroma_delay_ns);
     s.read("echo_percent", d.echo_percent);
     s.read("echo_delay_ns", d.echo_delay_ns);
+    s.read("roll_off_mhz", d.roll_off_mhz);
+    require(!d.roll_off_mhz || *d.roll_off_mhz >= 0.5, s, "roll_off_mhz", "is none that is made", "give 0.5 or more");
     require(std::abs(d.luma_nonlinearity_percent) <= 50, s, "luma_nonlinearity_percent", "is too much",
             "give up to 50");
     require(d.echo_delay_ns >= 0 && d.echo_delay_ns <= 20'000, s, "echo_delay_ns", "is none that is made",

@@ -3,6 +3,7 @@
 #include <array>
 #include <cstdint>
 #include <memory>
+#include <optional>
 #include <vector>
 
 #include "testsignal/composite/line_canvas.h"
@@ -29,7 +30,7 @@ private:
     double field_rate_hz_;
     std::unique_ptr<Scene> scene_;
     Picture picture_;
-    std::int64_t rendered_ = -1;
+    std::optional<std::int64_t> rendered_;  ///< field; −1 is one: the recording may begin before field 0
     std::vector<std::array<float, 16>> kernel_;
 };
 

@@ -86,13 +86,16 @@ Json insertions_json(const CompositeRecipe& r) {
     Json list = Json::array();
     for (const Insertion& one : r.insertions) {
         Json parts = Json::array();
-        for (const InsertionElement& e : insertion_elements(r.system, one.signal))
+        for (const InsertionElement& e : insertion_elements(r.system, one.signal)) {
             parts.push_back({{"kind", to_string(e.kind)},
                              {"from_us", e.from_us},
                              {"to_us", e.to_us},
                              {"height_mv", e.height_mv},
                              {"width_us", e.width_us},
                              {"mhz", e.mhz}});
+            if (e.kind == InsertionElement::Kind::Wave)
+                parts.back()["response_db"] = wave_response_db(r.distortion.roll_off_mhz, e.mhz);
+        }
         list.push_back({{"line", one.line}, {"signal", to_string(one.signal)}, {"elements", parts}});
     }
     return list;
