@@ -13,8 +13,6 @@ namespace {
 constexpr float loose_step = 1.0F / 16;
 /// By how much what returns in each field may change from frame to frame, squared samples: 1 ns.
 constexpr float step_drift = 0.0002F;
-/// Errors of edges are alike over about as many lines.
-constexpr float edges_alike = 5;
 /// By how much cells differ whatever the noise, squared samples: outlines slant (2 ns), things move apart (1.5 ns).
 constexpr float slant_spread = 0.001F, motion_spread = 0.0004F;
 /// The slant of the picture's outlines is alike for about as many frames.
@@ -118,7 +116,6 @@ void DisplacementTrack::calibrate(float apart, float stated) {
 
 void DisplacementTrack::solve(Field& field) {
     field.has_edges = edges_.found();
-    for (LineEvidence& place : places_) place.weight /= edges_alike;
     if (!field.has_edges) places_[places_.size() / 2] = {0, anchor_weight};
     chain_.solve(places_, steps_, field.lines);
     if (field.has_edges) {

@@ -19,6 +19,13 @@ constexpr float largest_variance = 1;
 /// Added to the variance of an edge whose partner should be seen and isn't, squared samples: 20 ns. In a dark picture
 /// it may be another outline.
 constexpr float lone_variance = 0.07F;
+/// Errors are alike over about as many lines, where the picture under the edge is not known and where it is.
+constexpr float unforeseen_alike = 5, foreseen_alike = 1.5F;
+/// Edges that are further apart than this many variances are less sure than they say.
+constexpr float most_surprise = 9;
+/// No flat picture is as high above blanking, 8-bit codes: something under the edge bends its fit, by the excess over
+/// how steep edges are, heights per sample.
+constexpr float most_height = 225, slope_of_edge = 0.25F;
 constexpr int most_steps = 5;
 constexpr double no_base = -1e6;
 /// Pairs of edges that must be found, how many are kept, and after how many fields one edge has to do.
@@ -230,6 +237,29 @@ void PictureEdges::choose_rest(const EdgeRows& rows) {
     }
 }
 
+/// After the edges have been placed again.
+void PictureEdges::rechoose() {
+    for (EdgeLine& line : lines_) {
+        if (line.side == EdgeLine::none) continue;
+        for (auto& edge : line.edges)
+            if (edge && edge->height > most_height) {
+                const float excess = (edge->height - most_height) / (slope_of_edge * edge->height);
+                edge->variance += excess * excess;
+            }
+        if (line.edges[0]) line.moved[0] = line.edges[0]->place - static_cast<float>(base_[0]);
+        if (line.edges[1]) line.moved[1] = static_cast<float>(base_[1]) - line.edges[1]->place;
+        if (line.side != EdgeLine::both) {
+            line.chosen = line.moved[static_cast<std::size_t>(line.side)];
+            continue;
+        }
+        float &v0 = line.edges[0]->variance, &v1 = line.edges[1]->variance;
+        const float apart = line.moved[0] - line.moved[1];
+        const float surprise = apart * apart / (most_surprise * (v0 + v1) * static_cast<float>(scale_));
+        if (surprise > 1) v0 *= surprise, v1 *= surprise;
+        line.chosen = (line.moved[0] * v1 + line.moved[1] * v0) / (v0 + v1);
+    }
+}
+
 /// What the two edges of a line differ by is error alone.
 void PictureEdges::calibrate() {
     if (!both_sides_) return;
@@ -257,7 +287,8 @@ void PictureEdges::give(std::vector<LineEvidence>& out) const {
         if (line.side == EdgeLine::none) continue;
         const auto weight = [&](std::size_t side) {
             const float doubt = line.side != EdgeLine::both && other_in_sight(side, line.chosen) ? lone_variance : 0;
-            return 1 / (line.edges[side]->variance * static_cast<float>(scale_) + doubt);
+            const float alike = line.foreseen[side] ? foreseen_alike : unforeseen_alike;
+            return 1 / (alike * (line.edges[side]->variance * static_cast<float>(scale_) + doubt));
         };
         out[y].place_px = line.chosen;
         out[y].weight =
@@ -290,6 +321,8 @@ void PictureEdges::see(const media::Frame& frame, int parity, std::vector<LineEv
     take_moved();
     choose_sure();
     choose_rest(rows);
+    memory_.see(rows, parity, shape_, lines_);
+    rechoose();
     calibrate();
     if (shape_.learn(rows, lines_)) forget_calibration();
     if (stated_ > calibration_memory) difference_squares_ /= 2, stated_ /= 2;
