@@ -41,6 +41,7 @@ void DisplacementTrack::see_field(const media::Frame& frame, std::size_t parity)
     steps_.assign(places_.size(), {0, loose_step});
     step_left_.assign(places_.size(), std::numeric_limits<float>::quiet_NaN());
     step_right_ = step_left_;
+    fields_[parity].wander.begin(places_.size());
     compare_rows(frame, parity);
     solve(fields_[parity]);
 }
@@ -95,6 +96,7 @@ void DisplacementTrack::add_steps(std::size_t line, const CellShifts& above, con
             change.weight[c] = seen ? 1 / (1 / before.weight[c] + 1 / shifts_before_.weight[c]) : 0;
         }
         const auto changed = change.mean(motion_spread);
+        fields_[parity].wander.add(line, before, changed);
         const PlacedLines& last = fields_[parity].lines;
         if (changed.weight > 0) {
             const float value = last.place_px[line] - last.place_px[line - 1] + changed.samples;
@@ -130,6 +132,8 @@ void DisplacementTrack::solve(Field& field) {
     } else {
         centre(field.lines);
     }
+    field.lines.off_mean_px.clear();
+    if (!field.has_edges) field.wander.sum_up(), field.wander.give(field.lines.off_mean_px);
     if (field.has_edges)
         edges_.pairs(field.lines.left_px, field.lines.right_px);
     else

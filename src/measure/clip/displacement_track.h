@@ -5,6 +5,7 @@
 #include <vector>
 
 #include "measure/clip/line_chain.h"
+#include "measure/clip/line_wander.h"
 #include "measure/clip/picture_edges.h"
 #include "measure/clip/row_shift.h"
 
@@ -36,6 +37,7 @@ public:
 private:
     struct Field {
         PlacedLines lines;
+        LineWander wander;
         bool has_edges = false;
     };
 

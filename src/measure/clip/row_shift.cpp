@@ -23,38 +23,40 @@ constexpr float most_left = 0.4F;  ///< of the mean over all shifts, where a shi
 
 }  // namespace
 
-CellShifts::Mean CellShifts::mean(float systematic, int first, int end) const {
-    // Four cells at once, which the compiler turns into a vector; cells that don't count weigh nothing.
+/// Mean of the cells by how sure they are (1 / variance; 0 where one doesn't count) and how near to a middle.
+CellShifts::Mean CellShifts::round(const Values& sure, float middle) const {
+    // Four cells at once, which the compiler turns into vectors.
     constexpr std::size_t lanes = 4;
-    constexpr int rounds = 3;
     static_assert(most_cells % lanes == 0);
-    const auto from = static_cast<std::size_t>(first), to = static_cast<std::size_t>(std::min(end, cells));
-    const std::size_t begin = from / lanes * lanes, padded = (to + lanes - 1) / lanes * lanes;
-    std::array<float, most_cells> sure{};  // 1 / variance
+    const std::size_t padded = (static_cast<std::size_t>(cells) + lanes - 1) / lanes * lanes;
+    Values own;
+    for (std::size_t c = 0; c < padded; ++c) {
+        const float off = samples[c] - middle, fit = 1 / (1 + off * off * sure[c] / 4);
+        own[c] = fit * fit * sure[c];
+    }
+    std::array<float, lanes> sums{}, weights{};
+    for (std::size_t c = 0; c < padded; c += lanes)
+        for (std::size_t k = 0; k < lanes; ++k) {
+            sums[k] += own[c + k] * samples[c + k];
+            weights[k] += own[c + k];
+        }
+    const float all = weights[0] + weights[1] + weights[2] + weights[3];
+    return all > 0 ? Mean{(sums[0] + sums[1] + sums[2] + sums[3]) / all, all} : Mean{};
+}
+
+CellShifts::Mean CellShifts::mean(float systematic, int first, int end) const {
+    constexpr int rounds = 3;
+    Values sure{};
     float sum = 0, weights = 0;
-    for (std::size_t c = from; c < to; ++c) {
+    for (auto c = static_cast<std::size_t>(first); c < static_cast<std::size_t>(std::min(end, cells)); ++c) {
         sure[c] = weight[c] / (1 + systematic * weight[c]);
         const float root = std::sqrt(sure[c]);  // at first none may rule alone
         sum += root * samples[c], weights += root;
     }
-    for (int round = 0; round < rounds; ++round) {
-        if (weights <= 0) return {};
-        const float middle = sum / weights;
-        std::array<float, most_cells> own;
-        for (std::size_t c = begin; c < padded; ++c) {
-            const float off = samples[c] - middle, fit = 1 / (1 + off * off * sure[c] / 4);
-            own[c] = fit * fit * sure[c];
-        }
-        std::array<float, lanes> sums_of{}, weights_of{};
-        for (std::size_t c = begin; c < padded; c += lanes)
-            for (std::size_t k = 0; k < lanes; ++k) {
-                sums_of[k] += own[c + k] * samples[c + k];
-                weights_of[k] += own[c + k];
-            }
-        sum = sums_of[0] + sums_of[1] + sums_of[2] + sums_of[3];
-        weights = weights_of[0] + weights_of[1] + weights_of[2] + weights_of[3];
-    }
-    return weights > 0 ? Mean{sum / weights, weights} : Mean{};
+    if (weights <= 0) return {};
+    Mean mean{sum / weights, weights};
+    for (int i = 0; i < rounds && mean.weight > 0; ++i) mean = round(sure, mean.samples);
+    return mean;
 }
 
 RowShifts::RowShifts(const media::PictureFormat& format)

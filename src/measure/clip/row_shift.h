@@ -31,6 +31,10 @@ struct CellShifts {
     /// @param systematic  variance by which cells differ whatever the noise, squared samples
     /// @param first, end   cells that count
     Mean mean(float systematic, int first = 0, int end = most_cells) const;
+
+private:
+    using Values = std::array<float, most_cells>;
+    Mean round(const Values& sure, float middle) const;
 };
 
 /// Finds by how much one row lies to the right of another.

@@ -180,6 +180,22 @@ void add_jitter_of_halves(const DisplacementStore& store, std::size_t end, TimeB
     if (out.steps >= fewest_lines) out.jitter_px = root(stretches);
 }
 
+/// Without edges: how far lines lie off their means of the last second.
+void add_varying(const DisplacementStore& store, std::size_t end, TimeBaseSums& out) {
+    // A mean over so many frames takes a part of what it is taken from.
+    constexpr double taken = 1.0 / 25;
+    std::vector<Sums> stretches(most_stretches);
+    double known = 0, lines = 0;
+    each_field(store, [&](const std::vector<StoredLine>& field, std::size_t stretch, std::size_t) {
+        for (std::size_t i = first_line; i < std::min(end, field.size()); ++i, ++lines)
+            if (field[i].wander_known())
+                ++known, stretches[stretch].add(px(field[i].off_mean_px) * px(field[i].off_mean_px) / (1 - taken), 0);
+    });
+    if (known < fewest_lines) return;
+    out.varying_px = root(stretches);
+    out.varying_share = known / lines;
+}
+
 void add_flagging(const DisplacementStore& store, TimeBaseSums& out) {
     std::vector<double> flags;
     each_field(store, [&](const std::vector<StoredLine>& field, std::size_t, std::size_t) {
@@ -222,6 +238,7 @@ TimeBaseSums time_base_sums(const DisplacementStore& store, std::size_t end) {
     TimeBaseSums out;
     if (!store.has_edges()) {
         add_jitter_of_halves(store, end, out);
+        add_varying(store, end, out);
         return out;
     }
     add_places(store, end, out);
