@@ -10,6 +10,7 @@ namespace {
 constexpr int first_compared = EdgeFilter::before + 5, margin = 4;
 constexpr float farthest_px = 12, farthest_lines = 4;  ///< movement per frame that is followed
 constexpr float most_left = 0.5F;                      ///< share of the contrast that a strip which fits may leave
+constexpr float least_contrast = 4;                    ///< mean square, codes²: below it the picture is flat, and fits
 constexpr int most_rounds = 4, searches_per_side = 2;
 constexpr float at_rest_px = 0.15F;  ///< and lines
 /// What a vector of the kernels holds at most, so that nothing is left over.
@@ -135,8 +136,10 @@ EdgeMemory::Match EdgeMemory::match(const Side& memory, const Motion& motion, bo
         found.rest.px = all.g_o / all.g_squares;
     }
     const float left = std::max(0.0F, all.o_squares - found.rest.px * all.g_o - found.rest.lines * all.c_o);
-    found.left_share = left / std::max(contrast, 1.0F);
+    const auto noise = static_cast<float>(noise_ * noise_);
     found.left_codes2 = left / counted;
+    found.left_share = std::max(0.0F, left - noise_in_difference * noise * counted) /
+                       std::max(contrast - noise * counted, least_contrast * counted);
     return found;
 }
 

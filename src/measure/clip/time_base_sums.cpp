@@ -23,6 +23,8 @@ struct Sums {
     double squares = 0, subtracted = 0, count = 0;
 
     void add(double square, double noise) { squares += square - noise, subtracted += noise, ++count; }
+    void scale(double factor) { squares *= factor, subtracted *= factor, count *= factor; }
+    void join(const Sums& other) { squares += other.squares, subtracted += other.subtracted, count += other.count; }
     double mean() const { return count > 0 ? squares / count : 0; }
 };
 
@@ -42,6 +44,55 @@ Estimated root(const std::vector<Sums>& stretches) {
     // Of a root: half the relative error; near 0, the root of the error.
     return {value, value * value > error ? error / (2 * value) : std::sqrt(error)};
 }
+
+/// Mean squares from values that are known twice and others that are known once. If most are known twice, the others
+/// count where these don't reach; nearer ones are taken to be like them, since what their noise adds is known badly.
+class TwiceOrOnce {
+public:
+    void twice(std::size_t stretch, double one, double other) {
+        stretches_[stretch].twice.add(one * other, 0);
+        reached_.push_back(static_cast<float>(std::abs(one + other) / 2));
+    }
+    void once(std::size_t stretch, double value, double variance) {
+        once_.push_back({stretch, static_cast<float>(value), static_cast<float>(variance)});
+    }
+
+    Estimated root_mean_square() {
+        constexpr double share = 0.99, margin_px = 1, many = 0.7;
+        const auto all_values = static_cast<double>(reached_.size() + once_.size());
+        const bool enough = reached_.size() >= fewest_lines && static_cast<double>(reached_.size()) > many * all_values;
+        const double reach = enough ? dsp::quantile_in_place(reached_, share) + margin_px : 0;
+        for (const Once& one : once_) {
+            Stretch& stretch = stretches_[one.stretch];
+            const auto value = static_cast<double>(one.value);
+            if (std::abs(value) < reach)
+                ++stretch.alike;
+            else
+                stretch.once.add(value * value, static_cast<double>(one.variance));
+        }
+        std::vector<Sums> all;
+        for (Stretch& stretch : stretches_) {
+            if (stretch.twice.count > 0) stretch.twice.scale(1 + stretch.alike / stretch.twice.count);
+            stretch.twice.join(stretch.once);
+            all.push_back(stretch.twice);
+        }
+        return root(all);
+    }
+
+private:
+    struct Stretch {
+        Sums twice, once;
+        double alike = 0;
+    };
+    struct Once {
+        std::size_t stretch;
+        float value, variance;
+    };
+
+    std::vector<Stretch> stretches_{most_stretches};
+    std::vector<float> reached_;
+    std::vector<Once> once_;
+};
 
 /// Goes through all fields of a store with the number of their stretch.
 template <typename Function>
@@ -118,39 +169,38 @@ void add_places(const DisplacementStore& store, std::size_t end, TimeBaseSums& o
     if (out.counted < fewest_lines) return;
     out.mean_px = sum / static_cast<double>(out.counted);
     const Errors errors = errors_of_pairs(store, end, out.mean_px);
-    std::vector<Sums> stretches(most_stretches);
+    TwiceOrOnce squares;
     each_field(store, [&](const std::vector<StoredLine>& field, std::size_t stretch, std::size_t) {
         for (std::size_t i = first_line; i < std::min(end, field.size()); ++i) {
             const StoredLine& line = field[i];
             if (!line.placed()) continue;
-            const double place = px(line.place_px) - out.mean_px;
             if (line.has_pair())
-                stretches[stretch].add((px(line.left_px) - out.mean_px) * (px(line.right_px) - out.mean_px), 0);
+                squares.twice(stretch, px(line.left_px) - out.mean_px, px(line.right_px) - out.mean_px);
             else
-                stretches[stretch].add(place * place, errors.scale * px(line.variance));
+                squares.once(stretch, px(line.place_px) - out.mean_px, errors.scale * px(line.variance));
         }
     });
-    out.rms_px = root(stretches);
+    out.rms_px = squares.root_mean_square();
     add_peak(store, end, errors, out);
 }
 
 /// Of a store with edges: steps of the edges' places, or of all evidence together.
 void add_jitter(const DisplacementStore& store, std::size_t end, TimeBaseSums& out) {
-    std::vector<Sums> stretches(most_stretches);
+    constexpr double root_half = 0.70710678;
+    TwiceOrOnce squares;
     each_field(store, [&](const std::vector<StoredLine>& field, std::size_t stretch, std::size_t) {
         for (std::size_t i = first_line + 1; i < std::min(end, field.size()); ++i) {
             const StoredLine &line = field[i], &above = field[i - 1];
             if (!line.step_known()) continue;
             ++out.steps;
-            const double step = px(line.place_px) - px(above.place_px);
-            const double left = px(line.left_px) - px(above.left_px), right = px(line.right_px) - px(above.right_px);
             if (line.has_pair() && above.has_pair())
-                stretches[stretch].add(left * right / 2, 0);
+                squares.twice(stretch, root_half * (px(line.left_px) - px(above.left_px)),
+                              root_half * (px(line.right_px) - px(above.right_px)));
             else
-                stretches[stretch].add(step * step / 2, px(line.step_variance) / 2);
+                squares.once(stretch, root_half * (px(line.place_px) - px(above.place_px)), px(line.step_variance) / 2);
         }
     });
-    if (out.steps >= fewest_lines) out.jitter_px = root(stretches);
+    if (out.steps >= fewest_lines) out.jitter_px = squares.root_mean_square();
 }
 
 /// Calls back with the steps of all lines whose left and right part were compared with the line above and agree. Where
