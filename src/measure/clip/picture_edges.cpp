@@ -12,7 +12,7 @@ namespace {
 /// Height that an edge needs, in 8-bit codes and in noises.
 constexpr float least_height = 8, least_height_in_noises = 4;
 /// Two edges agree within this, samples, beyond their own errors.
-constexpr float agreement_px = 0.7F, most_apart_px = 1.5F;
+constexpr float agreement_px = 0.7F, most_apart_px = 3.0F;
 /// A lone edge must lie as near to where the lines around have it, samples, beyond what these scatter.
 constexpr float nearness_px = 3;
 constexpr float largest_variance = 1;
