@@ -46,6 +46,9 @@ public:
 
 private:
     static constexpr std::int64_t learning_fields = 8;
+    /// Two edges agree within this, samples, beyond their own errors.
+    static constexpr float agreement_px = 0.7F;
+    static constexpr double no_base = -1e6;
 
     std::optional<EdgeFit> find(const EdgeRows& rows, int y, int side) const;
     std::optional<EdgeFit> fit(const EdgeRows& rows, int y, int side, float guess) const;
