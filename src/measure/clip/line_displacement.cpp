@@ -29,8 +29,8 @@ constexpr const char* no_blanking =
 /// What can be told without edges, within the reason why the rest can't.
 std::string without_edges(const TimeBaseSums& sums, double ns_per_px) {
     if (!sums.varying_px) return no_blanking;
-    return fmt::format("{}; what changes from field to field is {:.0f} ns RMS, by {:.0f} % of the lines", no_blanking,
-                       sums.varying_px->value * ns_per_px, 100 * sums.varying_share);
+    return fmt::format("{}; what changes from field to field is at most {:.0f} ns RMS, by {:.0f} % of the lines",
+                       no_blanking, sums.varying_px->value * ns_per_px, 100 * sums.varying_share);
 }
 
 const char* too_few(const DisplacementStore& store) {

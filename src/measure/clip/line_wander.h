@@ -17,7 +17,8 @@ namespace guardband::measure {
 /// show things that move on their own. Scatter: 3 to 5 ns at 40 dB, on textured pictures that move sideways.
 ///
 /// Can't tell: what is the same in every field, what is slower than a second, and the field as a whole; a part of the
-/// scene as wide as the picture that moves on its own. Where the scene moves up or down few lines can be told.
+/// scene as wide as the picture that moves on its own. Where the scene moves up or down few lines can be told, and what
+/// slants in it adds up to 40 ns, so that what it gives is an upper bound.
 class LineWander {
 public:
     /// From how many frames a mean is made before anything is given.

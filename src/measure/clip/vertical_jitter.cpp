@@ -116,10 +116,10 @@ std::optional<VerticalShift> FieldFollower::shift_about(int whole) {
 }
 
 std::optional<VerticalShift> FieldFollower::see(const Grid<std::uint32_t>& segment_sums, std::size_t parity) {
+    if (segment_sums.width / segments_in_column < 2 * pieces_across) return std::nullopt;
     std::swap(now_, before_);
     filter(segment_sums, parity);
-    if (before_.smooth.size() != now_.smooth.size() || rows_ < 4 * largest_shift || columns_ < 2 * pieces_across)
-        return std::nullopt;
+    if (before_.smooth.size() != now_.smooth.size() || rows_ < 4 * largest_shift) return std::nullopt;
     auto found = shift_about(0);
     if (found && std::abs(found->rows) < nearest) return found;
     int best = 0;
