@@ -23,19 +23,16 @@ constexpr float most_left = 0.4F;  ///< of the mean over all shifts, where a shi
 
 }  // namespace
 
-/// Mean of the cells by how sure they are (1 / variance; 0 where one doesn't count) and how near to a middle.
-CellShifts::Mean CellShifts::round(const Values& sure, float middle) const {
-    // Four cells at once, which the compiler turns into vectors.
-    constexpr std::size_t lanes = 4;
-    static_assert(most_cells % lanes == 0);
-    const std::size_t padded = (static_cast<std::size_t>(cells) + lanes - 1) / lanes * lanes;
+/// Mean of some cells by how sure they are (1 / variance; 0 where one doesn't count) and how near to a middle. Four
+/// cells at once, which the compiler turns into vectors. @param first, end  multiples of `lanes`
+CellShifts::Mean CellShifts::round(const Values& sure, float middle, std::size_t first, std::size_t end) const {
     Values own;
-    for (std::size_t c = 0; c < padded; ++c) {
+    for (std::size_t c = first; c < end; ++c) {
         const float off = samples[c] - middle, fit = 1 / (1 + off * off * sure[c] / 4);
         own[c] = fit * fit * sure[c];
     }
     std::array<float, lanes> sums{}, weights{};
-    for (std::size_t c = 0; c < padded; c += lanes)
+    for (std::size_t c = first; c < end; c += lanes)
         for (std::size_t k = 0; k < lanes; ++k) {
             sums[k] += own[c + k] * samples[c + k];
             weights[k] += own[c + k];
@@ -45,17 +42,26 @@ CellShifts::Mean CellShifts::round(const Values& sure, float middle) const {
 }
 
 CellShifts::Mean CellShifts::mean(float systematic, int first, int end) const {
-    constexpr int rounds = 3;
-    Values sure{};
+    constexpr int most_rounds = 3;
+    constexpr float at_rest_px = 0.01F;
+    const auto from = static_cast<std::size_t>(first), to = static_cast<std::size_t>(std::min(end, cells));
+    const std::size_t begin = from / lanes * lanes, padded = (to + lanes - 1) / lanes * lanes;
+    Values sure;
+    for (std::size_t c = begin; c < padded; ++c) sure[c] = weight[c] / (1 + systematic * weight[c]);
+    for (std::size_t c = begin; c < from; ++c) sure[c] = 0;
+    for (std::size_t c = to; c < padded; ++c) sure[c] = 0;
     float sum = 0, weights = 0;
-    for (auto c = static_cast<std::size_t>(first); c < static_cast<std::size_t>(std::min(end, cells)); ++c) {
-        sure[c] = weight[c] / (1 + systematic * weight[c]);
+    for (std::size_t c = from; c < to; ++c) {
         const float root = std::sqrt(sure[c]);  // at first none may rule alone
         sum += root * samples[c], weights += root;
     }
     if (weights <= 0) return {};
     Mean mean{sum / weights, weights};
-    for (int i = 0; i < rounds && mean.weight > 0; ++i) mean = round(sure, mean.samples);
+    for (int i = 0; i < most_rounds; ++i) {
+        const float before = mean.samples;
+        mean = round(sure, before, begin, padded);
+        if (std::abs(mean.samples - before) < at_rest_px) break;
+    }
     return mean;
 }
 

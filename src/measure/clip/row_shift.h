@@ -1,6 +1,7 @@
 #pragma once
 
 #include <array>
+#include <cstddef>
 #include <cstdint>
 #include <optional>
 #include <vector>
@@ -34,7 +35,9 @@ struct CellShifts {
 
 private:
     using Values = std::array<float, most_cells>;
-    Mean round(const Values& sure, float middle) const;
+    static constexpr std::size_t lanes = 4;
+    static_assert(most_cells % lanes == 0);
+    Mean round(const Values& sure, float middle, std::size_t first, std::size_t end) const;
 };
 
 /// Finds by how much one row lies to the right of another.
