@@ -92,8 +92,60 @@ void cells(const float* in, int cells, int length, float* mean, float* rough) {
     }
 }
 
+void interpolate(const float* in, int count, const float* weights, float* out) {
+    const auto a = hn::Set(floats_tag, weights[0]), b = hn::Set(floats_tag, weights[1]);
+    const auto c = hn::Set(floats_tag, weights[2]), d = hn::Set(floats_tag, weights[3]);
+    int i = 0;
+    for (; i + lanes <= count; i += lanes) {
+        auto sum = hn::Mul(a, hn::LoadU(floats_tag, in + i - 1));
+        sum = hn::MulAdd(b, hn::LoadU(floats_tag, in + i), sum);
+        sum = hn::MulAdd(c, hn::LoadU(floats_tag, in + i + 1), sum);
+        hn::StoreU(hn::MulAdd(d, hn::LoadU(floats_tag, in + i + 2), sum), floats_tag, out + i);
+    }
+    for (; i < count; ++i)
+        out[i] = weights[0] * in[i - 1] + weights[1] * in[i] + weights[2] * in[i + 1] + weights[3] * in[i + 2];
+}
+
+template <bool has_change>
+HWY_INLINE void piece_moments_of(const float* piece, const float* expected, const float* change, int count,
+                                 PieceMoments* out) {
+    const auto zero = hn::Zero(floats_tag), half = hn::Set(floats_tag, 0.5F);
+    auto gg = zero, gc = zero, cc = zero, go = zero, co = zero, oo = zero, o = zero, s = zero, ss = zero;
+    int i = 0;
+    for (; i + lanes <= count; i += lanes) {
+        const auto now = hn::LoadU(floats_tag, piece + i);
+        const auto off = hn::Sub(now, hn::LoadU(floats_tag, expected + i));
+        const auto slope =
+            hn::Mul(half, hn::Sub(hn::LoadU(floats_tag, expected + i - 1), hn::LoadU(floats_tag, expected + i + 1)));
+        gg = hn::MulAdd(slope, slope, gg), go = hn::MulAdd(slope, off, go);
+        o = hn::Add(o, off), oo = hn::MulAdd(off, off, oo);
+        s = hn::Add(s, now), ss = hn::MulAdd(now, now, ss);
+        if (has_change) {
+            const auto other = hn::LoadU(floats_tag, change + i);
+            gc = hn::MulAdd(slope, other, gc), cc = hn::MulAdd(other, other, cc), co = hn::MulAdd(other, off, co);
+        }
+    }
+    const auto all = [](auto sums) HWY_ATTR { return hn::GetLane(hn::SumOfLanes(floats_tag, sums)); };
+    PieceMoments rest;
+    if (i < count)
+        plain_signal_kernels().piece_moments(piece + i, expected + i, change + (has_change ? i : 0), count - i, &rest);
+    out->g_squares = rest.g_squares + all(gg), out->g_o = rest.g_o + all(go);
+    out->o = rest.o + all(o), out->o_squares = rest.o_squares + all(oo);
+    out->signal = rest.signal + all(s), out->signal_squares = rest.signal_squares + all(ss);
+    out->g_c = out->c_squares = out->c_o = 0;
+    if (!has_change) return;
+    out->g_c = rest.g_c + all(gc), out->c_squares = rest.c_squares + all(cc), out->c_o = rest.c_o + all(co);
+}
+
+void piece_moments(const float* piece, const float* expected, const float* change, int count, PieceMoments* out) {
+    if (change != nullptr)
+        piece_moments_of<true>(piece, expected, change, count, out);
+    else
+        piece_moments_of<false>(piece, expected, nullptr, count, out);
+}
+
 const SignalKernels* signal_table() {
-    static const SignalKernels kernels{odd_filter, correlate, cells};
+    static const SignalKernels kernels{odd_filter, correlate, cells, interpolate, piece_moments};
     return &kernels;
 }
 

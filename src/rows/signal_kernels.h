@@ -5,6 +5,14 @@
 
 namespace guardband::rows {
 
+/// Sums over a piece of a row against what it was thought to be, for least squares on two movements at once. o is the
+/// difference of both, g half of what the expected sample before each is above that after, c the change by the other
+/// movement.
+struct PieceMoments {
+    float g_squares = 0, g_c = 0, c_squares = 0, g_o = 0, c_o = 0, o = 0, o_squares = 0;
+    float signal = 0, signal_squares = 0;  ///< of the piece itself
+};
+
 /// What is done to a row of samples as signals of single precision. Rows need no alignment; nothing beyond what is said
 /// is read. Sums are taken in another order by the fast version, so that the two agree to rounding only.
 struct SignalKernels {
@@ -18,6 +26,13 @@ struct SignalKernels {
     /// Cuts a row into cells of `length` ≥ 1 samples: `mean` of each, and mean square of the step from each of its
     /// samples to the next, `rough`. `in` holds cells · length + 1 samples.
     void (*cells)(const float* in, int cells, int length, float* mean, float* rough);
+
+    /// out[i] = Σ_{k<4} weights[k] in[i + k − 1] for 0 ≤ i < count. Reads one sample before `in` and two behind it.
+    void (*interpolate)(const float* in, int count, const float* weights, float* out);
+
+    /// Moments of `count` samples of `piece` against `expected`, of which one more is read on either side.
+    /// @param change  nothing if there is no other movement
+    void (*piece_moments)(const float* piece, const float* expected, const float* change, int count, PieceMoments* out);
 };
 
 /// Written for the reader; the truth that the fast version is tested against.

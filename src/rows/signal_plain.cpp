@@ -30,10 +30,27 @@ void cells(const float* in, int cells, int length, float* mean, float* rough) {
     }
 }
 
+void interpolate(const float* in, int count, const float* weights, float* out) {
+    for (int i = 0; i < count; ++i)
+        out[i] = weights[0] * in[i - 1] + weights[1] * in[i] + weights[2] * in[i + 1] + weights[3] * in[i + 2];
+}
+
+void piece_moments(const float* piece, const float* expected, const float* change, int count, PieceMoments* out) {
+    PieceMoments m;
+    for (int i = 0; i < count; ++i) {
+        const float o = piece[i] - expected[i], g = (expected[i - 1] - expected[i + 1]) / 2;
+        const float c = change != nullptr ? change[i] : 0;
+        m.g_squares += g * g, m.g_c += g * c, m.c_squares += c * c, m.g_o += g * o, m.c_o += c * o;
+        m.o += o, m.o_squares += o * o;
+        m.signal += piece[i], m.signal_squares += piece[i] * piece[i];
+    }
+    *out = m;
+}
+
 }  // namespace
 
 const SignalKernels& plain_signal_kernels() {
-    static const SignalKernels kernels{odd_filter, correlate, cells};
+    static const SignalKernels kernels{odd_filter, correlate, cells, interpolate, piece_moments};
     return kernels;
 }
 

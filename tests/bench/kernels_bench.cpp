@@ -165,6 +165,20 @@ void correlate(benchmark::State& state) {
 }
 BENCHMARK(correlate)->Arg(0)->Arg(1);
 
+/// A piece of 40 samples moved on and 24 of it compared; argument: fast.
+void piece(benchmark::State& state) {
+    const auto in = random_signal(48), row = random_signal(48), weights = random_signal(4);
+    std::vector<float> out(48);
+    rows::PieceMoments moments;
+    for (auto _ : state) {
+        const auto& kernels = signal_kernels(state.range(0) != 0);
+        kernels.interpolate(in.data() + 4, 40, weights.data(), out.data());
+        kernels.piece_moments(row.data() + 8, out.data() + 8, nullptr, 24, &moments);
+        benchmark::DoNotOptimize(moments);
+    }
+}
+BENCHMARK(piece)->Arg(0)->Arg(1);
+
 /// All features of frames of random samples; argument: bits. Sixteen frames, so that they come from memory as decoded
 /// ones would.
 void frame_features(benchmark::State& state) {

@@ -63,6 +63,30 @@ TEST(SignalKernels, FastCellsAgreeWithPlainOnes) {
             }
 }
 
+TEST(SignalKernels, FastPiecesAgreeWithPlainOnes) {
+    std::mt19937 random(3);
+    for (const auto& [target, kernels] : fast_signal_kernels_of_each_target())
+        for (const int count : {1, 7, 8, 24, 37}) {
+            const auto length = static_cast<std::size_t>(count);
+            const auto piece = noise(length, random), change = noise(length, random), weights = noise(4, random);
+            const auto expected = noise(length + 2, random), in = noise(length + 3, random);  // not a sample more
+            std::vector<float> plain(length), fast = plain;
+            plain_signal_kernels().interpolate(in.data() + 1, count, weights.data(), plain.data());
+            kernels->interpolate(in.data() + 1, count, weights.data(), fast.data());
+            for (std::size_t i = 0; i < length; ++i) EXPECT_NEAR(plain[i], fast[i], 0.02) << target << " " << count;
+            for (const float* other : {change.data(), static_cast<const float*>(nullptr)}) {
+                PieceMoments a, b;
+                plain_signal_kernels().piece_moments(piece.data(), expected.data() + 1, other, count, &a);
+                kernels->piece_moments(piece.data(), expected.data() + 1, other, count, &b);
+                for (const auto member :
+                     {&PieceMoments::g_squares, &PieceMoments::g_c, &PieceMoments::c_squares, &PieceMoments::g_o,
+                      &PieceMoments::c_o, &PieceMoments::o, &PieceMoments::o_squares, &PieceMoments::signal,
+                      &PieceMoments::signal_squares})
+                    EXPECT_NEAR(a.*member, b.*member, 0.5) << target << " " << count;
+            }
+        }
+}
+
 TEST(SignalKernels, DoWhatTheySay) {
     const std::vector<float> ramp{0, 1, 2, 3, 4, 5, 6}, weights{0.5F, 0.25F};
     std::vector<float> out(ramp.size(), 9);
@@ -76,6 +100,15 @@ TEST(SignalKernels, DoWhatTheySay) {
     plain_signal_kernels().cells(std::vector<float>{0, 2, 4, 4, 0}.data(), 2, 2, mean.data(), rough.data());
     EXPECT_EQ(mean, (std::vector<float>{1, 4}));
     EXPECT_EQ(rough, (std::vector<float>{4, 8}));
+    const std::vector<float> quarters{0, 0.75F, 0.25F, 0};
+    plain_signal_kernels().interpolate(ramp.data() + 1, 4, quarters.data(), out.data());
+    EXPECT_EQ(std::vector<float>(out.begin(), out.begin() + 4), (std::vector<float>{1.25F, 2.25F, 3.25F, 4.25F}));
+    const std::vector<float> piece{3, 5}, expected{0, 2, 4, 6}, change{1, 2};
+    PieceMoments m;
+    plain_signal_kernels().piece_moments(piece.data(), expected.data() + 1, change.data(), 2, &m);
+    EXPECT_EQ((std::vector<float>{m.g_squares, m.g_c, m.c_squares, m.g_o, m.c_o, m.o, m.o_squares, m.signal,
+                                  m.signal_squares}),
+              (std::vector<float>{8, -6, 5, -4, 3, 2, 2, 8, 34}));  // o: 1, 1; g: -2, -2
 }
 
 }  // namespace

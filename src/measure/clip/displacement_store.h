@@ -3,6 +3,7 @@
 #include <array>
 #include <cstddef>
 #include <cstdint>
+#include <limits>
 #include <vector>
 
 #include "measure/clip/displacement_track.h"
@@ -15,8 +16,11 @@ struct StoredLine {
     float variance = 0, step_variance = 0;  ///< as `PlacedLines` has them; without edges both are the step's
     float left_px = 0, right_px = 0;        ///< likewise; not a number where there are none
 
+    float off_mean_px = std::numeric_limits<float>::quiet_NaN();  ///< likewise
+
     bool placed() const { return variance < placed_variance; }
     bool has_pair() const { return left_px == left_px; }
+    bool wander_known() const { return off_mean_px == off_mean_px; }
     bool step_known() const { return step_variance < placed_variance; }
 };
 

@@ -13,8 +13,6 @@ namespace {
 constexpr float loose_step = 1.0F / 16;
 /// By how much what returns in each field may change from frame to frame, squared samples: 1 ns.
 constexpr float step_drift = 0.0002F;
-/// Errors of edges are alike over about as many lines.
-constexpr float edges_alike = 5;
 /// By how much cells differ whatever the noise, squared samples: outlines slant (2 ns), things move apart (1.5 ns).
 constexpr float slant_spread = 0.001F, motion_spread = 0.0004F;
 /// The slant of the picture's outlines is alike for about as many frames.
@@ -24,6 +22,8 @@ constexpr float slant_alike = 5;
 constexpr float scale_beside_edges = 2;
 /// An edge this many deviations off what all other evidence says is taken for none.
 constexpr float most_deviations = 4;
+/// What a step must be off by to be a false one, samples.
+constexpr float false_step_px = 1.5F;
 /// Either part of a line must place its step within 0.2 samples, 15 ns.
 constexpr float half_weight = 25;
 constexpr float anchor_weight = 1e-3F;
@@ -43,6 +43,7 @@ void DisplacementTrack::see_field(const media::Frame& frame, std::size_t parity)
     steps_.assign(places_.size(), {0, loose_step});
     step_left_.assign(places_.size(), std::numeric_limits<float>::quiet_NaN());
     step_right_ = step_left_;
+    fields_[parity].wander.begin(places_.size());
     compare_rows(frame, parity);
     solve(fields_[parity]);
 }
@@ -97,6 +98,7 @@ void DisplacementTrack::add_steps(std::size_t line, const CellShifts& above, con
             change.weight[c] = seen ? 1 / (1 / before.weight[c] + 1 / shifts_before_.weight[c]) : 0;
         }
         const auto changed = change.mean(motion_spread);
+        fields_[parity].wander.add(line, before, changed);
         const PlacedLines& last = fields_[parity].lines;
         if (changed.weight > 0) {
             const float value = last.place_px[line] - last.place_px[line - 1] + changed.samples;
@@ -116,10 +118,32 @@ void DisplacementTrack::calibrate(float apart, float stated) {
     apart_stated_ += static_cast<double>(stated);
 }
 
+/// Steps that lines which show both edges contradict by far: the picture was laid where it doesn't belong.
+/// @param pairs  not a number where a line doesn't show both edges
+void DisplacementTrack::forget_false_steps(std::span<const float> pairs) {
+    std::size_t last = places_.size();
+    float sum = 0, variance = 0;
+    for (std::size_t i = 0; i < places_.size(); ++i) {
+        sum += steps_[i].place_px, variance += 1 / std::max(steps_[i].weight, loose_step);
+        if (!(pairs[i] == pairs[i]) || places_[i].weight <= 0) continue;
+        if (last < i) {
+            const float off = places_[i].place_px - places_[last].place_px - sum;
+            const float stated = variance + 1 / places_[i].weight + 1 / places_[last].weight;
+            if (std::abs(off) > false_step_px && off * off > most_deviations * most_deviations * stated)
+                for (std::size_t k = last + 1; k <= i; ++k) steps_[k] = {0, loose_step};
+        }
+        last = i, sum = 0, variance = 0;
+    }
+}
+
 void DisplacementTrack::solve(Field& field) {
     field.has_edges = edges_.found();
-    for (LineEvidence& place : places_) place.weight /= edges_alike;
-    if (!field.has_edges) places_[places_.size() / 2] = {0, anchor_weight};
+    if (field.has_edges) {
+        edges_.pairs(field.lines.left_px, field.lines.right_px);
+        forget_false_steps(field.lines.left_px);
+    } else {
+        places_[places_.size() / 2] = {0, anchor_weight};
+    }
     chain_.solve(places_, steps_, field.lines);
     if (field.has_edges) {
         bool changed = false;
@@ -133,10 +157,9 @@ void DisplacementTrack::solve(Field& field) {
     } else {
         centre(field.lines);
     }
-    if (field.has_edges)
-        edges_.pairs(field.lines.left_px, field.lines.right_px);
-    else
-        field.lines.left_px = step_left_, field.lines.right_px = step_right_;
+    field.lines.off_mean_px.clear();
+    if (!field.has_edges) field.wander.sum_up(), field.wander.give(field.lines.off_mean_px);
+    if (!field.has_edges) field.lines.left_px = step_left_, field.lines.right_px = step_right_;
     if (apart_stated_ > 0)
         scale_ = std::clamp(scale_ * static_cast<float>(std::pow(apart_squares_ / apart_stated_, 0.2)), 0.7F, 50.0F);
     apart_squares_ = apart_stated_ = 0;

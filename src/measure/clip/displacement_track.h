@@ -2,9 +2,11 @@
 
 #include <array>
 #include <optional>
+#include <span>
 #include <vector>
 
 #include "measure/clip/line_chain.h"
+#include "measure/clip/line_wander.h"
 #include "measure/clip/picture_edges.h"
 #include "measure/clip/row_shift.h"
 
@@ -36,6 +38,7 @@ public:
 private:
     struct Field {
         PlacedLines lines;
+        LineWander wander;
         bool has_edges = false;
     };
 
@@ -44,6 +47,7 @@ private:
     void add_steps(std::size_t line, const CellShifts& above, const CellShifts& before, std::size_t parity);
     void add_halves(std::size_t line, const CellShifts& above);
     void calibrate(float apart, float stated);
+    void forget_false_steps(std::span<const float> pairs);
     void solve(Field& field);
     void centre(PlacedLines& lines);
 

@@ -102,6 +102,14 @@ EdgeFilter::Phase EdgeFilter::make_phase(double fraction, double rise_px, double
     return out;
 }
 
+void EdgeFilter::level(const float* window, const float* picture, int first, float guess, float* out) const {
+    const float fraction = guess - static_cast<float>(first);
+    const int index = std::clamp(static_cast<int>(fraction * phases), 0, phases - 1);
+    const Phase& phase = phases_[static_cast<std::size_t>(index)];
+    const float height = picture[before] + fraction * (picture[before + 1] - picture[before]);
+    for (std::size_t i = 0; i < taps; ++i) out[i] = window[i] - phase.step[i] * (picture[i] - height);
+}
+
 EdgeFit EdgeFilter::step(const float* window, int first, float guess) const {
     const float fraction = guess - static_cast<float>(first);
     const int index = std::clamp(static_cast<int>(fraction * phases), 0, phases - 1);

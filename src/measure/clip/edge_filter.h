@@ -44,6 +44,10 @@ public:
     /// before `first`   @param guess  first ≤ guess < first + 1
     EdgeFit step(const float* window, int first, float guess) const;
 
+    /// Takes out of a window what the picture beside the edge is off a flat one, for `step` then to be made.
+    /// @param picture  what the window would show without blanking
+    void level(const float* window, const float* picture, int first, float guess, float* out) const;
+
 private:
     static constexpr int phases = 64;
     struct Phase {

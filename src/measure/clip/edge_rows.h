@@ -17,6 +17,7 @@ struct EdgeLine {
 
     std::array<std::optional<EdgeFit>, 2> edges;  ///< left; right, mirrored
     std::array<float, 2> moved{};                 ///< displacement by each edge, if there
+    std::array<bool, 2> foreseen{};               ///< placed with what was remembered of the picture under it
     float chosen = 0;
     int side = none;  ///< whose displacement was chosen: 0, 1, both or none
 };
@@ -52,16 +53,34 @@ public:
                      : first_above(reinterpret_cast<const std::uint8_t*>(row), side, level / scale_);
     }
 
-    /// Above blanking; before the row's end there is blanking, behind the other end whatever is there last.
+    /// The samples that `EdgeFilter` wants about `first`.
     void window(int line, int side, int first, float* out) const {
-        for (int i = 0; i < EdgeFilter::taps; ++i) {
-            const int x = first - EdgeFilter::before + i;
-            out[i] = x < 0 ? 0 : code(line, side, std::min(x, width_ - 1)) - blanking_;
-        }
+        stretch(line, side, first - EdgeFilter::before, EdgeFilter::taps, out);
+    }
+
+    /// Samples above blanking. Before the row's end there is blanking, behind the other end whatever is there last.
+    void stretch(int line, int side, int first, int count, float* out) const {
+        const std::byte* row = plane_.row(2 * line + parity_);
+        if (wide_)
+            stretch(reinterpret_cast<const std::uint16_t*>(row), side, first, count, out);
+        else
+            stretch(reinterpret_cast<const std::uint8_t*>(row), side, first, count, out);
     }
 
 private:
     static constexpr int run_of_picture = 3;
+
+    template <typename Sample>
+    void stretch(const Sample* row, int side, int first, int count, float* out) const {
+        const int from = std::clamp(-first, 0, count), to = std::clamp(width_ - first, from, count);
+        std::fill(out, out + from, 0.0F);
+        if (side == 0)
+            for (int i = from; i < to; ++i) out[i] = scale_ * static_cast<float>(row[first + i]) - blanking_;
+        else
+            for (int i = from; i < to; ++i)
+                out[i] = scale_ * static_cast<float>(row[width_ - 1 - first - i]) - blanking_;
+        std::fill(out + to, out + count, to > 0 ? out[to - 1] : 0.0F);
+    }
 
     template <typename Sample>
     int first_above(const Sample* row, int side, float level) const {

@@ -24,6 +24,11 @@ constexpr std::array reaches_px{1.0, 1.4, 2.0, 2.8, 4.0, 5.6, 8.0, 11.0, 16.0};
 /// How lively a piece of picture is, as a factor of the spread of all; where one class ends the next begins.
 constexpr std::array liveliness{0.15, 0.4, 1.0, 2.0};
 constexpr std::array lively_above{0.25F, 0.65F, 1.5F};
+/// What is off a picture that was foreseen: RMS, 8-bit codes, where one class ends, and over how many samples it is
+/// alike.
+constexpr std::array foreseen_spreads{1.5, 3.0, 6.0, 12.0};
+constexpr std::array foreseen_up_to{2.0F, 4.5F, 9.0F};
+constexpr double foreseen_reach_px = 2.5;
 
 }  // namespace
 
@@ -53,9 +58,20 @@ struct EdgeShape::FilterBank {
         return filters[index];
     }
 
+    /// The filter for an edge whose picture is known but for so much, RMS 8-bit codes.
+    const EdgeFilter& foreseen(float error_codes) const {
+        if (foreseen_filters.empty())
+            for (const double spread : foreseen_spreads)
+                foreseen_filters.emplace_back(rise_px, noise_codes, PictureCourse{spread, foreseen_reach_px});
+        std::size_t index = 0;
+        while (index + 1 < foreseen_spreads.size() && error_codes > foreseen_up_to[index]) ++index;
+        return foreseen_filters[index];
+    }
+
     double rise_px, noise_codes;
     PictureCourse course;
     std::vector<EdgeFilter> filters;
+    mutable std::vector<EdgeFilter> foreseen_filters;  ///< made when first wanted
     float usual = 1, noise_share = 0;
 };
 
@@ -71,6 +87,8 @@ EdgeShape::~EdgeShape() = default;
 double EdgeShape::rise_px() const { return filters_->rise_px; }
 
 const EdgeFilter& EdgeShape::filter(const float* window) const { return filters_->filter(window); }
+
+const EdgeFilter& EdgeShape::foreseen_filter(float error_codes) const { return filters_->foreseen(error_codes); }
 
 /// Level and noise of the outermost samples, if they look like blanking.
 bool EdgeShape::learn_blanking(const EdgeRows& rows) {

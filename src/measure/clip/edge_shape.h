@@ -36,6 +36,8 @@ public:
 
     /// For an edge with this piece of picture behind it. @param window  `EdgeFilter::taps` samples above blanking
     const EdgeFilter& filter(const float* window) const;
+    /// For an edge whose picture is known but for this error, RMS 8-bit codes, and has been levelled.
+    const EdgeFilter& foreseen_filter(float error_codes) const;
 
 private:
     /// Filters for one rise, noise and course of the picture, by how lively the picture is beside the edge.

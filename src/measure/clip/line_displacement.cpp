@@ -2,6 +2,9 @@
 
 #include <fmt/format.h>
 
+#include <string>
+#include <utility>
+
 #include "measure/clip/head_switch.h"
 #include "measure/clip/luma_range.h"
 #include "measure/clip/sample_time.h"
@@ -23,12 +26,20 @@ double black_code(const media::PictureFormat& picture, const table::Table& table
 constexpr const char* no_blanking =
     "without blanking at the picture's edges a slow course down the field can't be told from outlines that slant";
 
+/// What can be told without edges, within the reason why the rest can't.
+std::string without_edges(const TimeBaseSums& sums, double ns_per_px) {
+    if (!sums.varying_px) return no_blanking;
+    return fmt::format("{}; what changes from field to field is at most {:.0f} ns RMS, by {:.0f} % of the lines",
+                       no_blanking, sums.varying_px->value * ns_per_px, 100 * sums.varying_share);
+}
+
 const char* too_few(const DisplacementStore& store) {
     return store.has_edges() ? "too few lines could be placed" : no_blanking;
 }
 
-Figure figure(const std::optional<Estimated>& found, double ns_per_px, const char* reason) {
-    return found ? Figure::measured(found->value * ns_per_px, found->error * ns_per_px, "ns") : Figure::unknown(reason);
+Figure figure(const std::optional<Estimated>& found, double ns_per_px, std::string reason) {
+    return found ? Figure::measured(found->value * ns_per_px, found->error * ns_per_px, "ns")
+                 : Figure::unknown(std::move(reason));
 }
 
 }  // namespace
@@ -59,7 +70,7 @@ void LineDisplacement::finish(quantity::Figures& figures, std::vector<quantity::
     const TimeBaseSums sums = time_base_sums(store_, end);
     const double all = static_cast<double>(sums.counted + sums.not_placed);
     const double lost = all > 0 ? 100 * static_cast<double>(sums.not_placed) / all : 0;
-    auto rms = figure(sums.rms_px, ns_per_px_, too_few(store_));
+    auto rms = figure(sums.rms_px, ns_per_px_, store_.has_edges() ? too_few(store_) : without_edges(sums, ns_per_px_));
     if (rms.is_known())
         rms.with_note(
             fmt::format("by the blanking at the picture's edges and the picture itself; {:.1f} % of the lines "

@@ -10,10 +10,15 @@ namespace guardband::measure {
 /// `head_switch_step`.
 ///
 /// Method: `DisplacementTrack` places each line, `DisplacementStore` keeps what it found, `find_head_switch` and
-/// `time_base_sums` make the figures. Every frame is taken for two fields, whatever its scan. Bias and scatter: in the
-/// tests' tables. Needs blanking at the picture's edges, three samples of it; without it only the jitter
-/// from line to line and a head switch are to be had, from moving or upright detail on both sides of the picture. Can't
-/// tell: how far all lines together lie off.
+/// `time_base_sums` make the figures. Every frame is taken for two fields, whatever its scan.
+///
+/// Scatter of single lines, edges of 300 ns at 40 dB: 6 to 9 ns where the scene moves sideways, so that the picture
+/// under one of the edges is known; 13 ns where it rests (11 is the least that one line's two edges can give if it
+/// isn't). Bias of the figures: below 3 ns at 40 dB, 8 ns at 30 dB; of the peak, 15 ns.
+///
+/// Needs blanking at the picture's edges, three samples of it. Without it the jitter from line to line and a head
+/// switch are to be had, from moving or upright detail on both sides of the picture, and within the reason why there is
+/// no RMS, what changes from field to field. Can't tell: how far all lines together lie off.
 class LineDisplacement final : public ClipMeasurement {
 public:
     explicit LineDisplacement(const ClipContext& context);

@@ -11,16 +11,13 @@ namespace {
 
 /// Height that an edge needs, in 8-bit codes and in noises.
 constexpr float least_height = 8, least_height_in_noises = 4;
-/// Two edges agree within this, samples, beyond their own errors.
-constexpr float agreement_px = 0.7F, most_apart_px = 1.5F;
-/// A lone edge must lie as near to where the lines around have it, samples, beyond what these scatter.
-constexpr float nearness_px = 3;
 constexpr float largest_variance = 1;
 /// Added to the variance of an edge whose partner should be seen and isn't, squared samples: 20 ns. In a dark picture
 /// it may be another outline.
 constexpr float lone_variance = 0.07F;
+/// Errors are alike over about as many lines, where the picture under the edge is not known and where it is.
+constexpr float unforeseen_alike = 5, foreseen_alike = 1.5F;
 constexpr int most_steps = 5;
-constexpr double no_base = -1e6;
 /// Pairs of edges that must be found, how many are kept, and after how many fields one edge has to do.
 constexpr std::size_t fewest_pairs = 60, most_pairs = 8000;
 constexpr int patience = 8;
@@ -120,116 +117,6 @@ void PictureEdges::take_moved() {
     }
 }
 
-void PictureEdges::choose_sure() {
-    for (EdgeLine& line : lines_) {
-        if (!line.edges[0] || !line.edges[1]) continue;
-        const float v0 = line.edges[0]->variance, v1 = line.edges[1]->variance;
-        const float apart = line.moved[0] - line.moved[1];
-        const float allowed = 3 * std::sqrt((v0 + v1) * static_cast<float>(scale_));
-        if (std::abs(apart) > agreement_px + std::min(allowed, most_apart_px)) continue;
-        line.side = EdgeLine::both;
-        line.chosen = (line.moved[0] * v1 + line.moved[1] * v0) / (v0 + v1);
-    }
-}
-
-/// Where lines above and below that have been chosen would have this one: nothing if there are none near.
-std::optional<float> PictureEdges::expected(int line) const {
-    constexpr int reach = 12;
-    const auto chosen = [this](int y) -> const EdgeLine* {
-        if (y < 0 || y >= static_cast<int>(lines_.size())) return nullptr;
-        const EdgeLine& one = lines_[static_cast<std::size_t>(y)];
-        return one.side == EdgeLine::none ? nullptr : &one;
-    };
-    std::array<int, 2> one{-1, -1}, two{-1, -1};  // nearest and second nearest, above and below
-    for (std::size_t way = 0; way < 2; ++way)
-        for (int k = 1; k <= reach; ++k) {
-            const int y = way == 0 ? line - k : line + k;
-            if (!chosen(y)) continue;
-            (one[way] < 0 ? one[way] : two[way]) = y;
-            if (two[way] >= 0) break;
-        }
-    const auto value = [&](int y) { return chosen(y)->chosen; };
-    if (one[0] >= 0 && one[1] >= 0) {
-        const float share = static_cast<float>(line - one[0]) / static_cast<float>(one[1] - one[0]);
-        return value(one[0]) + share * (value(one[1]) - value(one[0]));
-    }
-    for (std::size_t way = 0; way < 2; ++way) {
-        if (one[way] < 0) continue;
-        if (two[way] < 0) return value(one[way]);
-        const float slope = (value(one[way]) - value(two[way])) / static_cast<float>(one[way] - two[way]);
-        return value(one[way]) + slope * static_cast<float>(line - one[way]);
-    }
-    return std::nullopt;
-}
-
-/// Whether a line's other edge should be in the raster if one edge is displaced by so much.
-bool PictureEdges::other_in_sight(std::size_t side, float moved_px) const {
-    const double base = base_[1 - side];
-    const auto moved = static_cast<double>(moved_px);
-    return base != no_base && (side == 0 ? base - moved : base + moved) > shape_.rise_px();
-}
-
-void PictureEdges::choose_rest(const EdgeRows& rows) {
-    // How far lines scatter about their neighbours: a lone edge may do so as well.
-    spare_.clear();
-    for (std::size_t y = 1; y < lines_.size(); ++y)
-        if (lines_[y].side == EdgeLine::both && lines_[y - 1].side == EdgeLine::both)
-            spare_.push_back(lines_[y].chosen - lines_[y - 1].chosen);
-    const float scatter = spare_.size() > 10 ? static_cast<float>(dsp::spread(std::span<const float>(spare_))) : 3.0F;
-    const float gate = nearness_px + 4 * scatter;
-    const auto lone = [&](int y) {
-        EdgeLine& line = lines_[static_cast<std::size_t>(y)];
-        if (line.side != EdgeLine::none) return;
-        const auto place = expected(y);
-        if (!place) return;
-        float best = gate;
-        for (int side = 0; side < 2; ++side) {
-            const auto s = static_cast<std::size_t>(side);
-            auto& edge = line.edges[s];
-            if (base_[s] == no_base) continue;
-            const float guess = static_cast<float>(base_[s]) + (side == 0 ? *place : -*place);
-            if (!edge || std::abs(line.moved[s] - *place) > gate) {
-                edge = fit(rows, y, side, guess);
-                if (!edge) continue;
-                line.moved[s] =
-                    side == 0 ? edge->place - static_cast<float>(base_[s]) : static_cast<float>(base_[s]) - edge->place;
-            }
-            if (const float off = std::abs(line.moved[s] - *place); off < best)
-                best = off, line.side = side, line.chosen = line.moved[s];
-        }
-    };
-    // Lines with one edge that two others support by lying on a line with it, so that a missing edge does no harm.
-    const auto seed = [&](int y) {
-        EdgeLine& line = lines_[static_cast<std::size_t>(y)];
-        if (line.side != EdgeLine::none) return;
-        for (int side = 0; side < 2; ++side) {
-            const auto s = static_cast<std::size_t>(side);
-            if (!line.edges[s] || base_[s] == no_base) continue;
-            int support = 0;
-            for (const int k : {-2, -1, 1, 2}) {
-                const int near = y + k, far = y + 2 * k;
-                if (std::min(near, far) < 0 || std::max(near, far) >= rows.lines()) continue;
-                const EdgeLine &a = lines_[static_cast<std::size_t>(near)], &b = lines_[static_cast<std::size_t>(far)];
-                if (!a.edges[s] || !b.edges[s]) continue;
-                if (other_in_sight(s, line.moved[s])) continue;  // it would have been seen, so this is none
-                const float straight = 2 * a.moved[s] - b.moved[s];
-                if (std::abs(line.moved[s] - straight) < 2 * gate) ++support;
-            }
-            if (support >= 2) {
-                line.side = side, line.chosen = line.moved[s];
-                return;
-            }
-        }
-    };
-    const int count = rows.lines();
-    for (int pass = 0; pass < 2; ++pass) {
-        for (int y = count - 1; y >= 0; --y) lone(y);
-        for (int y = 0; y < count; ++y) lone(y);
-        if (pass == 0)
-            for (int y = 0; y < count; ++y) seed(y);
-    }
-}
-
 /// What the two edges of a line differ by is error alone.
 void PictureEdges::calibrate() {
     if (!both_sides_) return;
@@ -257,7 +144,8 @@ void PictureEdges::give(std::vector<LineEvidence>& out) const {
         if (line.side == EdgeLine::none) continue;
         const auto weight = [&](std::size_t side) {
             const float doubt = line.side != EdgeLine::both && other_in_sight(side, line.chosen) ? lone_variance : 0;
-            return 1 / (line.edges[side]->variance * static_cast<float>(scale_) + doubt);
+            const float alike = line.foreseen[side] ? foreseen_alike : unforeseen_alike;
+            return 1 / (alike * (line.edges[side]->variance * static_cast<float>(scale_) + doubt));
         };
         out[y].place_px = line.chosen;
         out[y].weight =
@@ -290,6 +178,8 @@ void PictureEdges::see(const media::Frame& frame, int parity, std::vector<LineEv
     take_moved();
     choose_sure();
     choose_rest(rows);
+    memory_.see(rows, parity, shape_, lines_);
+    rechoose();
     calibrate();
     if (shape_.learn(rows, lines_)) forget_calibration();
     if (stated_ > calibration_memory) difference_squares_ /= 2, stated_ /= 2;

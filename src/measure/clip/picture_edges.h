@@ -5,6 +5,7 @@
 #include <optional>
 #include <vector>
 
+#include "measure/clip/edge_memory.h"
 #include "measure/clip/edge_rows.h"
 #include "measure/clip/edge_shape.h"
 #include "media/clip.h"
@@ -45,6 +46,9 @@ public:
 
 private:
     static constexpr std::int64_t learning_fields = 8;
+    /// Two edges agree within this, samples, beyond their own errors.
+    static constexpr float agreement_px = 0.7F;
+    static constexpr double no_base = -1e6;
 
     std::optional<EdgeFit> find(const EdgeRows& rows, int y, int side) const;
     std::optional<EdgeFit> fit(const EdgeRows& rows, int y, int side, float guess) const;
@@ -54,12 +58,14 @@ private:
     bool other_in_sight(std::size_t side, float moved_px) const;
     void choose_rest(const EdgeRows& rows);
     std::optional<float> expected(int line) const;
+    void rechoose();
     void calibrate();
     void forget_calibration();
     void take_moved();
     void give(std::vector<LineEvidence>& out) const;
 
     EdgeShape shape_;
+    EdgeMemory memory_;
     bool has_base_ = false;
     std::array<double, 2> base_{};  ///< places of the edges of a line that is not displaced, each from its own end
     bool both_sides_ = false;

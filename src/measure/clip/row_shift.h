@@ -1,6 +1,7 @@
 #pragma once
 
 #include <array>
+#include <cstddef>
 #include <cstdint>
 #include <optional>
 #include <vector>
@@ -31,6 +32,12 @@ struct CellShifts {
     /// @param systematic  variance by which cells differ whatever the noise, squared samples
     /// @param first, end   cells that count
     Mean mean(float systematic, int first = 0, int end = most_cells) const;
+
+private:
+    using Values = std::array<float, most_cells>;
+    static constexpr std::size_t lanes = 4;
+    static_assert(most_cells % lanes == 0);
+    Mean round(const Values& sure, float middle, std::size_t first, std::size_t end) const;
 };
 
 /// Finds by how much one row lies to the right of another.

@@ -9,39 +9,13 @@
 namespace guardband::measure {
 namespace {
 
-constexpr std::size_t first_line = 2, most_stretches = 16;
+constexpr std::size_t first_line = 2;
 constexpr double peak_share = 0.999;  ///< the peak is the 99.9th percentile of the magnitude
 /// Steps by the two parts of a line that are further apart, samples, don't count: 50 ns.
 constexpr float most_disagreement_px = 0.7F;
 /// ... nor do steps beyond so many times their scatter and this, samples.
 constexpr double most_scatters = 5, least_step_px = 0.2;
-/// How far what is subtracted for noise may be wrong.
-constexpr double subtraction_error = 1.0 / 3;
 constexpr std::size_t fewest_lines = 200;
-
-struct Sums {
-    double squares = 0, subtracted = 0, count = 0;
-
-    void add(double square, double noise) { squares += square - noise, subtracted += noise, ++count; }
-    double mean() const { return count > 0 ? squares / count : 0; }
-};
-
-/// Root of a mean square that may have come out below 0, from the stretches of a clip.
-Estimated root(const std::vector<Sums>& stretches) {
-    Sums all;
-    double used = 0, scatter = 0;
-    for (const Sums& s : stretches) {
-        all.squares += s.squares, all.subtracted += s.subtracted, all.count += s.count;
-        used += s.count > 0 ? 1 : 0;
-    }
-    for (const Sums& s : stretches)
-        if (s.count > 0) scatter += (s.mean() - all.mean()) * (s.mean() - all.mean());
-    const double noise = all.count > 0 ? subtraction_error * all.subtracted / all.count : 0;
-    const double error = std::hypot(used > 1 ? std::sqrt(scatter / (used - 1) / used) : std::abs(all.mean()), noise);
-    const double value = std::sqrt(std::max(all.mean(), 0.0));
-    // Of a root: half the relative error; near 0, the root of the error.
-    return {value, value * value > error ? error / (2 * value) : std::sqrt(error)};
-}
 
 /// Goes through all fields of a store with the number of their stretch.
 template <typename Function>
@@ -101,8 +75,15 @@ void add_peak(const DisplacementStore& store, std::size_t end, const Errors& err
                 off.push_back(static_cast<float>(std::abs(px(one.place_px) - out.mean_px)));
         }
     if (off.empty()) return;
+    double squares = 0;
+    for (const float one : off) squares += px(one) * px(one);
+    const double rms = std::sqrt(squares / static_cast<double>(off.size()));
     const double peak = dsp::quantile_in_place(off, peak_share);
-    const double corrected = std::sqrt(std::max(0.0, peak * peak - errors.tail_px * errors.tail_px));
+    // Where displacement and errors are distributed alike, the peak shrinks as the RMS does without the errors; where
+    // the former ends sharply, such as a sine, it shrinks by less than their tail.
+    const double by_tail = std::sqrt(std::max(0.0, peak * peak - errors.tail_px * errors.tail_px));
+    const double by_rms = rms > 0 ? peak * std::min(1.0, out.rms_px->value / rms) : 0;
+    const double corrected = std::max(out.rms_px->value, std::min(by_tail, by_rms));
     out.peak_px = {corrected, std::hypot(errors.tail_px / 2, 0.02 * corrected)};
 }
 
@@ -118,39 +99,38 @@ void add_places(const DisplacementStore& store, std::size_t end, TimeBaseSums& o
     if (out.counted < fewest_lines) return;
     out.mean_px = sum / static_cast<double>(out.counted);
     const Errors errors = errors_of_pairs(store, end, out.mean_px);
-    std::vector<Sums> stretches(most_stretches);
+    TwiceOrOnce squares;
     each_field(store, [&](const std::vector<StoredLine>& field, std::size_t stretch, std::size_t) {
         for (std::size_t i = first_line; i < std::min(end, field.size()); ++i) {
             const StoredLine& line = field[i];
             if (!line.placed()) continue;
-            const double place = px(line.place_px) - out.mean_px;
             if (line.has_pair())
-                stretches[stretch].add((px(line.left_px) - out.mean_px) * (px(line.right_px) - out.mean_px), 0);
+                squares.twice(stretch, px(line.left_px) - out.mean_px, px(line.right_px) - out.mean_px);
             else
-                stretches[stretch].add(place * place, errors.scale * px(line.variance));
+                squares.once(stretch, px(line.place_px) - out.mean_px, errors.scale * px(line.variance));
         }
     });
-    out.rms_px = root(stretches);
+    out.rms_px = squares.root_mean_square();
     add_peak(store, end, errors, out);
 }
 
 /// Of a store with edges: steps of the edges' places, or of all evidence together.
 void add_jitter(const DisplacementStore& store, std::size_t end, TimeBaseSums& out) {
-    std::vector<Sums> stretches(most_stretches);
+    constexpr double root_half = 0.70710678;
+    TwiceOrOnce squares;
     each_field(store, [&](const std::vector<StoredLine>& field, std::size_t stretch, std::size_t) {
         for (std::size_t i = first_line + 1; i < std::min(end, field.size()); ++i) {
             const StoredLine &line = field[i], &above = field[i - 1];
             if (!line.step_known()) continue;
             ++out.steps;
-            const double step = px(line.place_px) - px(above.place_px);
-            const double left = px(line.left_px) - px(above.left_px), right = px(line.right_px) - px(above.right_px);
             if (line.has_pair() && above.has_pair())
-                stretches[stretch].add(left * right / 2, 0);
+                squares.twice(stretch, root_half * (px(line.left_px) - px(above.left_px)),
+                              root_half * (px(line.right_px) - px(above.right_px)));
             else
-                stretches[stretch].add(step * step / 2, px(line.step_variance) / 2);
+                squares.once(stretch, root_half * (px(line.place_px) - px(above.place_px)), px(line.step_variance) / 2);
         }
     });
-    if (out.steps >= fewest_lines) out.jitter_px = root(stretches);
+    if (out.steps >= fewest_lines) out.jitter_px = squares.root_mean_square();
 }
 
 /// Calls back with the steps of all lines whose left and right part were compared with the line above and agree. Where
@@ -171,13 +151,29 @@ void add_jitter_of_halves(const DisplacementStore& store, std::size_t end, TimeB
     each_step_of_halves(store, end, [&](float left, float right, std::size_t) { steps.push_back((left + right) / 2); });
     if (steps.size() < fewest_lines) return;
     const double most = most_scatters * dsp::spread(std::span<const float>(steps)) + least_step_px;
-    std::vector<Sums> stretches(most_stretches);
+    std::vector<MeanSquare> stretches(most_stretches);
     each_step_of_halves(store, end, [&](float left, float right, std::size_t stretch) {
         if (std::abs(px(left) + px(right)) / 2 > most) return;
         ++out.steps;
         stretches[stretch].add(px(left) * px(right) / 2, 0);
     });
-    if (out.steps >= fewest_lines) out.jitter_px = root(stretches);
+    if (out.steps >= fewest_lines) out.jitter_px = root_of(stretches);
+}
+
+/// Without edges: how far lines lie off their means of the last second.
+void add_varying(const DisplacementStore& store, std::size_t end, TimeBaseSums& out) {
+    // A mean over so many frames takes a part of what it is taken from.
+    constexpr double taken = 1.0 / 25;
+    std::vector<MeanSquare> stretches(most_stretches);
+    double known = 0, lines = 0;
+    each_field(store, [&](const std::vector<StoredLine>& field, std::size_t stretch, std::size_t) {
+        for (std::size_t i = first_line; i < std::min(end, field.size()); ++i, ++lines)
+            if (field[i].wander_known())
+                ++known, stretches[stretch].add(px(field[i].off_mean_px) * px(field[i].off_mean_px) / (1 - taken), 0);
+    });
+    if (known < fewest_lines) return;
+    out.varying_px = root_of(stretches);
+    out.varying_share = known / lines;
 }
 
 void add_flagging(const DisplacementStore& store, TimeBaseSums& out) {
@@ -202,15 +198,15 @@ void add_flagging(const DisplacementStore& store, TimeBaseSums& out) {
 
 /// The mean square of each line's mean over all fields, against that of all.
 void add_fixed_share(const DisplacementStore& store, std::size_t end, TimeBaseSums& out) {
-    std::array<std::vector<Sums>, 2> lines;
+    std::array<std::vector<MeanSquare>, 2> lines;
     for (auto& parity : lines) parity.resize(end);
     each_field(store, [&](const std::vector<StoredLine>& field, std::size_t, std::size_t parity) {
         for (std::size_t i = first_line; i < std::min(end, field.size()); ++i)
             if (field[i].placed()) lines[parity][i].add(px(field[i].place_px) - out.mean_px, 0);
     });
-    Sums fixed;
+    MeanSquare fixed;
     for (const auto& parity : lines)
-        for (const Sums& line : parity)
+        for (const MeanSquare& line : parity)
             if (line.count > 0) fixed.add(line.mean() * line.mean(), 0);
     const double all = out.rms_px ? out.rms_px->value * out.rms_px->value : 0;
     out.fixed_share = all > 0 ? std::clamp(fixed.mean() / all, 0.0, 1.0) : 0;
@@ -222,6 +218,7 @@ TimeBaseSums time_base_sums(const DisplacementStore& store, std::size_t end) {
     TimeBaseSums out;
     if (!store.has_edges()) {
         add_jitter_of_halves(store, end, out);
+        add_varying(store, end, out);
         return out;
     }
     add_places(store, end, out);

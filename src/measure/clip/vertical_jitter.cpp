@@ -4,7 +4,6 @@
 
 #include <algorithm>
 #include <cmath>
-#include <numeric>
 
 #include "dsp/robust.h"
 
@@ -14,7 +13,8 @@ namespace {
 using quantity::Figure;
 
 constexpr int segments_in_column = 2, largest_shift = 12;
-constexpr int pieces_across = 11, pieces_down = 12, fewest_pieces = 20;
+constexpr int pieces_across = 11, pieces_down = 12;
+constexpr std::size_t fewest_pieces = 20, fewest_of_part = 12;
 /// Shifts beyond this are read again about another whole number of rows.
 constexpr double nearest = 0.7;
 /// A piece says nothing where its slopes are below this, codes² per sample and row.
@@ -24,7 +24,7 @@ constexpr double most_scatter = 0.5;
 /// A jump is this many rows of the field, and this many times what the shifts of the frames before scatter by.
 constexpr double least_jump = 2, jump_in_scatters = 8;
 constexpr std::size_t frames_before = 7;
-/// What things that move on their own add to the square of the figure, rows²: 0.08 frame lines, by twelve clips.
+/// By how much things that move on their own may change the square of the figure, rows²: 0.08 frame lines.
 constexpr double square_of_own_movement = 0.04 * 0.04;
 constexpr double lines_of_row = 2;  // of the frame to a row of the field
 constexpr std::size_t most_events = 50;
@@ -72,7 +72,7 @@ float FieldFollower::mean_difference(int whole) const {
 
 /// Median over the pieces of the shift beyond `whole` rows.
 std::optional<VerticalShift> FieldFollower::shift_about(int whole) {
-    pieces_.clear();
+    pieces_.clear(), of_part_[0].clear(), of_part_[1].clear();
     const int width = columns_ / pieces_across, height = rows_ / pieces_down, end = std::abs(whole) + 2;
     for (int piece = 0; piece < pieces_across * pieces_down; ++piece) {
         const int left = std::max(1, piece % pieces_across * width);
@@ -100,20 +100,26 @@ std::optional<VerticalShift> FieldFollower::shift_about(int whole) {
             continue;
         const auto product = [](float a, float b) { return static_cast<double>(a) * static_cast<double>(b); };
         pieces_.push_back(-(product(xx, yd) - product(xy, xd)) / determinant);
+        const int column = piece % pieces_across, middle = pieces_across / 2;
+        if (column != middle) of_part_[column < middle ? 0 : 1].push_back(pieces_.back());
     }
     if (pieces_.size() < fewest_pieces) return std::nullopt;
     const double middle = dsp::median(std::span<const double>(pieces_));
     const double scatter = dsp::spread(std::span<const double>(pieces_));
     if (scatter > most_scatter) return std::nullopt;
+    const double rows = whole + middle;
+    if (of_part_[0].size() >= fewest_of_part && of_part_[1].size() >= fewest_of_part)
+        return VerticalShift{rows, whole + dsp::median(std::span<const double>(of_part_[0])),
+                             whole + dsp::median(std::span<const double>(of_part_[1])), 0};
     // Of a median: π/2 times that of the mean.
-    return VerticalShift{whole + middle, 1.57 * scatter * scatter / static_cast<double>(pieces_.size())};
+    return VerticalShift{rows, rows, rows, 1.57 * scatter * scatter / static_cast<double>(pieces_.size())};
 }
 
 std::optional<VerticalShift> FieldFollower::see(const Grid<std::uint32_t>& segment_sums, std::size_t parity) {
+    if (segment_sums.width / segments_in_column < 2 * pieces_across) return std::nullopt;
     std::swap(now_, before_);
     filter(segment_sums, parity);
-    if (before_.smooth.size() != now_.smooth.size() || rows_ < 4 * largest_shift || columns_ < 2 * pieces_across)
-        return std::nullopt;
+    if (before_.smooth.size() != now_.smooth.size() || rows_ < 4 * largest_shift) return std::nullopt;
     auto found = shift_about(0);
     if (found && std::abs(found->rows) < nearest) return found;
     int best = 0;
@@ -124,13 +130,14 @@ std::optional<VerticalShift> FieldFollower::see(const Grid<std::uint32_t>& segme
     return found && std::abs(found->rows - best) < 2 ? found : std::nullopt;
 }
 
-void VerticalJitter::add(const std::vector<double>& places, std::size_t from, std::size_t to, double step_variance) {
+/// The product of what both parts say takes the place of the square: what they err by has little in common.
+void VerticalJitter::add(const std::vector<Place>& places, std::size_t from, std::size_t to, double step_variance) {
     const auto count = static_cast<double>(places.size());
-    const double mean = std::accumulate(places.begin(), places.end(), 0.0) / count;
+    Place mean;
+    for (const Place& one : places) mean.left += one.left / count, mean.right += one.right / count;
     for (std::size_t i = from; i < to; ++i) {
-        const double off = places[i] - mean;
         // The place itself is part of the mean.
-        squares_ += off * off * count / (count - 1);
+        squares_ += (places[i].left - mean.left) * (places[i].right - mean.right) * count / (count - 1);
         subtracted_ += variance_of_window * step_variance;
         ++count_;
     }
@@ -165,7 +172,7 @@ void VerticalJitter::see(const media::Frame& frame, const FrameFeatures& feature
             if (parity == 0) last_shifts_.clear();
             continue;
         }
-        track.place += shift->rows;
+        track.place.left += shift->left_rows, track.place.right += shift->right_rows;
         if (parity == 0) look_for_jump(frame, shift->rows);
         track.variance += 0.1 * (shift->variance - track.variance);
         track.places.push_back(track.place);
@@ -197,7 +204,8 @@ void VerticalJitter::finish(quantity::Figures& figures, std::vector<quantity::Ev
     const double value = std::sqrt(square);
     // Places that follow one another are alike: half as many count. A third of what was subtracted may be wrong.
     const double error = std::hypot(square / std::sqrt(count / 4 + 1), noise / 3, square_of_own_movement);
-    const double uncertainty = value * value > error ? error / (2 * value) : std::sqrt(error);
+    // Of a root: half the relative error; near 0, the root of the error.
+    const double uncertainty = error / (value + std::sqrt(square + error));
     figures.add("vertical_jitter_rms", Figure::measured(lines_of_row * value, lines_of_row * uncertainty, "lines"));
 }
 

@@ -5,6 +5,7 @@
 
 #include <gtest/gtest.h>
 
+#include <array>
 #include <cmath>
 #include <functional>
 #include <limits>
@@ -55,11 +56,13 @@ Measured measure_clip(const Recipe& r) {
     return out;
 }
 
-/// `time_base_error_rms` within 10 % or 3 ns, and jitter likewise.
+/// `time_base_error_rms` within 10 % or 3 ns, and jitter likewise; the peak within 15 % or 15 ns.
 void expect_figures(const Measured& m, double share = 0.1, double least_ns = 3) {
     const auto allowed = [&](double truth) { return std::max(share * truth, least_ns); };
     EXPECT_NEAR(m.rms(), m.truth.time_base_error_rms_ns, allowed(m.truth.time_base_error_rms_ns));
     EXPECT_NEAR(m.value("line_jitter_rms"), m.truth.line_jitter_rms_ns, allowed(m.truth.line_jitter_rms_ns));
+    const double peak = m.truth.time_base_error_peak_ns;
+    EXPECT_NEAR(m.value("time_base_error_peak"), peak, std::max(0.15 * peak, 15.0));
 }
 
 // Issue's claim: at most 4 ns on a perfect clip at 42 dB.
@@ -67,9 +70,20 @@ TEST(LineDisplacement, FindsAPerfectClipPerfect) {
     const auto m = measure_clip(recipe([](Recipe& r) { r.noise.snr_db = 42, r.duration_s = 2; }));
     EXPECT_LE(m.rms(), 4);
     EXPECT_LE(m.value("line_jitter_rms"), 4);
+    EXPECT_LE(m.value("time_base_error_peak"), 15);
     EXPECT_NEAR(m.value("flagging"), 0, 3 * *m.figures.find("flagging")->uncertainty());
     EXPECT_FALSE(m.figures.find("head_switch_line")->is_known());
     EXPECT_FALSE(m.figures.find("head_switch_step")->reason().empty());
+}
+
+// At 30 dB within 8 ns, and nothing but noise in the lines' places must not look like jitter.
+TEST(LineDisplacement, FindsAPerfectClipPerfectThroughNoise) {
+    for (const std::uint64_t seed : {1, 77}) {
+        const auto m =
+            measure_clip(recipe([seed](Recipe& r) { r.noise.snr_db = 30, r.duration_s = 2, r.seed = seed; }));
+        EXPECT_LE(m.rms(), 8) << seed;
+        EXPECT_LE(m.value("line_jitter_rms"), 8) << seed;
+    }
 }
 
 TEST(LineDisplacement, SeesASmallSine) {  // 5 ns RMS
@@ -116,6 +130,24 @@ TEST(LineDisplacement, StandsARawTape) {
     EXPECT_NEAR(m.value("flagging"), m.truth.flagging_ns, 0.02 * m.truth.flagging_ns);
     EXPECT_NEAR(m.value("head_switch_line"), 6, 0.5);
     EXPECT_NEAR(m.value("head_switch_step"), *m.truth.head_switch_step_ns, 15);
+}
+
+// The same with a wander that is slow and large, as a drum that hunts makes it: 5 µs. Lines whose edges lie outside the
+// raster and those that can't be placed otherwise are counted.
+TEST(LineDisplacement, StandsARawTapeThatWanders) {
+    const auto m = measure_clip(recipe([](Recipe& r) {
+        auto& t = *r.time_base;
+        t.flagging_ns = 20000, t.random_ns = 200, t.sine_ns = {5000}, t.sine_hz = {1.3};
+        t.head_switch_line = 6, t.head_switch_steps_ns = {5000, -4000};
+    }));
+    const double truth = m.truth.time_base_error_rms_ns;
+    EXPECT_NEAR(m.rms(), truth, 0.1 * truth);
+    EXPECT_NEAR(m.value("line_jitter_rms"), m.truth.line_jitter_rms_ns, 0.1 * m.truth.line_jitter_rms_ns);
+    EXPECT_NEAR(m.value("flagging"), m.truth.flagging_ns, 0.03 * m.truth.flagging_ns);
+    EXPECT_NEAR(m.value("head_switch_line"), 6, 0.5);
+    EXPECT_NEAR(m.value("head_switch_step"), *m.truth.head_switch_step_ns, 15);
+    EXPECT_NE(m.figures.find("time_base_error_rms")->note().find("of the lines could not be placed"),
+              std::string::npos);
 }
 
 TEST(LineDisplacement, FindsTheHeadSwitch) {
@@ -221,9 +253,97 @@ TEST(LineDisplacement, PlacesSingleLines) {
     };
     const auto steep = of_rise(140), soft = of_rise(300);
     EXPECT_LE(steep.first, 8);
-    EXPECT_LE(soft.first, 16);
+    EXPECT_LE(soft.first, 8);
     EXPECT_GT(soft.second, soft.first / 2)
         << "what is stated may miss what slow courses of the picture feign, not more";
+}
+
+// Two edges of one line alone, if nothing tells the picture under them: 11 ns at 300 ns and 40 dB, and what errors have
+// in common from line to line comes on top. A scene that also moves down shows less of what was further in.
+TEST(LineDisplacement, PlacesSingleLinesWhereTheSceneTellsLess) {
+    const auto at_rest = line_errors(recipe([](Recipe& r) { r.time_base->random_ns = 50, r.picture.still = true; }));
+    EXPECT_LE(at_rest.first, 16);
+    const auto down = line_errors(recipe([](Recipe& r) {
+        r.time_base->random_ns = 50;
+        r.picture.motion_px = 1.7, r.picture.direction_deg = 30, r.seed = 5;
+    }));
+    EXPECT_LE(down.first, 12);
+}
+
+/// What lines err by without edges, against their truth's own mean over the same fields, and what that truth is.
+struct WanderErrors {
+    double error_ns = 0, truth_ns = 0, known_share = 0;
+    quantity::Figures figures;
+};
+
+WanderErrors wander_errors(const Recipe& r) {
+    constexpr int memory = 26, first = LineWander::fewest_frames + 1;
+    support::MadeClip clip(r);
+    const testsignal::ClipMaker maker(r);
+    DisplacementTrack track(clip.format(), 16);
+    support::MadeContext made;
+    made.info.picture = clip.format();
+    LineDisplacement measurement(made.context);
+    const FrameFeatures unused;
+    std::array<std::vector<double>, 2> means;
+    double squares = 0, truths = 0, count = 0, lines = 0;
+    for (std::int64_t frame = 0;; ++frame) {
+        const auto next = clip.next();
+        if (!next) break;
+        track.see(*next);
+        measurement.see(*next, unused);
+        for (std::size_t parity = 0; parity < 2; ++parity) {
+            const auto truth = maker.displacements_ns(2 * frame + static_cast<std::int64_t>(parity));
+            auto& mean = means[parity];
+            mean.resize(truth.size());
+            const double n = static_cast<double>(std::min<std::int64_t>(frame + 1, memory));
+            for (std::size_t i = 0; i < truth.size(); ++i) mean[i] += (truth[i] - mean[i]) / n;
+            const auto& found = track.field(parity).off_mean_px;
+            if (frame < first) continue;
+            // The field as a whole can't be told.
+            double common = 0, known = 0;
+            const auto error = [&](std::size_t i) {
+                return static_cast<double>(found[i]) * ns_per_px - (truth[i] - mean[i]);
+            };
+            lines += static_cast<double>(truth.size());
+            for (std::size_t i = 0; i < found.size(); ++i)
+                if (!std::isnan(found[i])) common += error(i), ++known;
+            if (known == 0) continue;
+            common /= known, count += known;
+            for (std::size_t i = 0; i < found.size(); ++i) {
+                if (std::isnan(found[i])) continue;
+                squares += (error(i) - common) * (error(i) - common);
+                truths += (truth[i] - mean[i]) * (truth[i] - mean[i]);
+            }
+        }
+    }
+    WanderErrors out{std::sqrt(squares / count), std::sqrt(truths / count), count / lines, {}};
+    std::vector<quantity::Event> events;
+    measurement.finish(out.figures, events);
+    return out;
+}
+
+// Without edges, at most 25 ns: random places, a sine that runs through the fields, beside 2 µs of flagging that is not
+// to be seen. Lines in which things move on their own are not given.
+TEST(LineDisplacement, WithoutBlankingSeesWhatChangesFromFieldToField) {
+    for (const auto& [random_ns, sine_ns] : {std::pair(0.0, 0.0), std::pair(30.0, 0.0), std::pair(100.0, 100.0)}) {
+        const auto made = recipe([&](Recipe& r) {
+            r.blanking.reset();
+            r.time_base->random_ns = random_ns;
+            if (sine_ns > 0) r.time_base->sine_ns = {sine_ns}, r.time_base->sine_hz = {61.7};
+            r.time_base->flagging_ns = 2000, r.time_base->flagging_lines = 10;
+        });
+        const auto found = wander_errors(made);
+        EXPECT_LE(found.error_ns, 25) << random_ns;
+        EXPECT_GE(found.known_share, 0.4) << random_ns;
+        const std::string reason = found.figures.find("time_base_error_rms")->reason();
+        const std::string before = "from field to field is at most ";
+        const auto at = reason.find(before);
+        ASSERT_NE(at, std::string::npos) << reason;
+        const double rms_ns = std::stod(reason.substr(at + before.size()));
+        // The sine's mean over each field can't be told either.
+        EXPECT_NEAR(rms_ns, found.truth_ns, std::max(0.15 * found.truth_ns, 5.0)) << random_ns;
+    }
 }
 
 TEST(LineDisplacement, NoFigureFromNothing) {

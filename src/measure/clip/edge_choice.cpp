@@ -1,0 +1,156 @@
+// Which of a line's edges place it: the part of `PictureEdges` that weighs the edges of a field against each other.
+#include <algorithm>
+#include <cmath>
+
+#include "dsp/robust.h"
+#include "measure/clip/picture_edges.h"
+
+namespace guardband::measure {
+namespace {
+
+/// By so many samples at most two edges may differ beyond `agreement_px`, for all their errors.
+constexpr float most_apart_px = 3;
+/// A lone edge must lie as near to where the lines around have it, samples, beyond what these scatter.
+constexpr float nearness_px = 3;
+/// Edges that are further apart than this many variances are less sure than they say.
+constexpr float most_surprise = 9;
+/// No flat picture is as high above blanking, 8-bit codes: something under the edge bends its fit, by the excess over
+/// how steep edges are, heights per sample.
+constexpr float most_height = 225, slope_of_edge = 0.25F;
+
+}  // namespace
+
+void PictureEdges::choose_sure() {
+    for (EdgeLine& line : lines_) {
+        if (!line.edges[0] || !line.edges[1]) continue;
+        const float v0 = line.edges[0]->variance, v1 = line.edges[1]->variance;
+        const float apart = line.moved[0] - line.moved[1];
+        const float allowed = 3 * std::sqrt((v0 + v1) * static_cast<float>(scale_));
+        if (std::abs(apart) > agreement_px + std::min(allowed, most_apart_px)) continue;
+        line.side = EdgeLine::both;
+        line.chosen = (line.moved[0] * v1 + line.moved[1] * v0) / (v0 + v1);
+    }
+}
+
+/// Where lines above and below that have been chosen would have this one: nothing if there are none near.
+std::optional<float> PictureEdges::expected(int line) const {
+    constexpr int reach = 12;
+    const auto chosen = [this](int y) -> const EdgeLine* {
+        if (y < 0 || y >= static_cast<int>(lines_.size())) return nullptr;
+        const EdgeLine& one = lines_[static_cast<std::size_t>(y)];
+        return one.side == EdgeLine::none ? nullptr : &one;
+    };
+    std::array<int, 2> one{-1, -1}, two{-1, -1};  // nearest and second nearest, above and below
+    for (std::size_t way = 0; way < 2; ++way)
+        for (int k = 1; k <= reach; ++k) {
+            const int y = way == 0 ? line - k : line + k;
+            if (!chosen(y)) continue;
+            (one[way] < 0 ? one[way] : two[way]) = y;
+            if (two[way] >= 0) break;
+        }
+    const auto value = [&](int y) { return chosen(y)->chosen; };
+    if (one[0] >= 0 && one[1] >= 0) {
+        const float share = static_cast<float>(line - one[0]) / static_cast<float>(one[1] - one[0]);
+        return value(one[0]) + share * (value(one[1]) - value(one[0]));
+    }
+    for (std::size_t way = 0; way < 2; ++way) {
+        if (one[way] < 0) continue;
+        if (two[way] < 0) return value(one[way]);
+        const float slope = (value(one[way]) - value(two[way])) / static_cast<float>(one[way] - two[way]);
+        return value(one[way]) + slope * static_cast<float>(line - one[way]);
+    }
+    return std::nullopt;
+}
+
+/// Whether a line's other edge should be in the raster if one edge is displaced by so much.
+bool PictureEdges::other_in_sight(std::size_t side, float moved_px) const {
+    const double base = base_[1 - side];
+    const auto moved = static_cast<double>(moved_px);
+    return base != no_base && (side == 0 ? base - moved : base + moved) > shape_.rise_px();
+}
+
+void PictureEdges::choose_rest(const EdgeRows& rows) {
+    // How far lines scatter about their neighbours: a lone edge may do so as well.
+    spare_.clear();
+    for (std::size_t y = 1; y < lines_.size(); ++y)
+        if (lines_[y].side == EdgeLine::both && lines_[y - 1].side == EdgeLine::both)
+            spare_.push_back(lines_[y].chosen - lines_[y - 1].chosen);
+    const float scatter = spare_.size() > 10 ? static_cast<float>(dsp::spread(std::span<const float>(spare_))) : 3.0F;
+    const float gate = nearness_px + 4 * scatter;
+    const auto lone = [&](int y) {
+        EdgeLine& line = lines_[static_cast<std::size_t>(y)];
+        if (line.side != EdgeLine::none) return;
+        const auto place = expected(y);
+        if (!place) return;
+        float best = gate;
+        for (int side = 0; side < 2; ++side) {
+            const auto s = static_cast<std::size_t>(side);
+            auto& edge = line.edges[s];
+            if (base_[s] == no_base) continue;
+            const float guess = static_cast<float>(base_[s]) + (side == 0 ? *place : -*place);
+            if (!edge || std::abs(line.moved[s] - *place) > gate) {
+                edge = fit(rows, y, side, guess);
+                if (!edge) continue;
+                line.moved[s] =
+                    side == 0 ? edge->place - static_cast<float>(base_[s]) : static_cast<float>(base_[s]) - edge->place;
+            }
+            if (const float off = std::abs(line.moved[s] - *place); off < best)
+                best = off, line.side = side, line.chosen = line.moved[s];
+        }
+    };
+    // Lines with one edge that two others support by lying on a line with it, so that a missing edge does no harm.
+    const auto seed = [&](int y) {
+        EdgeLine& line = lines_[static_cast<std::size_t>(y)];
+        if (line.side != EdgeLine::none) return;
+        for (int side = 0; side < 2; ++side) {
+            const auto s = static_cast<std::size_t>(side);
+            if (!line.edges[s] || base_[s] == no_base) continue;
+            int support = 0;
+            for (const int k : {-2, -1, 1, 2}) {
+                const int near = y + k, far = y + 2 * k;
+                if (std::min(near, far) < 0 || std::max(near, far) >= rows.lines()) continue;
+                const EdgeLine &a = lines_[static_cast<std::size_t>(near)], &b = lines_[static_cast<std::size_t>(far)];
+                if (!a.edges[s] || !b.edges[s]) continue;
+                if (other_in_sight(s, line.moved[s])) continue;  // it would have been seen, so this is none
+                const float straight = 2 * a.moved[s] - b.moved[s];
+                if (std::abs(line.moved[s] - straight) < 2 * gate) ++support;
+            }
+            if (support >= 2) {
+                line.side = side, line.chosen = line.moved[s];
+                return;
+            }
+        }
+    };
+    const int count = rows.lines();
+    for (int pass = 0; pass < 2; ++pass) {
+        for (int y = count - 1; y >= 0; --y) lone(y);
+        for (int y = 0; y < count; ++y) lone(y);
+        if (pass == 0)
+            for (int y = 0; y < count; ++y) seed(y);
+    }
+}
+
+/// After the edges have been placed again.
+void PictureEdges::rechoose() {
+    for (EdgeLine& line : lines_) {
+        if (line.side == EdgeLine::none) continue;
+        for (auto& edge : line.edges)
+            if (edge && edge->height > most_height) {
+                const float excess = (edge->height - most_height) / (slope_of_edge * edge->height);
+                edge->variance += excess * excess;
+            }
+        if (line.edges[0]) line.moved[0] = line.edges[0]->place - static_cast<float>(base_[0]);
+        if (line.edges[1]) line.moved[1] = static_cast<float>(base_[1]) - line.edges[1]->place;
+        if (line.side != EdgeLine::both) {
+            line.chosen = line.moved[static_cast<std::size_t>(line.side)];
+            continue;
+        }
+        float &v0 = line.edges[0]->variance, &v1 = line.edges[1]->variance;
+        const float apart = line.moved[0] - line.moved[1];
+        const float surprise = apart * apart / (most_surprise * (v0 + v1) * static_cast<float>(scale_));
+        if (surprise > 1) v0 *= surprise, v1 *= surprise;
+        line.chosen = (line.moved[0] * v1 + line.moved[1] * v0) / (v0 + v1);
+    }
+}
+
+}  // namespace guardband::measure

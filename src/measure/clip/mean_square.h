@@ -1,0 +1,57 @@
+#pragma once
+
+#include <cstddef>
+#include <vector>
+
+namespace guardband::measure {
+
+/// A number with its standard uncertainty, samples.
+struct Estimated {
+    double value = 0, error = 0;
+};
+
+/// Parts that a clip is cut into, so that the scatter of what they give tells how sure their mean is.
+inline constexpr std::size_t most_stretches = 16;
+
+/// Mean of squares from which noise has been subtracted.
+struct MeanSquare {
+    double squares = 0, subtracted = 0, count = 0;
+
+    void add(double square, double noise) { squares += square - noise, subtracted += noise, ++count; }
+    void scale(double factor) { squares *= factor, subtracted *= factor, count *= factor; }
+    void join(const MeanSquare& other) {
+        squares += other.squares, subtracted += other.subtracted, count += other.count;
+    }
+    double mean() const { return count > 0 ? squares / count : 0; }
+};
+
+/// Root of a mean square that may have come out below 0, from the stretches of a clip. Its uncertainty: from their
+/// scatter and a third of what was subtracted.
+Estimated root_of(const std::vector<MeanSquare>& stretches);
+
+/// Mean square of values that are known twice, by evidence that has no error in common, and of others that are known
+/// once. The product of both takes the place of the square, so that errors add nothing; elsewhere the stated variance
+/// is subtracted. If most are known twice, the others count where these don't reach; nearer ones are taken to be like
+/// them, since what their noise adds is known badly.
+class TwiceOrOnce {
+public:
+    void twice(std::size_t stretch, double one, double other);
+    void once(std::size_t stretch, double value, double variance);
+    Estimated root_mean_square();
+
+private:
+    struct Stretch {
+        MeanSquare twice, once;
+        double alike = 0;
+    };
+    struct Once {
+        std::size_t stretch;
+        float value, variance;
+    };
+
+    std::vector<Stretch> stretches_{most_stretches};
+    std::vector<float> reached_;
+    std::vector<Once> once_;
+};
+
+}  // namespace guardband::measure
