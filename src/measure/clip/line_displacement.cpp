@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include "measure/clip/head_switch.h"
+#include "measure/clip/line_motion_figures.h"
 #include "measure/clip/luma_range.h"
 #include "measure/clip/sample_time.h"
 #include "measure/clip/time_base_sums.h"
@@ -34,7 +35,8 @@ Figure figure(const std::optional<Estimated>& found, double ns_per_px, const cha
 }  // namespace
 
 LineDisplacement::LineDisplacement(const ClipContext& context)
-    : usable_(context.info.picture.width >= least_width && context.info.picture.height >= least_height),
+    : context_(context),
+      usable_(context.info.picture.width >= least_width && context.info.picture.height >= least_height),
       ns_per_px_(nanoseconds_per_sample(context.info.picture, context.table)),
       track_(context.info.picture, black_code(context.info.picture, context.table)) {}
 
@@ -42,6 +44,7 @@ void LineDisplacement::see(const media::Frame& frame, const FrameFeatures&) {
     if (!usable_ || frame.damaged) return;
     track_.see(frame);
     store_.add(frame.index, track_);
+    series_.add(frame.index, track_);
 }
 
 void LineDisplacement::finish(quantity::Figures& figures, std::vector<quantity::Event>&) {
@@ -49,7 +52,7 @@ void LineDisplacement::finish(quantity::Figures& figures, std::vector<quantity::
         const char* reason =
             usable_ ? "fewer than two whole frames" : "the picture is too small to hold lines of a field";
         for (const char* id : {"time_base_error_rms", "time_base_error_peak", "line_jitter_rms", "flagging",
-                               "head_switch_line", "head_switch_step"})
+                               "head_switch_line", "head_switch_step", "time_base_components", "time_base_error_fixed"})
             figures.add(id, Figure::unknown(reason));
         return;
     }
@@ -63,8 +66,8 @@ void LineDisplacement::finish(quantity::Figures& figures, std::vector<quantity::
     if (rms.is_known())
         rms.with_note(
             fmt::format("by the blanking at the picture's edges and the picture itself; {:.1f} % of the lines "
-                        "could not be placed; {:.0f} % of its square is the same in every field",
-                        lost, 100 * sums.fixed_share));
+                        "could not be placed",
+                        lost));
     figures.add("time_base_error_rms", std::move(rms));
     figures.add("time_base_error_peak", figure(sums.peak_px, ns_per_px_, too_few(store_)));
     figures.add(
@@ -73,6 +76,7 @@ void LineDisplacement::finish(quantity::Figures& figures, std::vector<quantity::
                store_.has_edges() ? too_few(store_)
                                   : "no blanking at the picture's edges, and too little upright detail to compare "
                                     "lines by"));
+    add_motion_figures(figures, series_, end, context_, ns_per_px_);
     figures.add("flagging", figure(sums.flagging_px, ns_per_px_,
                                    store_.has_edges() ? "too few fields show their first lines' places" : no_blanking));
     constexpr const char* none = "no step that returns at one line near the bottom of the fields stands out";

@@ -27,7 +27,6 @@ struct TimeBaseSums {
     std::size_t steps = 0;
     double mean_px = 0;
     std::optional<Estimated> rms_px, peak_px, jitter_px, flagging_px;
-    double fixed_share = 0;  ///< of the mean square: what is the same in every field
 };
 
 /// @param end  first line of the fields that no longer counts

@@ -241,7 +241,7 @@ TEST(LineDisplacement, NoFigureFromNothing) {
         quantity::Figures figures;
         std::vector<quantity::Event> events;
         measurement.finish(figures, events);
-        EXPECT_EQ(figures.all().size(), 6U);
+        EXPECT_EQ(figures.all().size(), 8U);
         for (const auto& [id, figure] : figures.all()) {
             EXPECT_FALSE(figure.is_known()) << id;
             EXPECT_FALSE(figure.reason().empty()) << id;

@@ -1,0 +1,15 @@
+#pragma once
+
+#include <cstddef>
+
+#include "measure/clip/displacement_series.h"
+#include "measure/clip_measurement.h"
+
+namespace guardband::measure {
+
+/// `time_base_components` and `time_base_error_fixed` by `displacement_spectrum` and `fixed_displacement`.
+/// @param end        first line of the fields that no longer counts
+void add_motion_figures(quantity::Figures& figures, const DisplacementSeries& series, std::size_t end,
+                        const ClipContext& context, double ns_per_px);
+
+}  // namespace guardband::measure
