@@ -56,7 +56,7 @@ const std::vector<ClipEntry>& entries() {
         {Group::History, {{"cadence", "", "cadence"}, {"converted_from", "Hz", "converted from"}}, make<Cadence>},
         {Group::History, {{"made_up_lines", "", "made-up lines"}}, make<MadeUpLines>},
         {Group::History, {}, make<Slips>},  // events alone, like the next but one
-        {Group::Damage, {{"tracking_band", "share", "noise bands"}}, make<NoiseBand>},
+        {Group::Damage, {{"tracking_band", "share", "noise bands"}, {"tracking_band_count", "bands", "most in a field"}}, make<NoiseBand>},
         {Group::Damage, {{"dropouts_per_minute", "", "dropouts in a minute"}, {"dropout_length_median", "µs", "their middle length"}}, make<Dropouts>},
         {Group::Damage, {}, make<DrawnPicture>},
         {Group::Damage, {}, make<ColourState>},

@@ -38,16 +38,19 @@ LineDisplacement::LineDisplacement(const ClipContext& context)
     : context_(context),
       usable_(context.info.picture.width >= least_width && context.info.picture.height >= least_height),
       ns_per_px_(nanoseconds_per_sample(context.info.picture, context.table)),
-      track_(context.info.picture, black_code(context.info.picture, context.table)) {}
+      track_(context.info.picture, black_code(context.info.picture, context.table)),
+      lost_(context) {}
 
-void LineDisplacement::see(const media::Frame& frame, const FrameFeatures&) {
+void LineDisplacement::see(const media::Frame& frame, const FrameFeatures& features) {
     if (!usable_ || frame.damaged) return;
     track_.see(frame);
     store_.add(frame.index, track_);
     series_.add(frame.index, track_);
+    lost_.see(frame, features, track_);
 }
 
-void LineDisplacement::finish(quantity::Figures& figures, std::vector<quantity::Event>&) {
+void LineDisplacement::finish(quantity::Figures& figures, std::vector<quantity::Event>& events) {
+    lost_.finish(events);
     if (!usable_ || store_.frames() < 2) {
         const char* reason =
             usable_ ? "fewer than two whole frames" : "the picture is too small to hold lines of a field";

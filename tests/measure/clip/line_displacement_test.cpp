@@ -5,9 +5,11 @@
 
 #include <gtest/gtest.h>
 
+#include <algorithm>
 #include <cmath>
 #include <functional>
 #include <limits>
+#include <random>
 
 #include "support/made_clip.h"
 #include "support/made_context.h"
@@ -224,6 +226,34 @@ TEST(LineDisplacement, PlacesSingleLines) {
     EXPECT_LE(soft.first, 16);
     EXPECT_GT(soft.second, soft.first / 2)
         << "what is stated may miss what slow courses of the picture feign, not more";
+}
+
+// Sync torn: 40 lines of the upper field lie anywhere in frames 15 to 18, and again in frame 22; in frame 26 too few.
+TEST(LineDisplacement, TellsWhereLinesAreLost) {
+    support::MadeClip clip(recipe([](Recipe&) {}));
+    support::MadeContext made;
+    made.info.picture = clip.format();
+    made.info.time_base = {1, 25};
+    LineDisplacement measurement(made.context);
+    const FrameFeatures unused;
+    std::mt19937 random(1);
+    for (int index = 0; auto planes = clip.next_planes(); ++index) {
+        const int torn = (index >= 15 && index < 19) || index == 22 ? 40 : index == 26 ? 8 : 0;
+        for (int y = 200; y < 200 + 2 * torn; y += 2) {
+            const auto row = planes->luma.begin() + y * 720;
+            std::rotate(row, row + 60 + static_cast<int>(random() % 600), row + 720);
+        }
+        measurement.see(support::make_frame(clip.format(), *planes, index), unused);
+    }
+    quantity::Figures figures;
+    std::vector<quantity::Event> events;
+    measurement.finish(figures, events);
+    ASSERT_EQ(events.size(), 1U);
+    EXPECT_EQ(events[0].kind, "lines lost");
+    EXPECT_EQ(events[0].frame, 15);
+    EXPECT_EQ(events[0].count, 8);
+    EXPECT_NE(events[0].what.find("between lines 100 and 139 of the fields, 8 frames"), std::string::npos)
+        << events[0].what;
 }
 
 TEST(LineDisplacement, NoFigureFromNothing) {
