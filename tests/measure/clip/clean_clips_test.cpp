@@ -15,8 +15,9 @@ using testsignal::ClipFrame;
 using testsignal::Recipe;
 using Edit = support::MadeReader::Edit;
 
-constexpr const char* alarms[] = {"noise band", "picture loss", "drawn picture", "colour lost", "colour alternates",
-                                  "freeze",     "repeated",     "missing",       "slip",        "cadence"};
+constexpr const char* alarms[] = {
+    "noise band", "picture loss", "drawn picture", "colour lost", "colour alternates", "freeze",
+    "repeated",   "missing",      "slip",          "cadence",     "track crossings",   "vertical roll"};
 
 void expect_clean(const ClipReport& report) {
     EXPECT_THAT(text_of(report, "cadence"), AnyOf("none", "not known"));
@@ -63,6 +64,20 @@ void rain(ClipFrame& frame, int index) {
 void mirror(ClipFrame& frame) {
     for (auto& plane : frame.planes)
         for (int y = 0; y < plane.height; ++y) std::reverse(plane.row(y), plane.row(y) + plane.width);
+}
+
+unsigned mixed(unsigned a, unsigned b, unsigned c);
+
+/// Lines of letters, each unlike the others, that crawl up the picture.
+void crawl(ClipFrame& frame, int index) {
+    auto& luma = frame.planes[0];
+    for (int y = 0; y < luma.height; ++y) {
+        const int place = y + 4 * index + 2 * (y % 2), line = place / 24;
+        if (place % 24 < 14)
+            for (int x = 40; x < luma.width - 40; ++x)
+                if (mixed(static_cast<unsigned>(x / 6), static_cast<unsigned>(line), 3) % 2 == 0)
+                    luma.row(y)[x] = static_cast<std::uint16_t>(900 + mixed(static_cast<unsigned>(x + y), 1, 7) % 24);
+    }
 }
 
 unsigned mixed(unsigned a, unsigned b, unsigned c) {
@@ -176,7 +191,7 @@ INSTANTIATE_TEST_SUITE_P(
                          for (int x = 40; x < 360; ++x)
                              if (x / 5 * (y / 8) % 3 == 0) f.planes[0].row(y)[x] = 920;
              }},
-        Clip{"rain", plain(0.5, 40), rain},
+        Clip{"titles that crawl up, line by line", still_picture(40), crawl}, Clip{"rain", plain(0.5, 40), rain},
         Clip{"a crowd in a pan", plain(3, 40), [](ClipFrame& f, int i) { crowd(f, i, true); }},
         Clip{"glittering water", still_picture(40), [](ClipFrame& f, int i) { crowd(f, i, false); }},
         Clip{"a screen of 60 Hz before a camera of 50",
