@@ -66,20 +66,6 @@ void mirror(ClipFrame& frame) {
         for (int y = 0; y < plane.height; ++y) std::reverse(plane.row(y), plane.row(y) + plane.width);
 }
 
-unsigned mixed(unsigned a, unsigned b, unsigned c);
-
-/// Lines of letters, each unlike the others, that crawl up the picture.
-void crawl(ClipFrame& frame, int index) {
-    auto& luma = frame.planes[0];
-    for (int y = 0; y < luma.height; ++y) {
-        const int place = y + 4 * index + 2 * (y % 2), line = place / 24;
-        if (place % 24 < 14)
-            for (int x = 40; x < luma.width - 40; ++x)
-                if (mixed(static_cast<unsigned>(x / 6), static_cast<unsigned>(line), 3) % 2 == 0)
-                    luma.row(y)[x] = static_cast<std::uint16_t>(900 + mixed(static_cast<unsigned>(x + y), 1, 7) % 24);
-    }
-}
-
 unsigned mixed(unsigned a, unsigned b, unsigned c) {
     unsigned h = a * 0x9e3779b1U ^ b * 0x85ebca6bU ^ c * 0xc2b2ae35U;
     h ^= h >> 15U, h *= 0x2c1b3c6dU, h ^= h >> 12U, h *= 0x297a2d39U;
@@ -191,7 +177,7 @@ INSTANTIATE_TEST_SUITE_P(
                          for (int x = 40; x < 360; ++x)
                              if (x / 5 * (y / 8) % 3 == 0) f.planes[0].row(y)[x] = 920;
              }},
-        Clip{"titles that crawl up, line by line", still_picture(40), crawl}, Clip{"rain", plain(0.5, 40), rain},
+        Clip{"rain", plain(0.5, 40), rain},
         Clip{"a crowd in a pan", plain(3, 40), [](ClipFrame& f, int i) { crowd(f, i, true); }},
         Clip{"glittering water", still_picture(40), [](ClipFrame& f, int i) { crowd(f, i, false); }},
         Clip{"a screen of 60 Hz before a camera of 50",

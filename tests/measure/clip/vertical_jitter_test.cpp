@@ -6,6 +6,7 @@
 #include <algorithm>
 #include <cmath>
 #include <functional>
+#include <random>
 
 #include "support/made_clip.h"
 #include "support/made_context.h"
@@ -146,6 +147,35 @@ TEST(VerticalJitter, ATiltIsNoRoll) {
         r.picture.cuts_s = {0.7};
         for (const auto& event : events_in(r)) EXPECT_NE(event.kind, "vertical roll") << motion_px;
     }
+}
+
+// Lines of letters, each unlike the others but as far apart, crawl up.
+TEST(VerticalJitter, ACrawlOfTitlesIsNoRoll) {
+    support::MadeContext made;
+    made.table = table::load_table();
+    made.info.picture = support::luma_format();
+    VerticalJitter measurement(made.context);
+    FeatureExtractor extractor(made.info.picture);
+    support::Planes planes;
+    planes.luma.resize(std::size_t{720} * 576);
+    for (int index = 0; index < 60; ++index) {
+        for (int y = 0; y < 576; ++y) {
+            const int place = y + 6 * index + 3 * (y % 2);
+            std::mt19937 letters(static_cast<unsigned>(place / 48));
+            unsigned bits = 0;
+            for (int x = 0; x < 720; ++x) {
+                if (x % 12 == 0) bits = static_cast<unsigned>(letters());
+                planes.luma[static_cast<std::size_t>(720 * y + x)] =
+                    place % 48 < 28 && (bits >> (place % 48 / 4)) % 2 == 1 ? 900 : 70;
+            }
+        }
+        const auto frame = support::make_frame(made.info.picture, planes, index);
+        measurement.see(frame, extractor.extract(frame));
+    }
+    quantity::Figures figures;
+    std::vector<quantity::Event> events;
+    measurement.finish(figures, events);
+    for (const auto& event : events) EXPECT_NE(event.kind, "vertical roll") << event.what;
 }
 
 TEST(VerticalJitter, NothingFromGrey) {
