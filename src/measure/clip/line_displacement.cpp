@@ -1,5 +1,8 @@
 #include "measure/clip/line_displacement.h"
 
+#include <algorithm>
+#include <cmath>
+
 #include <fmt/format.h>
 
 #include "measure/clip/head_switch.h"
@@ -30,6 +33,28 @@ const char* too_few(const DisplacementStore& store) {
 
 Figure figure(const std::optional<Estimated>& found, double ns_per_px, const char* reason) {
     return found ? Figure::measured(found->value * ns_per_px, found->error * ns_per_px, "ns") : Figure::unknown(reason);
+}
+
+/// Below, a bend or a step is small enough to be a recorder's own.
+constexpr double least_skew_ns = 500, skew_in_errors = 5;
+
+/// A tape that is longer or shorter than it was when recorded: the lines after the switch lie off, and so do those at
+/// the top of the next field, until the picture has caught up; to the same side.
+bool is_skew(const std::optional<Estimated>& flagging, const HeadSwitch& found, double ns_per_px) {
+    if (!flagging || flagging->value * found.step_px <= 0) return false;
+    const double least_px = least_skew_ns / ns_per_px;
+    return std::abs(flagging->value) >= std::max(least_px, skew_in_errors * flagging->error) &&
+           std::abs(found.step_px) >= std::max(least_px, skew_in_errors * found.step_error_px);
+}
+
+quantity::Event skew_event(const Estimated& flagging, const HeadSwitch& found, double ns_per_px) {
+    quantity::Event event;
+    event.kind = "skew", event.severity = quantity::Severity::Warning;
+    event.what = fmt::format(
+        "all through: the picture steps by {:.0f} ns at the head switch and bends by {:.0f} ns at "
+        "its top, as where the tape's tension is not that of the recording",
+        found.step_px * ns_per_px, flagging.value * ns_per_px);
+    return event;
 }
 
 }  // namespace
@@ -88,6 +113,8 @@ void LineDisplacement::finish(quantity::Figures& figures, std::vector<quantity::
         figures.add("head_switch_step", Figure::unknown(none));
         return;
     }
+    if (is_skew(sums.flagging_px, *found, ns_per_px_))
+        events.push_back(skew_event(*sums.flagging_px, *found, ns_per_px_));
     figures.add("head_switch_line", Figure::measured(found->lines, found->lines_error, "lines"));
     figures.add("head_switch_step",
                 Figure::measured(found->step_px * ns_per_px_, found->step_error_px * ns_per_px_, "ns")

@@ -10,7 +10,7 @@ namespace guardband::measure {
 
 /// `time_base_error_rms`, `time_base_error_peak`, `line_jitter_rms`, `flagging`, `head_switch_line`,
 /// `head_switch_step`, and through `add_motion_figures` `time_base_components` and `time_base_error_fixed`;
-/// events by `LostLines`.
+/// events by `LostLines`, and `skew` where a bend at the top and a step at the switch go together.
 ///
 /// Method: `DisplacementTrack` places each line, `DisplacementStore` keeps what it found, `find_head_switch` and
 /// `time_base_sums` make the figures. Every frame is taken for two fields, whatever its scan. Bias and scatter: in the

@@ -13,19 +13,6 @@ using quantity::Event;
 using quantity::Figure;
 using quantity::Severity;
 
-/// Samples of a cell that count in `FieldTexture::spread` and `along`.
-constexpr double spread_samples = 4.0 * CombEnergy::cell_samples, along_samples = 2.0 * CombEnergy::cell_samples;
-/// Blocks of `FrameFeatures::change` in a cell, and its samples, twice as two fields have twice the variance of one.
-constexpr int blocks = CombEnergy::cell_samples / FrameFeatures::segment;
-constexpr double change_samples = 2.0 * CombEnergy::cell_samples * FrameFeatures::block_rows;
-/// How unlike neighbouring rows are, 1 if they have nothing in common: of the row of cells, and of single cells of it.
-constexpr double least_unlike = 0.8, least_unlike_cell = 0.6;
-/// Cells of a row that must be noise; a caption or a mast doesn't reach through noise.
-constexpr double least_width = 0.8;
-/// Change from frame to frame, over what two independent fields of that variance have.
-constexpr double least_change = 0.5;
-/// Energy of a band over that of rows that are no band.
-constexpr double stands_out = 4;
 /// From this share of the height on it is no band but all of the picture.
 constexpr double most_height = 0.8;
 constexpr std::int64_t fewest_frames = 2;
@@ -54,48 +41,14 @@ std::string course_text(const BandCourse& course) {
 
 }  // namespace
 
-NoiseBand::NoiseBand(const ClipContext& context)
-    : clock_(context.info.time_base), code_(1 << std::max(0, context.info.picture.bit_depth - 8)) {}
-
-bool NoiseBand::is_noise(const FrameFeatures& features, std::size_t parity, int row, double usual) const {
-    const FieldTexture& texture = features.texture[parity];
-    const double least = strongest_tape_noise * strongest_tape_noise * code_ * code_;
-    double spread = 0, along = 0, change = 0;
-    int cells = 0;
-    for (int x = 0; x < texture.spread.width; ++x) {
-        const double s = static_cast<double>(texture.spread.at(x, row)) / spread_samples,
-                     a = static_cast<double>(texture.along.at(x, row)) / (2 * along_samples);
-        spread += s, along += a;
-        for (int block = x * blocks; block < (x + 1) * blocks; ++block)
-            change += static_cast<double>(features.change[parity].at(block, row)) / change_samples;
-        cells += s >= least / 2 && a >= least_unlike_cell * s ? 1 : 0;
-    }
-    const double width = texture.spread.width;
-    return cells >= least_width * width && spread >= least * width && along >= least_unlike * spread &&
-           change >= least_change * spread && along >= stands_out * usual * width;
-}
+NoiseBand::NoiseBand(const ClipContext& context) : clock_(context.info.time_base) {}
 
 void NoiseBand::mark_rows(const FrameFeatures& features) {
-    const int rows = std::min(features.change[0].height, features.change[1].height);
-    for (auto& noisy : noisy_) noisy.assign(static_cast<std::size_t>(std::max(0, rows)), false);
-    if (!features.has_previous || features.texture[0].along.width == 0) return;
-    unlike_.clear();
-    for (int row = 0; row < rows; ++row) {
-        double along = 0;
-        for (int x = 0; x < features.texture[0].along.width; ++x)
-            along += static_cast<double>(features.texture[0].along.at(x, row));
-        unlike_.push_back(along / (2 * along_samples * features.texture[0].along.width));
+    for (std::size_t parity = 0; parity < 2; ++parity) {
+        noisy_[parity] = rows_.find(features, parity);
+        noisy_[parity].resize(
+            static_cast<std::size_t>(std::max(0, std::min(features.change[0].height, features.change[1].height))));
     }
-    // Rows that are no band: the quietest quarter, where a band may cover half of the picture and more.
-    const auto quarter = unlike_.begin() + static_cast<std::ptrdiff_t>(unlike_.size() / 4);
-    if (unlike_.empty()) return;
-    std::ranges::nth_element(unlike_, quarter);
-    const double usual = *quarter;
-    const double loud = 4 * strongest_tape_noise * strongest_tape_noise * code_ * code_;
-    // What is as loud all over the picture is no tape's noise any more.
-    for (std::size_t parity = 0; parity < 2; ++parity)
-        for (int row = 0; row < rows; ++row)
-            noisy_[parity][static_cast<std::size_t>(row)] = is_noise(features, parity, row, usual > loud ? 0 : usual);
 }
 
 /// From the top down, round the edges; none where heads switch. A single row in the midst of noise may have been

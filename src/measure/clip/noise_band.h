@@ -6,6 +6,7 @@
 #include <vector>
 
 #include "measure/clip/band_course.h"
+#include "measure/clip/noise_rows.h"
 #include "measure/clip_measurement.h"
 #include "measure/frame_clock.h"
 
@@ -17,10 +18,7 @@ namespace guardband::measure {
 /// began, how it drifts, and whether it swings to and fro, as a servo that hunts has it; `track crossings` stretches
 /// with several, how far apart; `picture loss` stretches in which noise covers all of the picture.
 ///
-/// Method: `FrameFeatures::texture`. Noise makes a row as unlike the next one of its field as that one's variance can
-/// make it, over the whole width, differs from frame to frame, and is at least `strongest_tape_noise` in RMS and much
-/// stronger than what is the same of the rest of the picture. Detail of pictures goes on from row to row, and a noisy
-/// tape is so everywhere. A band must be seen in two frames on end, in both fields, which may have it at different
+/// Method: see `NoiseRows`. A band must be seen in two frames on end, in both fields, which may have it at different
 /// heights; the lowest 12 lines of a field, where heads switch, count only as part of a larger one.
 ///
 /// Resolution: 8 lines of a field. Can't see: bands of less than 16 lines (those are dropouts; of three and more bands
@@ -28,8 +26,6 @@ namespace guardband::measure {
 /// that don't reach over the width.
 class NoiseBand final : public ClipMeasurement {
 public:
-    static constexpr double strongest_tape_noise = 12;  ///< 8-bit codes, RMS
-
     explicit NoiseBand(const ClipContext& context);
     void see(const media::Frame& frame, const FrameFeatures& features) override;
     void finish(quantity::Figures& figures, std::vector<quantity::Event>& events) override;
@@ -59,7 +55,6 @@ private:
     };
 
     void mark_rows(const FrameFeatures& features);
-    bool is_noise(const FrameFeatures& features, std::size_t parity, int row, double usual) const;
     static std::vector<Run> runs_of(const std::vector<bool>& noisy);
     Bands find_bands() const;
     void follow(Bands bands, std::int64_t frame, double time_s);
@@ -67,9 +62,8 @@ private:
     quantity::Figure count_figure() const;
 
     FrameClock clock_;
-    double code_;                             ///< of the clip, per 8-bit code
+    NoiseRows rows_;
     std::array<std::vector<bool>, 2> noisy_;  ///< by parity
-    std::vector<double> unlike_;
     bool running_ = false;
     Stretch stretch_;
     std::vector<Told> stretches_;

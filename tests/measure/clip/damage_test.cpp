@@ -103,6 +103,17 @@ TEST(NoiseBand, ASwingIsTold) {
     EXPECT_THAT(find_event(report, "noise band")->what, HasSubstr("swings by 8 % 1.6 times a second"));
 }
 
+// Frames that a converter repeated before the tape, which then lost its track: the band goes on moving over them.
+TEST(NoiseBand, HidesNoRepeat) {
+    Recipe recipe = damaged();
+    recipe.faults.repeated_frames = {20, 35}, recipe.faults.repeat_stage = testsignal::RepeatStage::BeforeNoise;
+    recipe.noise_band = testsignal::NoiseBandSettings{0.2, 0.2, 0.3, 0.4, 2};
+    const ClipReport report = measured(recipe);
+    EXPECT_THAT(events_of(report, "repeated"), ElementsAre("20+2", "35+2"));
+    recipe.faults.repeated_frames.clear();
+    EXPECT_THAT(events_of(measured(recipe), "repeated"), IsEmpty());
+}
+
 TEST(NoiseBand, NoiseAllOverIsALostPicture) {
     Recipe recipe = damaged();
     recipe.player.snow = {{20, 8}};

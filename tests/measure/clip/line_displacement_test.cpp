@@ -37,6 +37,7 @@ Recipe recipe(const std::function<void(Recipe&)>& change) {
 
 struct Measured {
     quantity::Figures figures;
+    std::vector<quantity::Event> events;
     testsignal::TimeBaseTruth truth;
 
     double value(const char* id) const { return figures.find(id)->number().value_or(nothing); }
@@ -51,8 +52,7 @@ Measured measure_clip(const Recipe& r) {
     const FrameFeatures unused;
     while (const auto frame = clip.next()) measurement.see(*frame, unused);
     Measured out;
-    std::vector<quantity::Event> events;
-    measurement.finish(out.figures, events);
+    measurement.finish(out.figures, out.events);
     out.truth = *clip.truth().time_base;
     return out;
 }
@@ -226,6 +226,23 @@ TEST(LineDisplacement, PlacesSingleLines) {
     EXPECT_LE(soft.first, 16);
     EXPECT_GT(soft.second, soft.first / 2)
         << "what is stated may miss what slow courses of the picture feign, not more";
+}
+
+// Tension that differs: a bend and a step to the same side. Either alone, or to either side, is none.
+TEST(LineDisplacement, TellsSkew) {
+    const auto events = [](double flagging_ns, double step_ns) {
+        return measure_clip(recipe([&](Recipe& r) {
+                   r.time_base->random_ns = 30, r.time_base->flagging_ns = flagging_ns;
+                   r.time_base->head_switch_line = 7, r.time_base->head_switch_steps_ns = {step_ns};
+               }))
+            .events;
+    };
+    const auto found = events(-3000, -1200);
+    ASSERT_EQ(found.size(), 1U);
+    EXPECT_EQ(found[0].kind, "skew");
+    EXPECT_NE(found[0].what.find("steps by -12"), std::string::npos) << found[0].what;
+    EXPECT_TRUE(events(3000, -1200).empty());
+    EXPECT_TRUE(events(3000, 100).empty());
 }
 
 // Sync torn: 40 lines of the upper field lie anywhere in frames 15 to 18, and again in frame 22; in frame 26 too few.
