@@ -237,12 +237,12 @@ TEST(LineDisplacement, TellsSkew) {
                }))
             .events;
     };
-    const auto found = events(-3000, -1200);
+    const auto found = events(-1600, -800);
     ASSERT_EQ(found.size(), 1U);
     EXPECT_EQ(found[0].kind, "skew");
-    EXPECT_NE(found[0].what.find("steps by -12"), std::string::npos) << found[0].what;
-    EXPECT_TRUE(events(3000, -1200).empty());
-    EXPECT_TRUE(events(3000, 100).empty());
+    EXPECT_NE(found[0].what.find("head switch and bends by -8"), std::string::npos) << found[0].what;
+    EXPECT_TRUE(events(1600, -800).empty());
+    EXPECT_TRUE(events(1600, 100).empty());
 }
 
 // Sync torn: 40 lines of the upper field lie anywhere in frames 15 to 18, and again in frame 22; in frame 26 too few.
