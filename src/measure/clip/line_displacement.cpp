@@ -51,8 +51,8 @@ quantity::Event skew_event(const Estimated& flagging, const HeadSwitch& found, d
     quantity::Event event;
     event.kind = "skew", event.severity = quantity::Severity::Warning;
     event.what = fmt::format(
-        "all through: the picture steps by {:.0f} ns at the head switch and bends by {:.0f} ns at "
-        "its top, as where the tape's tension is not that of the recording",
+        "all through: a step of {:.0f} ns at the head switch, a bend of {:.0f} ns at the top: "
+        "tape tension",
         found.step_px * ns_per_px, flagging.value * ns_per_px);
     return event;
 }
@@ -79,8 +79,9 @@ void LineDisplacement::finish(quantity::Figures& figures, std::vector<quantity::
     if (!usable_ || store_.frames() < 2) {
         const char* reason =
             usable_ ? "fewer than two whole frames" : "the picture is too small to hold lines of a field";
-        for (const char* id : {"time_base_error_rms", "time_base_error_peak", "line_jitter_rms", "flagging",
-                               "head_switch_line", "head_switch_step", "time_base_components", "time_base_error_fixed"})
+        for (const char* id :
+             {"time_base_error_rms", "time_base_error_peak", "time_base_error_fixed", "time_base_components",
+              "line_jitter_rms", "flagging", "head_switch_line", "head_switch_step"})
             figures.add(id, Figure::unknown(reason));
         return;
     }
@@ -98,13 +99,13 @@ void LineDisplacement::finish(quantity::Figures& figures, std::vector<quantity::
                         lost));
     figures.add("time_base_error_rms", std::move(rms));
     figures.add("time_base_error_peak", figure(sums.peak_px, ns_per_px_, too_few(store_)));
+    add_motion_figures(figures, series_, end, context_, ns_per_px_, no_blanking);
     figures.add(
         "line_jitter_rms",
         figure(sums.jitter_px, ns_per_px_,
                store_.has_edges() ? too_few(store_)
                                   : "no blanking at the picture's edges, and too little upright detail to compare "
                                     "lines by"));
-    add_motion_figures(figures, series_, end, context_, ns_per_px_);
     figures.add("flagging", figure(sums.flagging_px, ns_per_px_,
                                    store_.has_edges() ? "too few fields show their first lines' places" : no_blanking));
     constexpr const char* none = "no step that returns at one line near the bottom of the fields stands out";

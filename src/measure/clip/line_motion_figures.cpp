@@ -64,8 +64,8 @@ Figure components_figure(const DisplacementSpectrum& spectrum, double ns_per_px)
 }  // namespace
 
 void add_motion_figures(quantity::Figures& figures, const DisplacementSeries& series, std::size_t end,
-                        const ClipContext& context, double ns_per_px) {
-    if (series.frames().empty()) return add_unknown(figures, "no blanking at the picture's edges to place lines by");
+                        const ClipContext& context, double ns_per_px, const char* without_edges) {
+    if (series.frames().empty()) return add_unknown(figures, without_edges);
     const auto timing = timing_of(context);
     if (!timing) return add_unknown(figures, "when the lines were scanned is not known without a TV system");
     const DisplacementSpectrum spectrum = displacement_spectrum(series, end, *timing, least_ns / ns_per_px);

@@ -240,7 +240,7 @@ TEST(LineDisplacement, TellsSkew) {
     const auto found = events(-1600, -800);
     ASSERT_EQ(found.size(), 1U);
     EXPECT_EQ(found[0].kind, "skew");
-    EXPECT_NE(found[0].what.find("head switch and bends by -8"), std::string::npos) << found[0].what;
+    EXPECT_NE(found[0].what.find("bend of -8"), std::string::npos) << found[0].what;
     EXPECT_TRUE(events(1600, -800).empty());
     EXPECT_TRUE(events(1600, 100).empty());
 }

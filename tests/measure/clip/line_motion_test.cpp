@@ -9,9 +9,9 @@
 
 #include "measure/clip/line_displacement.h"
 #include "measure/time_base_components.h"
+#include "support/built_in_table.h"
 #include "support/made_clip.h"
 #include "support/made_context.h"
-#include "table/table.h"
 #include "testsignal/recipe_reader.h"
 
 namespace guardband::measure {
@@ -20,10 +20,7 @@ namespace {
 using quantity::Component;
 using testsignal::Recipe;
 
-const table::Table& built_in() {
-    static const table::Table table = table::load_table();
-    return table;
-}
+using support::built_in;
 
 Recipe recipe(double seconds, const std::function<void(testsignal::TimeBaseSettings&)>& change) {
     Recipe r;

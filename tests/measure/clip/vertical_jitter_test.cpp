@@ -8,9 +8,9 @@
 #include <functional>
 #include <random>
 
+#include "support/built_in_table.h"
 #include "support/made_clip.h"
 #include "support/made_context.h"
-#include "table/table.h"
 
 namespace guardband::measure {
 namespace {
@@ -94,7 +94,7 @@ TEST(VerticalJitter, TellsJumps) {
 std::vector<quantity::Event> events_in(const Recipe& r) {
     support::MadeClip clip(r);
     support::MadeContext made;
-    made.table = table::load_table();
+    made.table = support::built_in();
     made.info.picture = clip.format();
     made.info.time_base = {1, 25};
     VerticalJitter measurement(made.context);
@@ -152,7 +152,7 @@ TEST(VerticalJitter, ATiltIsNoRoll) {
 // Lines of letters, each unlike the others but as far apart, crawl up.
 TEST(VerticalJitter, ACrawlOfTitlesIsNoRoll) {
     support::MadeContext made;
-    made.table = table::load_table();
+    made.table = support::built_in();
     made.info.picture = support::luma_format();
     VerticalJitter measurement(made.context);
     FeatureExtractor extractor(made.info.picture);
