@@ -120,17 +120,18 @@ std::optional<int> RollFinder::moved_far() const {
 /// `now_` is up to date if the picture has moved far enough to be judged.
 std::optional<RollFinder::Roll> RollFinder::go_on(double moved) {
     ++kept_for_, moved_ += moved;
-    if (std::abs(moved_) < part_anew * static_cast<double>(before_.size() / columns) && kept_for_ < most_fields)
-        return std::nullopt;
+    const std::size_t height = before_.size() / columns;
+    if (std::abs(moved_) < part_anew * static_cast<double>(height) && kept_for_ < most_fields) return std::nullopt;
     return judge_slow();
 }
 
 std::optional<RollFinder::Roll> RollFinder::see(std::span<const float> now, std::span<const float> before,
                                                 std::size_t width, std::optional<double> moved) {
     if (width < columns || now.size() != before.size() || now.size() / width < 4 * least_rows) return std::nullopt;
-    const bool has_before = before_.size() == now.size() / width * columns;
-    const bool is_due = moved && (std::abs(moved_ + *moved) >= part_anew * static_cast<double>(now.size() / width) ||
-                                  kept_for_ + 1 >= most_fields);
+    const std::size_t height = now.size() / width;
+    const bool has_before = before_.size() == height * columns;
+    const bool is_due =
+        moved && (std::abs(moved_ + *moved) >= part_anew * static_cast<double>(height) || kept_for_ + 1 >= most_fields);
     if (!moved || !has_before || is_due) take(now, width, now_);
     if (moved && has_before) return go_on(*moved);
     if (!moved && has_detail()) {
