@@ -57,11 +57,11 @@ const std::vector<ClipEntry>& entries() {
         {Group::History, {{"cadence", "", "cadence"}, {"converted_from", "Hz", "converted from"}}, make<Cadence>},
         {Group::History, {{"made_up_lines", "", "made-up lines"}}, make<MadeUpLines>},
         {Group::History, {}, make<Slips>},  // events alone, like the next but one
-        {Group::Damage, {{"tracking_band", "share", "noise bands"}}, make<NoiseBand>},
+        {Group::Damage, {{"tracking_band", "share", "noise bands"}, {"tracking_band_count", "bands", "bands in a field"}}, make<NoiseBand>},
         {Group::Damage, {{"dropouts_per_minute", "", "dropouts in a minute"}, {"dropout_length_median", "µs", "their middle length"}}, make<Dropouts>},
         {Group::Damage, {}, make<DrawnPicture>},
         {Group::Damage, {}, make<ColourState>},
-        {Group::Stability, {{"time_base_error_rms", "ns", "time-base error"}, {"time_base_error_peak", "ns", "its peak"}, {"line_jitter_rms", "ns", "jitter from line to line"}, {"flagging", "ns", "flagging at the top"}, {"head_switch_line", "lines", "head switch before the end"}, {"head_switch_step", "ns", "step at the head switch"}}, make<LineDisplacement>},
+        {Group::Stability, {{"time_base_error_rms", "ns", "time-base error"}, {"time_base_error_peak", "ns", "its peak"}, {"time_base_error_fixed", "ns", "its fixed part"}, {"time_base_components", "", "its steady motions"}, {"line_jitter_rms", "ns", "jitter from line to line"}, {"flagging", "ns", "flagging at the top"}, {"head_switch_line", "lines", "head switch before the end"}, {"head_switch_step", "ns", "step at the head switch"}}, make<LineDisplacement>},
         {Group::Stability, {{"vertical_jitter_rms", "lines", "vertical jitter"}}, make<VerticalJitter>},
         {Group::Levels, {{"black_level", "", "black level"}, {"white_level", "", "white level"}}, make<LumaLevels>},
         {Group::Levels, {{"clipped_black", "share", "clipped black"}, {"clipped_white", "share", "clipped white"}}, make<Clipping>},

@@ -29,6 +29,7 @@ struct Component {
     double depth_percent = 0;  ///< peak value, ±
     std::string part;          ///< what turns at that rate, or at the rate of which it is a harmonic; empty: not known
     int harmonic = 1;          ///< of the part's rate
+    std::optional<double> amplitude_ns{};  ///< peak value of the displacement in time, ±, where that was measured
 
     friend bool operator==(const Component&, const Component&) = default;
 };
@@ -80,6 +81,8 @@ public:
     Figure& with_alternatives(std::vector<double> alternatives);
     /// A remark for people: what it rests on, what it can't tell.
     Figure& with_note(std::string note);
+    /// In place of those that a figure of components has.
+    void replace_components(std::vector<Component> strongest_first) { value_ = std::move(strongest_first); }
     void judge(Limit limit, Verdict verdict);
 
 private:

@@ -30,6 +30,7 @@ Json list_of(const std::vector<quantity::Component>& components) {
     for (const quantity::Component& c : components) {
         Json json = {{"hz", c.hz}, {"depth_percent", c.depth_percent}, {"part", nullptr}};
         if (!c.part.empty()) json["part"] = c.part, json["harmonic"] = c.harmonic;
+        add_optional(json, "amplitude_ns", c.amplitude_ns);
         list.push_back(std::move(json));
     }
     return list;

@@ -6,6 +6,7 @@
 #include "guardband/progress_bar.h"
 #include "measure/pass.h"
 #include "measure/registry.h"
+#include "measure/time_base_components.h"
 #include "media/clip.h"
 
 namespace guardband::command_line {
@@ -112,7 +113,9 @@ int show(Session& session, const Options& options) {
     if (!options.address.empty())
         (void)table.at(options.address, "--address");  // a mistyped address must not cost a whole pass
     measure::ClipReport clip = measured(session, options);
-    judge::judge(clip.figures, table, recording_of(table, options, clip.figures));
+    const judge::Recording recording = recording_of(table, options, clip.figures);
+    measure::name_time_base_components(clip.figures, table, recording.scanning, options.address);
+    judge::judge(clip.figures, table, recording);
     return print(session, options, to_show(clip, options, table.edition), titles());
 }
 
@@ -123,7 +126,7 @@ void add_measure_clip(const Command& measure, Session& session, const SetAction&
     const Command clip =
         measure.add_subcommand("clip", "a digitised tape, in any container and codec that FFmpeg's libraries read");
     add_measure_options(clip, *options, "the clip",
-                        "what the tape is said to be, FORMAT:SYSTEM:MODE: chooses the limits");
+                        "what the tape is said to be, FORMAT:SYSTEM:MODE: chooses the limits, names the drum");
     set_action(clip, [&session, options] { return show(session, *options); });
 }
 

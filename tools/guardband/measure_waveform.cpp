@@ -9,6 +9,7 @@
 #include "guardband/measure_commands.h"
 #include "guardband/progress_bar.h"
 #include "guardband/series_file.h"
+#include "measure/time_base_components.h"
 #include "quantity/errors.h"
 
 namespace guardband::command_line {
@@ -74,6 +75,7 @@ report::Measurement to_show(Session& session, const Options& options, measure::W
     judge::Recording recording = said_to_be(session.table(), options.common.address);
     if (recording.scanning.empty()) recording.scanning = waveform.scanning;
     recording.setting = setting_of(options);
+    measure::name_time_base_components(waveform.figures, session.table(), recording.scanning, options.common.address);
     shown.kind = "composite video";
     complete(shown, waveform, session.table(), recording);
     return shown;
@@ -99,7 +101,7 @@ void add_measure_waveform(const Command& measure, Session& session, const SetAct
     const Command waveform = measure.add_subcommand(
         "waveform", "composite video as a digitiser samples it: system, sync, burst, time base, noise, test lines");
     add_measure_options(waveform, options->common, "samples of composite video: WAV, FLAC, or bare samples",
-                        "what the tape is said to be, FORMAT:SYSTEM:MODE: chooses the limits");
+                        "what the tape is said to be, FORMAT:SYSTEM:MODE: chooses the limits, names the drum");
     add_series_option(waveform, options->common,
                       "write comma-separated values, a row a line: its time, place and sync");
     add_sound_options(waveform, options->sound, true);

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <numbers>
 #include <vector>
 
 #include "testsignal/gaussian_noise.h"
@@ -58,20 +59,47 @@ void PlayerFaults::apply(std::int64_t source_field, Picture& picture) const {
             draw_streaks(random, picture.luma.row(y), picture.luma.width, white);
         fill(picture.cb, 0), fill(picture.cr, 0);
     }
+    if (recipe_.vertical_roll) roll(source_field, picture);
     if (recipe_.noise_band) cover_band(source_field, picture);
+}
+
+double PlayerFaults::time_s(std::int64_t source_field) const {
+    return static_cast<double>(source_field) / (2 * recipe_.raster.frame_rate.value());
+}
+
+/// Whole lines of the field: what a line that begins elsewhere holds is not drawn anew.
+void PlayerFaults::roll(std::int64_t source_field, Picture& picture) const {
+    const auto& v = *recipe_.vertical_roll;
+    const double since_s = time_s(source_field) - v.start_s;
+    if (since_s < 0 || since_s >= v.duration_s) return;
+    const Picture from = picture;
+    const int height = picture.luma.height, round = height + v.bar_lines / 2;
+    const auto moved = static_cast<int>(std::lround(std::fmod(v.lines_per_s / 2 * since_s, round)));
+    const auto move = [&](const FloatPlane& in, FloatPlane& out) {
+        for (int y = 0; y < height; ++y) {
+            const int line = ((y - moved) % round + round) % round;
+            if (line < height)
+                std::copy_n(in.row(line), in.width, out.row(y));
+            else
+                std::fill_n(out.row(y), out.width, 0.0F);
+        }
+    };
+    move(from.luma, picture.luma), move(from.cb, picture.cb), move(from.cr, picture.cr);
 }
 
 void PlayerFaults::cover_band(std::int64_t source_field, Picture& picture) const {
     const auto& band = *recipe_.noise_band;
-    const double time_s = static_cast<double>(source_field) / (2 * recipe_.raster.frame_rate.value());
-    if (time_s < band.start_s || time_s >= band.start_s + band.duration_s) return;
-    const double top = band.top + band.drift_per_s * (time_s - band.start_s);
+    const double since_s = time_s(source_field) - band.start_s;
+    if (since_s < 0 || since_s >= band.duration_s) return;
+    const double top = band.top + band.drift_per_s * since_s + (source_field % 2 == 1 ? band.other_head : 0) +
+                       band.swing * std::sin(2 * std::numbers::pi * band.swing_hz * since_s);
     Random random(mixed_seed(recipe_.seed, band_stream, static_cast<std::uint64_t>(source_field)));
     std::vector<float> white;
     for (int y = 0; y < picture.luma.height; ++y) {
         double place = (y + 0.5) / picture.luma.height - top;  // below the band's top; the picture rolls round
         place -= std::floor(place);
-        if (place >= band.height) continue;
+        const int which = std::min(band.bands - 1, band.spacing > 0 ? static_cast<int>(place / band.spacing) : 0);
+        if (place - which * band.spacing >= band.height) continue;
         draw_streaks(random, picture.luma.row(y), picture.luma.width, white);
         std::fill_n(picture.cb.row(y), picture.cb.width, 0.0F);
         std::fill_n(picture.cr.row(y), picture.cr.width, 0.0F);

@@ -21,6 +21,8 @@ public:
 
 private:
     void cover_band(std::int64_t source_field, Picture& picture) const;
+    void roll(std::int64_t source_field, Picture& picture) const;
+    double time_s(std::int64_t source_field) const;
 
     Recipe recipe_;
 };

@@ -179,6 +179,13 @@ void check_player(const Recipe& r) {
     check_stretch(r.player.snow, frames, "player.snow");
     check_stretch(r.player.colourless, frames, "player.colourless");
     check_stretch(r.player.colour_alternates, frames, "player.colour_alternates");
+    if (r.vertical_roll) {
+        require(r.scan == Scan::Interlaced, "scan", "fields roll", "set it to interlaced");
+        require_range(r.vertical_roll->lines_per_s, -1e5, 1e5, "vertical_roll.lines_per_s");
+        require_range(r.vertical_roll->bar_lines, 0, 200, "vertical_roll.bar_lines");
+        require_range(r.vertical_roll->start_s, 0, 36000, "vertical_roll.start_s");
+        require_range(r.vertical_roll->duration_s, 0, 36000, "vertical_roll.duration_s");
+    }
     if (!r.noise_band) return;
     require(r.scan == Scan::Interlaced, "scan", "a band of noise lies on fields", "set it to interlaced");
     require_range(r.noise_band->height, 0, 1, "noise_band.height");
@@ -186,6 +193,11 @@ void check_player(const Recipe& r) {
     require_range(r.noise_band->drift_per_s, -50, 50, "noise_band.drift_per_s");
     require_range(r.noise_band->start_s, 0, 36000, "noise_band.start_s");
     require_range(r.noise_band->duration_s, 0, 36000, "noise_band.duration_s");
+    require_range(r.noise_band->bands, 1, 50, "noise_band.bands");
+    require_range(r.noise_band->spacing, 0, 1, "noise_band.spacing");
+    require_range(r.noise_band->other_head, -1, 1, "noise_band.other_head");
+    require_range(r.noise_band->swing, 0, 1, "noise_band.swing");
+    require_range(r.noise_band->swing_hz, 0, 25, "noise_band.swing_hz");
 }
 
 void check_light(const Recipe& r) {

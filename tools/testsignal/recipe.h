@@ -165,10 +165,21 @@ struct PlayerSettings {
     FrameStretch colour_alternates;  ///< C_R has the wrong sign in every other frame
 };
 
-/// A band of noise across the picture, where the head misses the track. It rolls round the picture's height.
+/// Bands of noise across the picture, where the heads miss their tracks. They roll round the picture's height.
 struct NoiseBandSettings {
-    double top = 0.6, height = 0.1;  ///< shares of the field's height; top at `start_s`
+    double top = 0.6, height = 0.1;  ///< of the first, shares of the field's height; top at `start_s`
     double drift_per_s = 0;          ///< heights per second, downwards
+    double start_s = 0, duration_s = 36000;
+    int bands = 1;                   ///< of each field, one below the other
+    double spacing = 0.2;            ///< from the top of one to that of the next, heights
+    double other_head = 0;           ///< by how much they lie lower in every other field, heights
+    double swing = 0, swing_hz = 1;  ///< amplitude, heights, and rate at which they swing to and fro
+};
+
+/// A picture that has lost vertical sync: it rolls through the frame, what leaves at one end comes in at the other.
+struct VerticalRollSettings {
+    double lines_per_s = 0;  ///< frame lines, downwards
+    int bar_lines = 0;       ///< frame lines of field blanking that roll through with it, between its end and its start
     double start_s = 0, duration_s = 36000;
 };
 
@@ -231,8 +242,9 @@ struct Recipe {
                                 ///< Needs Interlaced
     std::optional<ConversionSettings> conversion;  ///< needs Interlaced, no pull-down
     PlayerSettings player;
-    std::optional<NoiseBandSettings> noise_band;  ///< needs Interlaced
-    std::optional<ScreenSettings> screen;         ///< at most one of screen and lamp
+    std::optional<NoiseBandSettings> noise_band;        ///< needs Interlaced
+    std::optional<VerticalRollSettings> vertical_roll;  ///< likewise
+    std::optional<ScreenSettings> screen;               ///< at most one of screen and lamp
     std::optional<LampSettings> lamp;
     CameraSettings camera;  ///< matters with a screen or a lamp
 };

@@ -291,6 +291,7 @@ void read_sections(Recipe& recipe, Section& top, const table::Table& table) {
     if (auto s = top.inner("conversion")) read_conversion(recipe.conversion.emplace(), *s);
     if (auto s = top.inner("player")) read_player(recipe.player, *s);
     if (auto s = top.inner("noise_band")) read_noise_band(recipe.noise_band.emplace(), *s);
+    if (auto s = top.inner("vertical_roll")) read_vertical_roll(recipe.vertical_roll.emplace(), *s);
     if (auto s = top.inner("stamps")) read_stamps(recipe.stamps, *s);
     if (auto s = top.inner("screen")) read_screen(recipe.screen.emplace(), *s);
     if (auto s = top.inner("lamp")) read_lamp(recipe.lamp.emplace(), *s);

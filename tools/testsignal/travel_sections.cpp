@@ -41,6 +41,19 @@ void read_noise_band(NoiseBandSettings& b, Section s) {
     s.read("drift_per_s", b.drift_per_s);
     s.read("start_s", b.start_s);
     s.read("duration_s", b.duration_s);
+    s.read("bands", b.bands);
+    s.read("spacing", b.spacing);
+    s.read("other_head", b.other_head);
+    s.read("swing", b.swing);
+    s.read("swing_hz", b.swing_hz);
+    s.expect_no_more();
+}
+
+void read_vertical_roll(VerticalRollSettings& v, Section s) {
+    s.read("lines_per_s", v.lines_per_s);
+    s.read("bar_lines", v.bar_lines);
+    s.read("start_s", v.start_s);
+    s.read("duration_s", v.duration_s);
     s.expect_no_more();
 }
 

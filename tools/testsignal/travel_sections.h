@@ -9,5 +9,6 @@ namespace guardband::testsignal {
 void read_conversion(ConversionSettings& c, Section s);
 void read_player(PlayerSettings& p, Section s);
 void read_noise_band(NoiseBandSettings& b, Section s);
+void read_vertical_roll(VerticalRollSettings& v, Section s);
 
 }  // namespace guardband::testsignal

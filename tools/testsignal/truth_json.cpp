@@ -201,11 +201,19 @@ Json player_json(const Recipe& r) {
 Json noise_band_json(const Recipe& r) {
     if (!r.noise_band) return nullptr;
     const auto& b = *r.noise_band;
-    return {{"top", b.top},
-            {"height", b.height},
-            {"drift_per_s", b.drift_per_s},
-            {"start_s", b.start_s},
-            {"duration_s", b.duration_s}};
+    return {{"top", b.top},          {"height", b.height},         {"drift_per_s", b.drift_per_s},
+            {"start_s", b.start_s},  {"duration_s", b.duration_s}, {"bands", b.bands},
+            {"spacing", b.spacing},  {"other_head", b.other_head}, {"swing", b.swing},
+            {"swing_hz", b.swing_hz}};
+}
+
+Json vertical_roll_json(const Recipe& r) {
+    if (!r.vertical_roll) return nullptr;
+    const auto& v = *r.vertical_roll;
+    return {{"lines_per_s", v.lines_per_s},
+            {"bar_lines", v.bar_lines},
+            {"start_s", v.start_s},
+            {"duration_s", v.duration_s}};
 }
 
 Json flicker_json(const Truth& truth) {
@@ -275,6 +283,7 @@ std::string truth_json(const Truth& truth, const std::string& file) {
                 {"conversion", conversion_json(r)},
                 {"player", player_json(r)},
                 {"noise_band", noise_band_json(r)},
+                {"vertical_roll", vertical_roll_json(r)},
                 {"stamps", {{"step_s", stamp_step_s(r)}, {"jitter_rms_s", r.stamps.jitter_rms_ms / 1e3}}},
                 {"flicker", flicker_json(truth)},
                 {"sound", sound_json(r)},

@@ -1,11 +1,15 @@
 #include "measure/clip/line_displacement.h"
 
+#include <algorithm>
+#include <cmath>
+
 #include <fmt/format.h>
 
 #include <string>
 #include <utility>
 
 #include "measure/clip/head_switch.h"
+#include "measure/clip/line_motion_figures.h"
 #include "measure/clip/luma_range.h"
 #include "measure/clip/sample_time.h"
 #include "measure/clip/time_base_sums.h"
@@ -42,25 +46,53 @@ Figure figure(const std::optional<Estimated>& found, double ns_per_px, std::stri
                  : Figure::unknown(std::move(reason));
 }
 
+/// Below, a bend or a step is small enough to be a recorder's own.
+constexpr double least_skew_ns = 500, skew_in_errors = 5;
+
+/// A tape that is longer or shorter than it was when recorded: the lines after the switch lie off, and so do those at
+/// the top of the next field, until the picture has caught up; to the same side.
+bool is_skew(const std::optional<Estimated>& flagging, const HeadSwitch& found, double ns_per_px) {
+    if (!flagging || flagging->value * found.step_px <= 0) return false;
+    const double least_px = least_skew_ns / ns_per_px;
+    return std::abs(flagging->value) >= std::max(least_px, skew_in_errors * flagging->error) &&
+           std::abs(found.step_px) >= std::max(least_px, skew_in_errors * found.step_error_px);
+}
+
+quantity::Event skew_event(const Estimated& flagging, const HeadSwitch& found, double ns_per_px) {
+    quantity::Event event;
+    event.kind = "skew", event.severity = quantity::Severity::Warning;
+    event.what = fmt::format(
+        "all through: a step of {:.0f} ns at the head switch, a bend of {:.0f} ns at the top: "
+        "tape tension",
+        found.step_px * ns_per_px, flagging.value * ns_per_px);
+    return event;
+}
+
 }  // namespace
 
 LineDisplacement::LineDisplacement(const ClipContext& context)
-    : usable_(context.info.picture.width >= least_width && context.info.picture.height >= least_height),
+    : context_(context),
+      usable_(context.info.picture.width >= least_width && context.info.picture.height >= least_height),
       ns_per_px_(nanoseconds_per_sample(context.info.picture, context.table)),
-      track_(context.info.picture, black_code(context.info.picture, context.table)) {}
+      track_(context.info.picture, black_code(context.info.picture, context.table)),
+      lost_(context) {}
 
-void LineDisplacement::see(const media::Frame& frame, const FrameFeatures&) {
+void LineDisplacement::see(const media::Frame& frame, const FrameFeatures& features) {
     if (!usable_ || frame.damaged) return;
     track_.see(frame);
     store_.add(frame.index, track_);
+    series_.add(frame.index, track_);
+    lost_.see(frame, features, track_);
 }
 
-void LineDisplacement::finish(quantity::Figures& figures, std::vector<quantity::Event>&) {
+void LineDisplacement::finish(quantity::Figures& figures, std::vector<quantity::Event>& events) {
+    lost_.finish(events);
     if (!usable_ || store_.frames() < 2) {
         const char* reason =
             usable_ ? "fewer than two whole frames" : "the picture is too small to hold lines of a field";
-        for (const char* id : {"time_base_error_rms", "time_base_error_peak", "line_jitter_rms", "flagging",
-                               "head_switch_line", "head_switch_step"})
+        for (const char* id :
+             {"time_base_error_rms", "time_base_error_peak", "time_base_error_fixed", "time_base_components",
+              "line_jitter_rms", "flagging", "head_switch_line", "head_switch_step"})
             figures.add(id, Figure::unknown(reason));
         return;
     }
@@ -74,10 +106,11 @@ void LineDisplacement::finish(quantity::Figures& figures, std::vector<quantity::
     if (rms.is_known())
         rms.with_note(
             fmt::format("by the blanking at the picture's edges and the picture itself; {:.1f} % of the lines "
-                        "could not be placed; {:.0f} % of its square is the same in every field",
-                        lost, 100 * sums.fixed_share));
+                        "could not be placed",
+                        lost));
     figures.add("time_base_error_rms", std::move(rms));
     figures.add("time_base_error_peak", figure(sums.peak_px, ns_per_px_, too_few(store_)));
+    add_motion_figures(figures, series_, end, context_, ns_per_px_, no_blanking);
     figures.add(
         "line_jitter_rms",
         figure(sums.jitter_px, ns_per_px_,
@@ -92,6 +125,8 @@ void LineDisplacement::finish(quantity::Figures& figures, std::vector<quantity::
         figures.add("head_switch_step", Figure::unknown(none));
         return;
     }
+    if (is_skew(sums.flagging_px, *found, ns_per_px_))
+        events.push_back(skew_event(*sums.flagging_px, *found, ns_per_px_));
     figures.add("head_switch_line", Figure::measured(found->lines, found->lines_error, "lines"));
     figures.add("head_switch_step",
                 Figure::measured(found->step_px * ns_per_px_, found->step_error_px * ns_per_px_, "ns")

@@ -1,13 +1,16 @@
 #pragma once
 
+#include "measure/clip/displacement_series.h"
 #include "measure/clip/displacement_store.h"
 #include "measure/clip/displacement_track.h"
+#include "measure/clip/lost_lines.h"
 #include "measure/clip_measurement.h"
 
 namespace guardband::measure {
 
-/// `time_base_error_rms`, `time_base_error_peak`, `line_jitter_rms`, `flagging`, `head_switch_line` and
-/// `head_switch_step`.
+/// `time_base_error_rms`, `time_base_error_peak`, `line_jitter_rms`, `flagging`, `head_switch_line`,
+/// `head_switch_step`, and through `add_motion_figures` `time_base_components` and `time_base_error_fixed`;
+/// events by `LostLines`, and `skew` where a bend at the top and a step at the switch go together.
 ///
 /// Method: `DisplacementTrack` places each line, `DisplacementStore` keeps what it found, `find_head_switch` and
 /// `time_base_sums` make the figures. Every frame is taken for two fields, whatever its scan.
@@ -26,10 +29,13 @@ public:
     void finish(quantity::Figures& figures, std::vector<quantity::Event>& events) override;
 
 private:
+    const ClipContext& context_;
     bool usable_;
     double ns_per_px_;
     DisplacementTrack track_;
     DisplacementStore store_;
+    DisplacementSeries series_;
+    LostLines lost_;
 };
 
 }  // namespace guardband::measure

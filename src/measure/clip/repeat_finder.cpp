@@ -70,8 +70,8 @@ void RepeatFinder::add(const FrameFeatures& features, std::int64_t frame, double
     change.cells = features.steady_change[parity_].cells;
     width_ = features.change[parity_].width, cells_width_ = features.steady_change[parity_].width;
 
-    scratch_.clear();
-    for (std::size_t i = 0; i < grid.size(); i += quantile_step) scratch_.push_back(change.blocks[i]);
+    note_bands(features, change);
+    sample_blocks(change);
     const float ninth = quantile(scratch_, 0.9);
     change.median = quantile(scratch_, 0.5);
     change.lively = ninth;
@@ -85,6 +85,28 @@ void RepeatFinder::add(const FrameFeatures& features, std::int64_t frame, double
     }
     ++added_;
     if (added_ > look_ahead) decide(added_ - 1 - look_ahead);
+}
+
+void RepeatFinder::note_bands(const FrameFeatures& features, Change& change) {
+    const std::vector<bool>& now = noise_rows_.find(features, parity_);
+    const std::size_t rows = now.size();
+    noisy_before_.resize(rows);
+    change.noisy.assign(rows, false);
+    for (std::size_t row = 0; row < rows; ++row)
+        for (std::size_t beside = row > 0 ? row - 1 : 0; beside < std::min(rows, row + 2); ++beside)
+            if (now[beside] || noisy_before_[beside]) change.noisy[row] = true;
+    noisy_before_ = now;
+}
+
+/// Some blocks of a field, those in bands of noise left out, unless they are nearly all.
+void RepeatFinder::sample_blocks(const Change& change) {
+    const auto width = static_cast<std::size_t>(std::max(1, width_));
+    scratch_.clear();
+    for (std::size_t i = 0; i < change.blocks.size(); i += quantile_step)
+        if (!change.noisy[i / width]) scratch_.push_back(change.blocks[i]);
+    if (4 * quantile_step * scratch_.size() >= change.blocks.size()) return;
+    scratch_.clear();
+    for (std::size_t i = 0; i < change.blocks.size(); i += quantile_step) scratch_.push_back(change.blocks[i]);
 }
 
 /// Counts a field whose blocks change alike as quiet if they change as much over two frames: a fade changes four times
@@ -188,6 +210,7 @@ bool RepeatFinder::pauses(std::int64_t before, std::int64_t beside, std::int64_t
     for (std::int64_t i = before + 1; i < after; ++i) {
         const Change& now = at(i);
         for (std::size_t b = 0; b < run_.size(); ++b) {
+            if (now.noisy[b / static_cast<std::size_t>(width_)]) continue;
             const bool plain = now.blocks[b] > unlike_noise * level + rounding;
             going_on += plain && demand_.pause * now.blocks[b] > around(b) ? 1 : 0;
         }

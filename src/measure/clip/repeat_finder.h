@@ -4,6 +4,7 @@
 #include <cstdint>
 #include <vector>
 
+#include "measure/clip/noise_rows.h"
 #include "measure/features.h"
 
 namespace guardband::measure {
@@ -31,7 +32,7 @@ struct QuietLevel {
 /// it stand out, nothing changes in the run, or far less, and nothing else moves in the picture meanwhile. An object
 /// that turns round shows the same dip, but its change grows with the square of the time from the turn; and a flash has
 /// neighbours that don't move. So fields further out must move too, and not ever more. Noise is as good as motion here:
-/// it never pauses, except in an exact copy.
+/// it never pauses, except in an exact copy. Bands of noise across the picture say nothing either way.
 ///
 /// Exact copies that are longer, or have no neighbours, are kept as `freezes` for the user to judge.
 class RepeatFinder {
@@ -59,6 +60,7 @@ private:
         bool identical = false, repeated = false, even = false;
         float median = 0, detail = 0, lively = 0;
         std::vector<float> blocks, cells;  ///< `FrameFeatures::change` and `steady_change`
+        std::vector<bool> noisy;           ///< rows of blocks in which a band of noise lies or lay before, or beside
     };
 
     /// How strongly a run must differ from its neighbours.
@@ -82,6 +84,8 @@ private:
     bool holds(std::int64_t position) const {
         return position >= 0 && position < added_ && position + static_cast<std::int64_t>(ring_size) > added_;
     }
+    void note_bands(const FrameFeatures& features, Change& change);
+    void sample_blocks(const Change& change);
     void note_quiet(const FrameFeatures& features, const Change& change);
     void decide(std::int64_t position);
     std::int64_t run_length(std::int64_t position, const Demand& demand);
@@ -97,7 +101,9 @@ private:
     std::vector<Change> ring_{ring_size};
     std::int64_t added_ = 0, decided_ = 0;  ///< positions: changes seen and judged
     Demand demand_{};
-    int width_ = 0, cells_width_ = 0;    ///< of the grids
+    int width_ = 0, cells_width_ = 0;  ///< of the grids
+    NoiseRows noise_rows_;
+    std::vector<bool> noisy_before_;
     std::vector<float> run_, scratch_;   ///< largest change in the run, block by block
     std::vector<std::uint32_t> moving_;  ///< blocks that move before and after the run, not in it
     RepeatRun freeze_;

@@ -196,22 +196,6 @@ void add_flagging(const DisplacementStore& store, TimeBaseSums& out) {
     out.flagging_px = {sum / count, scatter * std::sqrt(alike / count) + 0.03};
 }
 
-/// The mean square of each line's mean over all fields, against that of all.
-void add_fixed_share(const DisplacementStore& store, std::size_t end, TimeBaseSums& out) {
-    std::array<std::vector<MeanSquare>, 2> lines;
-    for (auto& parity : lines) parity.resize(end);
-    each_field(store, [&](const std::vector<StoredLine>& field, std::size_t, std::size_t parity) {
-        for (std::size_t i = first_line; i < std::min(end, field.size()); ++i)
-            if (field[i].placed()) lines[parity][i].add(px(field[i].place_px) - out.mean_px, 0);
-    });
-    MeanSquare fixed;
-    for (const auto& parity : lines)
-        for (const MeanSquare& line : parity)
-            if (line.count > 0) fixed.add(line.mean() * line.mean(), 0);
-    const double all = out.rms_px ? out.rms_px->value * out.rms_px->value : 0;
-    out.fixed_share = all > 0 ? std::clamp(fixed.mean() / all, 0.0, 1.0) : 0;
-}
-
 }  // namespace
 
 TimeBaseSums time_base_sums(const DisplacementStore& store, std::size_t end) {
@@ -224,7 +208,6 @@ TimeBaseSums time_base_sums(const DisplacementStore& store, std::size_t end) {
     add_places(store, end, out);
     add_jitter(store, end, out);
     add_flagging(store, out);
-    if (out.rms_px) add_fixed_share(store, end, out);
     return out;
 }
 

@@ -23,7 +23,6 @@ struct TimeBaseSums {
     std::size_t steps = 0;
     double mean_px = 0;
     std::optional<Estimated> rms_px, peak_px, jitter_px, flagging_px;
-    double fixed_share = 0;  ///< of the mean square: what is the same in every field
     /// Without edges: RMS of what changes from field to field, and the share of lines that it comes from.
     std::optional<Estimated> varying_px;
     double varying_share = 0;

@@ -28,9 +28,19 @@ constexpr std::size_t frames_before = 7;
 constexpr double square_of_own_movement = 0.04 * 0.04;
 constexpr double lines_of_row = 2;  // of the frame to a row of the field
 constexpr std::size_t most_events = 50;
+constexpr std::int64_t join_rolls = 12;  ///< frames apart
 constexpr std::size_t fewest_places = 8;
 /// Variance of a place against the mean of the 25 around it from steps of variance 1: 2 Σ (j / 25)², j = 1 … 12.
 constexpr double variance_of_window = 2.08;
+
+/// Rows of a field with its blanking, by the raster's height; 0 if that is none of television's.
+double round_rows(const ClipContext& context) {
+    for (const table::Raster& raster : context.table.rasters)
+        if (raster.height() == context.info.picture.height)
+            if (const table::Scanning* scanning = context.table.find_scanning(raster.scanning))
+                return scanning->lines().value() / 2;
+    return 0;
+}
 
 }  // namespace
 
@@ -150,9 +160,49 @@ void VerticalJitter::judge(Track& track) {
     track.places.erase(track.places.begin());
 }
 
+VerticalJitter::VerticalJitter(const ClipContext& context)
+    : clock_(context.info.time_base),
+      roll_finder_(round_rows(context)),
+      height_rows_(std::max(1.0, context.info.picture.height / 2.0)) {}
+
+void VerticalJitter::look_for_roll(const media::Frame& frame, double time_s, std::optional<double> moved) {
+    const FieldFollower& follower = tracks_[0].follower;
+    const auto roll = roll_finder_.see(follower.slopes(), follower.slopes_before(),
+                                       static_cast<std::size_t>(std::max(0, follower.columns())), moved);
+    if (!roll) return;
+    const std::int64_t first = frame.index - roll->fields + 1;
+    const bool goes_on = !rolls_.empty() && first - rolls_.back().last_frame <= join_rolls;
+    if (!goes_on && rolls_.size() == most_events) return;
+    if (!goes_on) rolls_.push_back({first, first, time_s - (roll->fields - 1) * (time_s - last_time_s_), 0});
+    rolls_.back().last_frame = frame.index, rolls_.back().rows += roll->rows;
+}
+
+bool VerticalJitter::is_within_a_roll(std::int64_t frame) const {
+    return std::ranges::any_of(rolls_, [frame](const Rolling& r) {
+        return r.frame - join_rolls <= frame && frame <= r.last_frame + join_rolls;
+    });
+}
+
+void VerticalJitter::add_rolls(std::vector<quantity::Event>& events) const {
+    for (const Rolling& rolling : rolls_) {
+        quantity::Event event;
+        event.kind = "vertical roll", event.severity = quantity::Severity::Fault;
+        event.time_s = rolling.time_s, event.frame = rolling.frame;
+        event.count = rolling.last_frame - rolling.frame + 1;
+        const char* way = rolling.rows > 0 ? "down" : "up";
+        event.what = *event.count == 1
+                         ? fmt::format(
+                               "the picture jumps {} by {:.0f} lines; what leaves the frame comes in at its "
+                               "other end",
+                               way, lines_of_row * std::abs(rolling.rows))
+                         : fmt::format("the picture rolls {} through the frame, {} frames, {:.1f} heights in all", way,
+                                       *event.count, std::abs(rolling.rows) / height_rows_);
+        events.push_back(event);
+    }
+}
+
 /// A frame whose shift has nothing to do with those before it.
-void VerticalJitter::look_for_jump(const media::Frame& frame, double rows) {
-    const double time_s = clock_.time_s(frame);
+void VerticalJitter::look_for_jump(const media::Frame& frame, double time_s, double rows) {
     if (last_shifts_.size() == frames_before) {
         const double middle = dsp::median(std::span<const double>(last_shifts_));
         const double scatter = dsp::spread(std::span<const double>(last_shifts_));
@@ -164,16 +214,20 @@ void VerticalJitter::look_for_jump(const media::Frame& frame, double rows) {
 }
 
 void VerticalJitter::see(const media::Frame& frame, const FrameFeatures& features) {
+    const double time_s = clock_.time_s(frame);
     for (std::size_t parity = 0; parity < 2; ++parity) {
         Track& track = tracks_[parity];
         const auto shift = track.follower.see(features.segment_sums, parity);
+        if (parity == 0 && !frame.damaged)
+            look_for_roll(frame, time_s, shift ? std::optional(shift->rows) : std::nullopt);
+        last_time_s_ = parity == 1 ? time_s : last_time_s_;
         if (!shift || frame.damaged) {
             track.restart();
             if (parity == 0) last_shifts_.clear();
             continue;
         }
         track.place.left += shift->left_rows, track.place.right += shift->right_rows;
-        if (parity == 0) look_for_jump(frame, shift->rows);
+        if (parity == 0) look_for_jump(frame, time_s, shift->rows);
         track.variance += 0.1 * (shift->variance - track.variance);
         track.places.push_back(track.place);
         judge(track);
@@ -181,7 +235,9 @@ void VerticalJitter::see(const media::Frame& frame, const FrameFeatures& feature
 }
 
 void VerticalJitter::finish(quantity::Figures& figures, std::vector<quantity::Event>& events) {
-    const auto& jumps = jumps_.all();
+    add_rolls(events);
+    std::vector<Occurrence> jumps = jumps_.all();
+    std::erase_if(jumps, [this](const Occurrence& jump) { return is_within_a_roll(jump.frame); });
     for (std::size_t i = 0; i < std::min(jumps.size(), most_events); ++i) {
         quantity::Event event;
         event.kind = "vertical jump", event.severity = quantity::Severity::Warning;

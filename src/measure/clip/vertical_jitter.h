@@ -6,6 +6,7 @@
 #include <optional>
 #include <vector>
 
+#include "measure/clip/roll_finder.h"
 #include "measure/clip_measurement.h"
 #include "measure/event_log.h"
 #include "measure/frame_clock.h"
@@ -28,6 +29,11 @@ class FieldFollower {
 public:
     /// The next field's shift against the one before; nothing in the first, at cuts and where no piece shows detail.
     std::optional<VerticalShift> see(const Grid<std::uint32_t>& segment_sums, std::size_t parity);
+
+    /// Slopes down the field, row by row, of the field seen last and the one before.
+    const std::vector<float>& slopes() const { return now_.slope; }
+    const std::vector<float>& slopes_before() const { return before_.slope; }
+    int columns() const { return columns_; }
 
 private:
     struct Filtered {
@@ -56,10 +62,11 @@ private:
 /// two parities.
 ///
 /// Event `vertical jump`: the upper field lies by 4 frame lines or more, up to 24, elsewhere than the movement of the
-/// frames before lets expect.
+/// frames before lets expect. Event `vertical roll`: the picture rolls through the frame or jumps, and what leaves at
+/// one end comes in at the other; see `RollFinder`.
 class VerticalJitter final : public ClipMeasurement {
 public:
-    explicit VerticalJitter(const ClipContext& context) : clock_(context.info.time_base) {}
+    explicit VerticalJitter(const ClipContext& context);
     void see(const media::Frame& frame, const FrameFeatures& features) override;
     void finish(quantity::Figures& figures, std::vector<quantity::Event>& events) override;
 
@@ -78,14 +85,25 @@ private:
         void restart() { places.clear(), place = {}, variance = 0; }
     };
 
+    struct Rolling {
+        std::int64_t frame = 0, last_frame = 0;
+        double time_s = 0, rows = 0;
+    };
+
     void judge(Track& track);
-    void look_for_jump(const media::Frame& frame, double rows);
+    void look_for_roll(const media::Frame& frame, double time_s, std::optional<double> moved);
+    void add_rolls(std::vector<quantity::Event>& events) const;
+    bool is_within_a_roll(std::int64_t frame) const;
+    void look_for_jump(const media::Frame& frame, double time_s, double rows);
     void add(const std::vector<Place>& places, std::size_t from, std::size_t to, double step_variance);
 
     std::array<Track, 2> tracks_;
     FrameClock clock_;
     std::vector<double> last_shifts_;  ///< of the upper field, rows per frame
     EventLog jumps_{2};
+    RollFinder roll_finder_;
+    std::vector<Rolling> rolls_;
+    double height_rows_ = 1, last_time_s_ = 0;
     double squares_ = 0, subtracted_ = 0;
     std::int64_t count_ = 0;
 };

@@ -4,9 +4,9 @@
 
 #include <algorithm>
 #include <cmath>
-#include <numbers>
 
 #include "measure/sound/speed_spectrum.h"
+#include "measure/time_base_components.h"
 
 namespace guardband::measure {
 namespace {
@@ -224,8 +224,7 @@ Figure LineTimes::components() const {
     std::vector<quantity::Component> components;
     for (const SpeedLine& line : spectrum.lines) {
         if (components.size() == most_components) break;
-        const double speed = 2 * std::numbers::pi * line.hz * line.depth / rate_hz_;
-        components.push_back({line.hz, 100 * speed, "", 1});
+        components.push_back(time_base_component(line.hz, 1e9 * line.depth / rate_hz_));
     }
     return Figure::components(std::move(components));
 }

@@ -15,8 +15,9 @@ using testsignal::ClipFrame;
 using testsignal::Recipe;
 using Edit = support::MadeReader::Edit;
 
-constexpr const char* alarms[] = {"noise band", "picture loss", "drawn picture", "colour lost", "colour alternates",
-                                  "freeze",     "repeated",     "missing",       "slip",        "cadence"};
+constexpr const char* alarms[] = {
+    "noise band", "picture loss", "drawn picture", "colour lost", "colour alternates", "freeze",
+    "repeated",   "missing",      "slip",          "cadence",     "track crossings",   "vertical roll"};
 
 void expect_clean(const ClipReport& report) {
     EXPECT_THAT(text_of(report, "cadence"), AnyOf("none", "not known"));

@@ -50,6 +50,70 @@ INSTANTIATE_TEST_SUITE_P(Table, NoiseBands,
                          testing::Values(Band{0.5, 0.11, 0, 40}, Band{0.3, 0.12, 0.3, 36}, Band{0.9, 0.2, -0.5, {}},
                                          Band{0.1, 0.4, 0.1, 30}, Band{0.7, 0.25, 0.9, 40}));
 
+TEST(NoiseBand, OneBandCountsAsOneAndNoneAsNone) {
+    Recipe recipe = damaged();
+    EXPECT_EQ(*measured(recipe).figures.find("tracking_band_count")->number(), 0);
+    recipe.noise_band = testsignal::NoiseBandSettings{0.4, 0.15, 0, 0.4, 1.2};
+    EXPECT_EQ(*measured(recipe).figures.find("tracking_band_count")->number(), 1);
+}
+
+struct Crossings {
+    int height_lines;  ///< of the frame
+    int bands;
+    double spacing, height, drift_per_s, other_head;
+};
+
+void PrintTo(const Crossings& c, std::ostream* out) { *out << c.bands << " bands, drift " << c.drift_per_s; }
+
+class TrackCrossings : public testing::TestWithParam<Crossings> {};
+
+// Claim: the number, the spacing within a row of cells, eight lines, the drift within 0.03 heights a second.
+TEST_P(TrackCrossings, AreCountedAndFollowed) {
+    const Crossings& c = GetParam();
+    Recipe recipe = damaged(38);
+    recipe.raster.height = c.height_lines;
+    recipe.noise_band =
+        testsignal::NoiseBandSettings{0.06, c.height, c.drift_per_s, 0.4, 1.6, c.bands, c.spacing, c.other_head, 0, 1};
+    const ClipReport report = measured(recipe);
+    EXPECT_THAT(events_of(report, "track crossings"), ElementsAre("10+40"));
+    EXPECT_THAT(events_of(report, "noise band"), IsEmpty());
+    EXPECT_EQ(*report.figures.find("tracking_band_count")->number(), c.bands);
+    const std::string& note = report.figures.find("tracking_band_count")->note();
+    EXPECT_NEAR(std::atof(note.c_str()), c.spacing, 16.0 / c.height_lines) << note;
+    const std::string what = find_event(report, "track crossings")->what;
+    const auto at = what.find("heights/s");
+    const double drift = at == std::string::npos ? 0 : std::atof(what.c_str() + at - 5);
+    EXPECT_NEAR(drift, std::abs(c.drift_per_s), 0.03) << what;
+    EXPECT_THAT(what, HasSubstr(c.drift_per_s == 0 ? "stand" : c.drift_per_s > 0 ? "drift down" : "drift up"));
+    const auto& share = *report.figures.find("tracking_band");
+    EXPECT_NEAR(*share.number(), c.bands * c.height * 40 / 65, 3 * *share.uncertainty() + 0.005);
+}
+
+INSTANTIATE_TEST_SUITE_P(Table, TrackCrossings,
+                         testing::Values(Crossings{288, 2, 0.45, 0.2, 0, 0}, Crossings{288, 3, 0.3, 0.15, 0.1, 0.15},
+                                         Crossings{576, 4, 0.23, 0.09, -0.05, 0.1},
+                                         Crossings{576, 6, 0.15, 0.07, 0, 0.06}));
+
+// A servo that hunts: the band swings by a twelfth of the height.
+TEST(NoiseBand, ASwingIsTold) {
+    Recipe recipe = damaged(38);
+    recipe.noise_band = testsignal::NoiseBandSettings{0.4, 0.15, 0, 0.2, 2.2, 1, 0.2, 0, 0.08, 1.6};
+    const ClipReport report = measured(recipe);
+    ASSERT_THAT(events_of(report, "noise band"), testing::SizeIs(1));
+    EXPECT_THAT(find_event(report, "noise band")->what, HasSubstr("swings by 8 % 1.6 times a second"));
+}
+
+// Frames that a converter repeated before the tape, which then lost its track: the band goes on moving over them.
+TEST(NoiseBand, HidesNoRepeat) {
+    Recipe recipe = damaged();
+    recipe.faults.repeated_frames = {20, 35}, recipe.faults.repeat_stage = testsignal::RepeatStage::BeforeNoise;
+    recipe.noise_band = testsignal::NoiseBandSettings{0.2, 0.2, 0.3, 0.4, 2};
+    const ClipReport report = measured(recipe);
+    EXPECT_THAT(events_of(report, "repeated"), ElementsAre("20+2", "35+2"));
+    recipe.faults.repeated_frames.clear();
+    EXPECT_THAT(events_of(measured(recipe), "repeated"), IsEmpty());
+}
+
 TEST(NoiseBand, NoiseAllOverIsALostPicture) {
     Recipe recipe = damaged();
     recipe.player.snow = {{20, 8}};

@@ -5,10 +5,12 @@
 
 #include <gtest/gtest.h>
 
+#include <algorithm>
 #include <array>
 #include <cmath>
 #include <functional>
 #include <limits>
+#include <random>
 
 #include "support/made_clip.h"
 #include "support/made_context.h"
@@ -36,6 +38,7 @@ Recipe recipe(const std::function<void(Recipe&)>& change) {
 
 struct Measured {
     quantity::Figures figures;
+    std::vector<quantity::Event> events;
     testsignal::TimeBaseTruth truth;
 
     double value(const char* id) const { return figures.find(id)->number().value_or(nothing); }
@@ -50,8 +53,7 @@ Measured measure_clip(const Recipe& r) {
     const FrameFeatures unused;
     while (const auto frame = clip.next()) measurement.see(*frame, unused);
     Measured out;
-    std::vector<quantity::Event> events;
-    measurement.finish(out.figures, events);
+    measurement.finish(out.figures, out.events);
     out.truth = *clip.truth().time_base;
     return out;
 }
@@ -346,6 +348,51 @@ TEST(LineDisplacement, WithoutBlankingSeesWhatChangesFromFieldToField) {
     }
 }
 
+// Tension that differs: a bend and a step to the same side. Either alone, or to either side, is none.
+TEST(LineDisplacement, TellsSkew) {
+    const auto events = [](double flagging_ns, double step_ns) {
+        return measure_clip(recipe([&](Recipe& r) {
+                   r.time_base->random_ns = 30, r.time_base->flagging_ns = flagging_ns;
+                   r.time_base->head_switch_line = 7, r.time_base->head_switch_steps_ns = {step_ns};
+               }))
+            .events;
+    };
+    const auto found = events(-1600, -800);
+    ASSERT_EQ(found.size(), 1U);
+    EXPECT_EQ(found[0].kind, "skew");
+    EXPECT_NE(found[0].what.find("bend of -8"), std::string::npos) << found[0].what;
+    EXPECT_TRUE(events(1600, -800).empty());
+    EXPECT_TRUE(events(1600, 100).empty());
+}
+
+// Sync torn: 40 lines of the upper field lie anywhere in frames 15 to 18, and again in frame 22; in frame 26 too few.
+TEST(LineDisplacement, TellsWhereLinesAreLost) {
+    support::MadeClip clip(recipe([](Recipe&) {}));
+    support::MadeContext made;
+    made.info.picture = clip.format();
+    made.info.time_base = {1, 25};
+    LineDisplacement measurement(made.context);
+    const FrameFeatures unused;
+    std::mt19937 random(1);
+    for (int index = 0; auto planes = clip.next_planes(); ++index) {
+        const int torn = (index >= 15 && index < 19) || index == 22 ? 40 : index == 26 ? 8 : 0;
+        for (int y = 200; y < 200 + 2 * torn; y += 2) {
+            const auto row = planes->luma.begin() + y * 720;
+            std::rotate(row, row + 60 + static_cast<int>(random() % 600), row + 720);
+        }
+        measurement.see(support::make_frame(clip.format(), *planes, index), unused);
+    }
+    quantity::Figures figures;
+    std::vector<quantity::Event> events;
+    measurement.finish(figures, events);
+    ASSERT_EQ(events.size(), 1U);
+    EXPECT_EQ(events[0].kind, "lines lost");
+    EXPECT_EQ(events[0].frame, 15);
+    EXPECT_EQ(events[0].count, 8);
+    EXPECT_NE(events[0].what.find("between lines 100 and 139 of the fields, 8 frames"), std::string::npos)
+        << events[0].what;
+}
+
 TEST(LineDisplacement, NoFigureFromNothing) {
     for (const auto& [width, height] : {std::pair(720, 576), std::pair(64, 48)}) {
         support::MadeContext made;
@@ -361,7 +408,7 @@ TEST(LineDisplacement, NoFigureFromNothing) {
         quantity::Figures figures;
         std::vector<quantity::Event> events;
         measurement.finish(figures, events);
-        EXPECT_EQ(figures.all().size(), 6U);
+        EXPECT_EQ(figures.all().size(), 8U);
         for (const auto& [id, figure] : figures.all()) {
             EXPECT_FALSE(figure.is_known()) << id;
             EXPECT_FALSE(figure.reason().empty()) << id;

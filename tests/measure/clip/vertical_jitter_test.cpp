@@ -4,8 +4,11 @@
 #include <gtest/gtest.h>
 
 #include <algorithm>
+#include <cmath>
 #include <functional>
+#include <random>
 
+#include "support/built_in_table.h"
 #include "support/made_clip.h"
 #include "support/made_context.h"
 
@@ -94,6 +97,93 @@ TEST(VerticalJitter, TellsJumps) {
     EXPECT_EQ(events[0].kind, "vertical jump");
     EXPECT_EQ(events[0].frame, 20);
     EXPECT_EQ(events[0].what, "the picture jumps down by 10 lines");
+}
+
+std::vector<quantity::Event> events_in(const Recipe& r) {
+    support::MadeClip clip(r);
+    support::MadeContext made;
+    made.table = support::built_in();
+    made.info.picture = clip.format();
+    made.info.time_base = {1, 25};
+    VerticalJitter measurement(made.context);
+    FeatureExtractor extractor(clip.format());
+    while (const auto frame = clip.next()) measurement.see(*frame, extractor.extract(*frame));
+    quantity::Figures figures;
+    std::vector<quantity::Event> events;
+    measurement.finish(figures, events);
+    return events;
+}
+
+struct Roll {
+    double lines_per_s, duration_s;
+    int bar_lines;
+    double snr_db;
+};
+
+void PrintTo(const Roll& r, std::ostream* out) { *out << r.lines_per_s << " lines/s, bar " << r.bar_lines; }
+
+class Rolls : public testing::TestWithParam<Roll> {};
+
+// From frame 15 on. Claim: one event, its ends within what it takes to see a slow roll, a third of the height.
+TEST_P(Rolls, AreTold) {
+    const Roll& roll = GetParam();
+    Recipe r;
+    r.duration_s = 0.6 + roll.duration_s + 0.4;
+    r.noise.snr_db = roll.snr_db;
+    r.picture.motion_px = 0.7;
+    r.vertical_roll = testsignal::VerticalRollSettings{roll.lines_per_s, roll.bar_lines, 0.6, roll.duration_s};
+    const auto events = events_in(r);
+    ASSERT_EQ(events.size(), 1U);
+    EXPECT_EQ(events[0].kind, "vertical roll");
+    const double frames = 25 * roll.duration_s, unsure = 2 + 25 * 192 / std::abs(roll.lines_per_s);
+    EXPECT_NEAR(static_cast<double>(*events[0].frame), 15, unsure);
+    EXPECT_NEAR(static_cast<double>(*events[0].frame + *events[0].count), 15 + frames, unsure);
+    EXPECT_NE(events[0].what.find(roll.lines_per_s > 0 ? " down" : " up"), std::string::npos) << events[0].what;
+}
+
+INSTANTIATE_TEST_SUITE_P(Table, Rolls,
+                         testing::Values(Roll{250, 2, 0, 40}, Roll{-300, 1.6, 49, 40}, Roll{900, 0.8, 49, 34},
+                                         Roll{2000, 0.6, 49, 40}, Roll{-2600, 0.6, 0, 32}, Roll{6000, 0.4, 49, 40}));
+
+// A camera that tilts, fast and slowly, brings in what wasn't there.
+TEST(VerticalJitter, ATiltIsNoRoll) {
+    for (const double motion_px : {2.5, 6.0, 20.0}) {
+        Recipe r;
+        r.duration_s = 1.6;
+        r.noise.snr_db = 40;
+        r.picture.motion_px = motion_px, r.picture.direction_deg = 90;
+        r.picture.cuts_s = {0.7};
+        for (const auto& event : events_in(r)) EXPECT_NE(event.kind, "vertical roll") << motion_px;
+    }
+}
+
+// Lines of letters, each unlike the others but as far apart, crawl up.
+TEST(VerticalJitter, ACrawlOfTitlesIsNoRoll) {
+    support::MadeContext made;
+    made.table = support::built_in();
+    made.info.picture = support::luma_format();
+    VerticalJitter measurement(made.context);
+    FeatureExtractor extractor(made.info.picture);
+    support::Planes planes;
+    planes.luma.resize(std::size_t{720} * 576);
+    for (int index = 0; index < 60; ++index) {
+        for (int y = 0; y < 576; ++y) {
+            const int place = y + 6 * index + 3 * (y % 2);
+            std::mt19937 letters(static_cast<unsigned>(place / 48));
+            unsigned bits = 0;
+            for (int x = 0; x < 720; ++x) {
+                if (x % 12 == 0) bits = static_cast<unsigned>(letters());
+                planes.luma[static_cast<std::size_t>(720 * y + x)] =
+                    place % 48 < 28 && (bits >> (place % 48 / 4)) % 2 == 1 ? 900 : 70;
+            }
+        }
+        const auto frame = support::make_frame(made.info.picture, planes, index);
+        measurement.see(frame, extractor.extract(frame));
+    }
+    quantity::Figures figures;
+    std::vector<quantity::Event> events;
+    measurement.finish(figures, events);
+    for (const auto& event : events) EXPECT_NE(event.kind, "vertical roll") << event.what;
 }
 
 TEST(VerticalJitter, NothingFromGrey) {

@@ -1,0 +1,67 @@
+#include "measure/clip/noise_rows.h"
+
+#include <algorithm>
+
+namespace guardband::measure {
+namespace {
+
+/// Samples of a cell that count in `FieldTexture::spread` and `along`.
+constexpr double spread_samples = 4.0 * CombEnergy::cell_samples, along_samples = 2.0 * CombEnergy::cell_samples;
+/// Blocks of `FrameFeatures::change` in a cell, and its samples, twice as two fields have twice the variance of one.
+constexpr int blocks = CombEnergy::cell_samples / FrameFeatures::segment;
+constexpr double change_samples = 2.0 * CombEnergy::cell_samples * FrameFeatures::block_rows;
+/// How unlike neighbouring rows are, 1 if they have nothing in common: of the row of cells, and of single cells of it.
+constexpr double least_unlike = 0.8, least_unlike_cell = 0.6;
+/// Cells of a row that must be noise; a caption or a mast doesn't reach through noise.
+constexpr double least_width = 0.8;
+/// Change from frame to frame, over what two independent fields of that variance have.
+constexpr double least_change = 0.5;
+/// Energy of a band over that of rows that are no band.
+constexpr double stands_out = 4;
+
+/// Codes of the clip to an 8-bit code.
+double code_of(const FrameFeatures& features) { return static_cast<double>(features.histogram.size()) / 256; }
+
+/// @param usual  what rows that are no band have
+bool is_noise(const FrameFeatures& features, std::size_t parity, int row, double usual) {
+    const FieldTexture& texture = features.texture[parity];
+    const double least = strongest_tape_noise * strongest_tape_noise * code_of(features) * code_of(features);
+    double spread = 0, along = 0, change = 0;
+    int cells = 0;
+    for (int x = 0; x < texture.spread.width; ++x) {
+        const double s = static_cast<double>(texture.spread.at(x, row)) / spread_samples,
+                     a = static_cast<double>(texture.along.at(x, row)) / (2 * along_samples);
+        spread += s, along += a;
+        for (int block = x * blocks; block < (x + 1) * blocks; ++block)
+            change += static_cast<double>(features.change[parity].at(block, row)) / change_samples;
+        cells += s >= least / 2 && a >= least_unlike_cell * s ? 1 : 0;
+    }
+    const double width = texture.spread.width;
+    return cells >= least_width * width && spread >= least * width && along >= least_unlike * spread &&
+           change >= least_change * spread && along >= stands_out * usual * width;
+}
+
+}  // namespace
+
+const std::vector<bool>& NoiseRows::find(const FrameFeatures& features, std::size_t parity) {
+    const Grid<float>& along = features.texture[parity].along;
+    const int rows = std::min(features.change[parity].height, along.height);
+    noisy_.assign(static_cast<std::size_t>(std::max(0, features.change[parity].height)), false);
+    if (!features.has_previous || along.width == 0 || rows == 0) return noisy_;
+    unlike_.clear();
+    for (int row = 0; row < rows; ++row) {
+        double sum = 0;
+        for (int x = 0; x < along.width; ++x) sum += static_cast<double>(along.at(x, row));
+        unlike_.push_back(sum / (2 * along_samples * along.width));
+    }
+    // Rows that are no band: the quietest quarter, where a band may cover half of the picture and more.
+    const auto quarter = unlike_.begin() + static_cast<std::ptrdiff_t>(unlike_.size() / 4);
+    std::ranges::nth_element(unlike_, quarter);
+    const double loud = 4 * strongest_tape_noise * strongest_tape_noise * code_of(features) * code_of(features);
+    // What is as loud all over the picture is no tape's noise any more.
+    const double usual = *quarter > loud ? 0 : *quarter;
+    for (int row = 0; row < rows; ++row) noisy_[static_cast<std::size_t>(row)] = is_noise(features, parity, row, usual);
+    return noisy_;
+}
+
+}  // namespace guardband::measure

@@ -1,0 +1,29 @@
+#pragma once
+
+#include <cstddef>
+#include <vector>
+
+#include "measure/features.h"
+
+namespace guardband::measure {
+
+/// Noise of a tape without signal is at least this strong: 8-bit codes, RMS.
+inline constexpr double strongest_tape_noise = 12;
+
+/// Which rows of cells (8 rows of the field) of a parity are nothing but noise from edge to edge, by
+/// `FrameFeatures::texture`.
+///
+/// Noise makes a row as unlike the next one of its field as that one's variance can make it, over the whole width,
+/// differs from frame to frame, and is at least `strongest_tape_noise` in RMS and much stronger than what is the same
+/// of the rest of the picture. Detail of pictures goes on from row to row, and a noisy tape is so everywhere.
+class NoiseRows {
+public:
+    /// None in the first frame. Valid until the next call.
+    const std::vector<bool>& find(const FrameFeatures& features, std::size_t parity);
+
+private:
+    std::vector<bool> noisy_;
+    std::vector<double> unlike_;
+};
+
+}  // namespace guardband::measure

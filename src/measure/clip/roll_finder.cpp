@@ -1,0 +1,152 @@
+#include "measure/clip/roll_finder.h"
+
+#include <algorithm>
+#include <cmath>
+
+namespace guardband::measure {
+namespace {
+
+constexpr int least_rows = 8;  ///< that must have come round
+constexpr int most_fields = 25;
+constexpr double part_anew = 1.0 / 6;  ///< of the height
+/// Noise of 30 dB leaves 0.8 to 0.9 of the correlation of detailed pictures; other parts of a picture stay below 0.3.
+constexpr double least_fit = 0.75, least_round_fit = 0.6;
+constexpr double least_gain = 0.25;  ///< over the fit of a picture that stands
+constexpr int near = 2;
+constexpr std::size_t columns = 4;
+/// Below, there is nothing to lay over one another: codes² per row, of the sum of some columns.
+constexpr double least_slope_square = 4;
+
+/// Products of two rows.
+struct Products {
+    float common = 0, own = 0, other = 0;
+
+    void add(const float* a, const float* b) {
+        for (std::size_t x = 0; x < columns; ++x) common += a[x] * b[x], own += a[x] * a[x], other += b[x] * b[x];
+    }
+    double correlation() const {
+        const double product = static_cast<double>(own) * static_cast<double>(other);
+        return product > 0 ? static_cast<double>(common) / std::sqrt(product) : 0;
+    }
+};
+
+}  // namespace
+
+/// @param shift  downwards   @param round  rows after which the picture comes again   @param step  from one row that
+/// counts to the next
+RollFinder::Fit RollFinder::fit(const Coarse& before, int shift, int round, int step) const {
+    Products all, came_round;
+    Fit out;
+    const int rows = this->rows();
+    for (int y = 0; y < rows; y += step) {
+        const int plain = y - shift, from = (plain % round + round) % round;
+        if (from >= rows) continue;
+        const float* now = now_.data() + static_cast<std::size_t>(y) * columns;
+        const float* then = before.data() + static_cast<std::size_t>(from) * columns;
+        all.add(now, then);
+        if (plain == from) continue;
+        came_round.add(now, then), out.rows_round += step;
+    }
+    out.all = all.correlation(), out.round = came_round.correlation();
+    return out;
+}
+
+/// The shift among some at which the picture fits, all of it; nothing if none does.
+std::optional<int> RollFinder::rolled(const Coarse& before, int from, int to) const {
+    const int rows = this->rows(), step = to - from > 2 * near ? 2 : 1;
+    double best = std::max(least_fit, fit(before, 0, rows, step).all + least_gain);
+    std::optional<int> found;
+    for (const int round :
+         {rows, static_cast<int>(std::floor(round_rows_)), static_cast<int>(std::ceil(round_rows_))}) {
+        if (round < rows) continue;
+        for (int shift = std::max(from, -round / 2); shift <= std::min(to, round / 2); ++shift) {
+            const Fit one = fit(before, shift, round, step);
+            if (one.rows_round < least_rows || one.round < least_round_fit || one.all < best) continue;
+            best = one.all, found = shift;
+        }
+    }
+    return found;
+}
+
+bool RollFinder::has_detail() const {
+    double squares = 0;
+    for (const float one : now_) squares += static_cast<double>(one * one);
+    return squares >= least_slope_square * static_cast<double>(now_.size());
+}
+
+/// Fewer columns.
+void RollFinder::take(std::span<const float> slopes, std::size_t width, Coarse& out) {
+    const std::size_t rows = slopes.size() / width;
+    out.assign(rows * columns, 0);
+    for (std::size_t y = 0; y < rows; ++y)
+        for (std::size_t x = 0; x < width; ++x) out[y * columns + x * columns / width] += slopes[y * width + x];
+}
+
+void RollFinder::keep() {
+    before_.swap(now_);
+    moved_ = 0, kept_for_ = 0;
+}
+
+int RollFinder::rows() const { return static_cast<int>(now_.size() / columns); }
+
+/// What has moved by steps that can be followed.
+std::optional<RollFinder::Roll> RollFinder::judge_slow() {
+    const Roll now{moved_, kept_for_};
+    const auto middle = static_cast<int>(std::lround(moved_));
+    const bool found = std::abs(middle) >= least_rows && has_detail() && rolled(before_, middle - near, middle + near);
+    keep();
+    if (!found || seen_.rows * now.rows <= 0) {
+        seen_ = found ? now : Roll{0, 0}, told_ = false;
+        return std::nullopt;
+    }
+    const Roll out = told_ ? now : Roll{seen_.rows + now.rows, seen_.fields + now.fields};
+    seen_ = now, told_ = true;
+    return out;
+}
+
+/// How far the picture moved, if half of it or more is still in sight; nothing rolled round.
+std::optional<int> RollFinder::moved_far() const {
+    constexpr int step = 2;
+    const int most = rows() / 2;
+    double best = std::max(least_fit, fit(last_, 0, rows(), step).all + least_gain);
+    std::optional<int> found;
+    for (int shift = -most; shift <= most; ++shift) {
+        const double all = fit(last_, shift, 4 * rows(), step).all;
+        if (all > best) best = all, found = shift;
+    }
+    return found;
+}
+
+/// `now_` is up to date if the picture has moved far enough to be judged.
+std::optional<RollFinder::Roll> RollFinder::go_on(double moved) {
+    ++kept_for_, moved_ += moved;
+    const std::size_t height = before_.size() / columns;
+    if (std::abs(moved_) < part_anew * static_cast<double>(height) && kept_for_ < most_fields) return std::nullopt;
+    return judge_slow();
+}
+
+std::optional<RollFinder::Roll> RollFinder::see(std::span<const float> now, std::span<const float> before,
+                                                std::size_t width, std::optional<double> moved) {
+    if (width < columns || now.size() != before.size() || now.size() / width < 4 * least_rows) return std::nullopt;
+    const std::size_t height = now.size() / width;
+    const bool has_before = before_.size() == height * columns;
+    const bool is_due =
+        moved && (std::abs(moved_ + *moved) >= part_anew * static_cast<double>(height) || kept_for_ + 1 >= most_fields);
+    if (!moved || !has_before || is_due) take(now, width, now_);
+    if (moved && has_before) return go_on(*moved);
+    if (!moved && has_detail()) {
+        take(before, width, last_);
+        const bool stands = fit(last_, 0, rows(), 2).all >= least_fit;
+        const auto shift = stands ? std::nullopt : rolled(last_, -rows(), rows());
+        const auto far = stands || shift ? std::nullopt : moved_far();
+        if (far && has_before) return go_on(*far);
+        keep();
+        seen_ = {0, 0}, told_ = false;
+        return shift ? std::optional(Roll{static_cast<double>(*shift), 1}) : std::nullopt;
+    }
+    keep();
+    seen_ = {0, 0}, told_ = false;
+    return std::nullopt;
+}
+
+}  // namespace guardband::measure

@@ -1,0 +1,63 @@
+#pragma once
+
+#include <cstddef>
+#include <optional>
+#include <span>
+#include <vector>
+
+namespace guardband::measure {
+
+/// Finds pictures that roll through the frame, as without vertical sync: what leaves at one end comes in at the other,
+/// at once or after the field blanking. A camera that tilts brings in what was not there before.
+///
+/// Method: slopes down the field, of a coarse picture (sums of samples by row). When a field can't be laid over the one
+/// before, its correlation with it is taken at every shift round and round, with and without field blanking between
+/// the picture's end and its start; when it can, the movements are added up until a sixth of the height has come in
+/// anew, twice on end. The picture rolls if all of it fits, what was in the frame and what came round by itself.
+///
+/// Can't tell: slow rolls of less than a third of the height; pictures without detail in a good part of the height.
+class RollFinder {
+public:
+    struct Roll {
+        double rows = 0;  ///< downwards
+        int fields = 1;   ///< in which it rolled, this one the last
+    };
+
+    /// @param round_rows  rows of a field with its blanking; 0 if that isn't known
+    explicit RollFinder(double round_rows) : round_rows_(round_rows) {}
+
+    /// The next field. @param now, before  slopes of this field and of the one before, row by row, `width` to a row
+    /// @param moved  by which this one lies below the one before, rows, as plain movement has it; nothing if that has
+    /// no
+    ///               answer
+    /// @returns a roll that goes on with this field, less what of it was told before
+    std::optional<Roll> see(std::span<const float> now, std::span<const float> before, std::size_t width,
+                            std::optional<double> moved);
+
+private:
+    struct Fit {
+        double all = 0, round = 0;  ///< correlation of all rows; of those that came round
+        int rows_round = 0;
+    };
+
+    using Coarse = std::vector<float>;
+
+    Fit fit(const Coarse& before, int shift, int round, int step) const;
+    std::optional<Roll> judge_slow();
+    std::optional<int> rolled(const Coarse& before, int from, int to) const;
+    std::optional<int> moved_far() const;
+    std::optional<Roll> go_on(double moved);
+    static void take(std::span<const float> slopes, std::size_t width, Coarse& out);
+    void keep();
+    bool has_detail() const;
+    int rows() const;
+
+    double round_rows_;
+    Coarse now_, last_, before_;
+    double moved_ = 0;  ///< rows since `before_` was kept
+    int kept_for_ = 0;  ///< fields
+    Roll seen_;         ///< slowly; it must go on
+    bool told_ = false;
+};
+
+}  // namespace guardband::measure
