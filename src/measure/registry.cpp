@@ -24,6 +24,7 @@
 #include "measure/clip/picture_jumps.h"
 #include "measure/clip/picture_noise.h"
 #include "measure/clip/repeated_fields.h"
+#include "measure/clip/scaling.h"
 #include "measure/clip/slips.h"
 #include "measure/clip/test_pictures.h"
 #include "measure/clip/tv_system.h"
@@ -55,6 +56,7 @@ const std::vector<ClipEntry>& entries() {
         {Group::Scan, {{"field_order_declared", "", "field order declared"}}, make<DeclaredFieldOrder>},
         {Group::History, {{"cadence", "", "cadence"}, {"converted_from", "Hz", "converted from"}}, make<Cadence>},
         {Group::History, {{"made_up_lines", "", "made-up lines"}}, make<MadeUpLines>},
+        {Group::History, {{"scaled_from_width", "samples", "width before scaling"}, {"scaled_from_height", "lines", "height before scaling"}}, make<Scaling>},
         {Group::History, {}, make<Slips>},  // events alone, like the next but one
         {Group::Damage, {{"tracking_band", "share", "noise bands"}}, make<NoiseBand>},
         {Group::Damage, {{"dropouts_per_minute", "", "dropouts in a minute"}, {"dropout_length_median", "µs", "their middle length"}}, make<Dropouts>},
