@@ -3,6 +3,7 @@
 #include <array>
 #include <cstdint>
 #include <optional>
+#include <string>
 #include <vector>
 
 #include "measure/clip/block_noise.h"
@@ -23,8 +24,11 @@ namespace guardband::measure {
 ///
 /// Noise that a processor took away is no figure of the tape: where nothing changes beyond the rounding of samples, or
 /// where what stands still changes more over two frames than over one (each frame then holds part of the one before),
-/// the figures say so and give no number. Can't tell: noise that is the same in every frame; noise that was smoothed
-/// along the line only, which lowers the upper bands.
+/// the figures say so and give no number. FFmpeg's recursive filter is told from where it takes 4 dB away, and its
+/// means of two and three frames; on clips without, never. Noise that was smoothed down the picture, as few tapes do,
+/// leaves lines that are alike; the note then says how much. Of a lossy codec's clip the figure is the file's: the note
+/// says that too. Can't tell: noise that is the same in every frame; noise that was smoothed along the line only, which
+/// lowers the upper bands; smearing where nothing stands still, and filters that look for what is like it elsewhere.
 class PictureNoise final : public ClipMeasurement {
 public:
     explicit PictureNoise(const ClipContext& context);
@@ -35,7 +39,9 @@ private:
     /// What one block said.
     struct Sample {
         BlockNoise luma;
-        std::optional<float> over_two;  ///< variance against the frame before the last, if it stands still
+        std::optional<float> over_two;              ///< variance against the frame before the last, if it stands still
+        std::optional<float> over_four;             ///< likewise, where it seems that frames hold part of those before
+        std::optional<std::array<float, 2>> alike;  ///< see `likeness_of_lines`, if it stands quite still
         std::optional<std::array<BlockNoise, 2>> chroma;  ///< C_B, C_R
     };
 
@@ -44,19 +50,23 @@ private:
     void measure_block(const media::Frame& frame);
     bool is_cut(const media::Plane& plane, const FieldBlock& block) const;
     FieldBlock next_block();
+    void look_further_back(const media::Frame& frame, const FieldBlock& block, Sample& sample);
     void compare_with_better(const media::Frame& frame, const FieldBlock& block, BlockNoise& found);
     std::array<BlockNoise, 2> measure_chroma(const media::Frame& frame, const FieldBlock& block, const BlockNoise& luma,
                                              int lines);
+    std::optional<std::string> smearing() const;
+    std::string smoothing() const;
     quantity::Figure luma_figure() const;
     quantity::Figure chroma_figure() const;
 
     media::PictureFormat format_;
-    bool usable_;
+    bool usable_, is_lossy_;
     int lowest_code_, highest_code_;  ///< in use so far, of the clip's depth
     BlockSearch search_;
     BlockNoiseMeter meter_;
     std::array<std::optional<media::Frame>, 4> kept_;  ///< the frame that was n frames ago stands at n - 1
     std::vector<Sample> samples_;
+    double still_once_ = 0, still_twice_ = 0;  ///< variances of what stands still, over one frame and two: sums
     std::int64_t frames_ = 0, blocks_ = 0, every_ = 1;  ///< every so many frames is looked at
 };
 
