@@ -46,6 +46,8 @@ public:
     BlockNoise chroma(const media::Plane& now, const media::Plane& before, const FieldBlock& block, float moved_samples,
                       int lines);
 
+    /// About the mean level of the block that was measured last, 8-bit codes.
+    float level() const { return level_; }
     /// How alike the noise of lines is, from -1 to 1: of the next line of the frame, and of the next of the field. For
     /// a block that stands still; what changes by as much everywhere doesn't count. Nothing without noise, or where the
     /// other field moves.

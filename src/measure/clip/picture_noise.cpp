@@ -46,6 +46,8 @@ constexpr float part_of_line = 0.06F, worth_while = 0.9F;
 /// The noise is lost in detail that could not be followed if it is less than this share of what the calmest blocks
 /// show.
 constexpr double least_share = 0.3;
+/// Of the noise in the middle of the range, for the ends to be compared with it.
+constexpr double most_doubt = 0.15;
 /// Neither window nor search know noise better than this, dB.
 constexpr double systematic_db = 0.15;
 
@@ -87,6 +89,7 @@ PictureNoise::PictureNoise(const ClipContext& context)
       is_lossy_(context.info.is_lossy),
       lowest_code_(1 << format_.bit_depth),
       highest_code_(-1),
+      crushing_(context),
       search_(format_.bit_depth),
       meter_(format_.bit_depth) {}
 
@@ -97,6 +100,7 @@ void PictureNoise::see(const media::Frame& frame, const FrameFeatures& features)
         return;
     }
     note_codes(features);
+    crushing_.see(frame, features);
     if (kept_[0] && frames_++ % every_ == 0) {
         const int count = frames_ <= early_frames ? early_blocks : later_blocks;
         for (int i = 0; i < count; ++i, ++blocks_) {
@@ -161,6 +165,7 @@ void PictureNoise::measure_block(const media::Frame& frame) {
     const BlockShift shift = search_.find(frame.planes[0], previous.planes[0], block);
     Sample sample;
     sample.luma = meter_.luma(frame.planes[0], previous.planes[0], block, shift);
+    sample.level = meter_.level();
     if (format_.has_chroma && shift.lines % (1 << format_.chroma_shift_y) == 0)
         sample.chroma = measure_chroma(frame, block, sample.luma, shift.lines);
     if (shift == BlockShift{} && std::abs(sample.luma.moved_samples) < still) {
@@ -212,6 +217,18 @@ std::array<BlockNoise, 2> PictureNoise::measure_chroma(const media::Frame& frame
         out[i] =
             meter_.chroma(frame.planes[i + 1], kept_[0]->planes[i + 1], place, moved, lines >> format_.chroma_shift_y);
     return out;
+}
+
+/// Of the blocks that are neither dark nor bright, rounding included.
+std::optional<double> PictureNoise::middle_variance() const {
+    std::vector<NoisePoint> points;
+    for (const Sample& sample : samples_)
+        if (crushing_.is_middle(static_cast<double>(sample.level)))
+            points.push_back({sample.luma.temporal, sample.luma.detail});
+    const auto fit = fit_noise(points);
+    if (!fit || fit->variance < least_share * fit->at_least_detail || fit->error > most_doubt * fit->variance)
+        return std::nullopt;
+    return fit->variance;
 }
 
 /// What is said if frames hold part of those before: noise then changes more over two frames than over one.
@@ -312,7 +329,7 @@ Figure PictureNoise::chroma_figure() const {
 
 void PictureNoise::finish(quantity::Figures& figures, std::vector<quantity::Event>&) {
     if (!usable_) {
-        for (const char* id : {"luma_snr", "chroma_snr"})
+        for (const char* id : {"luma_snr", "chroma_snr", "black_slope", "white_slope"})
             figures.add(id, Figure::unknown("the picture is too small to follow its motion"));
         return;
     }
@@ -321,6 +338,7 @@ void PictureNoise::finish(quantity::Figures& figures, std::vector<quantity::Even
     Figure chroma = luma.is_known() || !format_.has_chroma ? chroma_figure() : Figure::unknown(luma.reason());
     figures.add("luma_snr", std::move(luma));
     figures.add("chroma_snr", std::move(chroma));
+    crushing_.add_figures(middle_variance(), figures);
 }
 
 }  // namespace guardband::measure

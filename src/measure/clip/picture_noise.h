@@ -8,13 +8,14 @@
 
 #include "measure/clip/block_noise.h"
 #include "measure/clip/block_search.h"
+#include "measure/clip/crushing.h"
 #include "measure/clip_measurement.h"
 
 namespace guardband::measure {
 
-/// `luma_snr`, `chroma_snr`, dB: 20 log10 of 219 codes over the RMS of the noise, in 8-bit codes, unweighted, over the
-/// whole band that was sampled; chroma is the mean power of both colour differences. What rounding to the clip's codes
-/// adds is taken off.
+/// `luma_snr`, `chroma_snr`, and `Crushing`'s figures. dB: 20 log10 of 219 codes over the RMS of the noise, in 8-bit
+/// codes, unweighted, over the whole band that was sampled; chroma is the mean power of both colour differences. What
+/// rounding to the clip's codes adds is taken off.
 ///
 /// Method: noise is what changes from frame to frame when motion has been taken out. A few small blocks of each frame
 /// (`BlockSearch`, `BlockNoiseMeter`) give noise and detail, and `fit_noise` what all have in common. What moves by
@@ -39,6 +40,7 @@ private:
     /// What one block said.
     struct Sample {
         BlockNoise luma;
+        float level = 0;                            ///< 8-bit code
         std::optional<float> over_two;              ///< variance against the frame before the last, if it stands still
         std::optional<float> over_four;             ///< likewise, where it seems that frames hold part of those before
         std::optional<std::array<float, 2>> alike;  ///< see `likeness_of_lines`, if it stands quite still
@@ -54,6 +56,7 @@ private:
     void compare_with_better(const media::Frame& frame, const FieldBlock& block, BlockNoise& found);
     std::array<BlockNoise, 2> measure_chroma(const media::Frame& frame, const FieldBlock& block, const BlockNoise& luma,
                                              int lines);
+    std::optional<double> middle_variance() const;
     std::optional<std::string> smearing() const;
     std::string smoothing() const;
     quantity::Figure luma_figure() const;
@@ -62,6 +65,7 @@ private:
     media::PictureFormat format_;
     bool usable_, is_lossy_;
     int lowest_code_, highest_code_;  ///< in use so far, of the clip's depth
+    Crushing crushing_;
     BlockSearch search_;
     BlockNoiseMeter meter_;
     std::array<std::optional<media::Frame>, 4> kept_;  ///< the frame that was n frames ago stands at n - 1
