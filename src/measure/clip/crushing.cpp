@@ -16,7 +16,7 @@ namespace {
 using quantity::Figure;
 
 constexpr double codes_per_step = 8;
-constexpr std::int64_t early_frames = 60, late_step = 8;
+constexpr std::int64_t early_frames = 50, late_step = 8;
 constexpr std::size_t most_remembered = 4000;
 constexpr int side_blocks = 2, edge_blocks = 1;
 /// Change from line to line over that from frame to frame, of 128 squares each.
@@ -24,6 +24,8 @@ constexpr double least_even = 0.75, most_even = 1.33;
 constexpr std::size_t fewest_at_end = 40;
 /// Shares of the range from black to white.
 constexpr double middle_from = 0.25, middle_to = 0.75, end_within = 0.2;
+/// Where a block's first line lies farther in, the block is not looked at.
+constexpr double near_end = 0.3;
 /// Of the flat places' noise that stands for all: low, since some that are not flat pass for it; and what it is of the
 /// whole's mean where all are flat.
 constexpr double low_part = 0.25, low_part_of_mean = 0.93;
@@ -70,31 +72,36 @@ Crushing::Crushing(const ClipContext& context)
       is_lossy_(context.info.is_lossy) {}
 
 void Crushing::see(const media::Frame& frame, const FrameFeatures& features) {
-    constexpr int segment = FrameFeatures::segment, rows = FrameFeatures::block_rows;
-    constexpr double samples = 2.0 * segment * rows;
     if (is_lossy_ || frame.damaged || !features.has_previous) return;
     if (frames_++ >= early_frames && frames_ % late_step != 0) return;
-    for (int parity = 0; parity < 2; ++parity) {
-        const Grid<std::uint64_t>& change = features.change[static_cast<std::size_t>(parity)];
-        if (features.identical[static_cast<std::size_t>(parity)]) continue;
+    for (std::size_t parity = 0; parity < 2; ++parity) {
+        const Grid<std::uint64_t>& change = features.change[parity];
+        if (features.identical[parity]) continue;
         for (int by = edge_blocks; by < change.height - edge_blocks; ++by)
-            for (int bx = side_blocks; bx < change.width - side_blocks; ++bx) {
-                const double over_time = static_cast<double>(change.at(bx, by)) / samples;
-                double across = 0, sum = 0;
-                for (int i = 0; i < rows; ++i) {
-                    const int y = 2 * (by * rows + i) + parity;
-                    across += static_cast<double>(features.line_change.at(bx, y));
-                    sum += features.segment_sums.at(bx, y);
-                }
-                across /= samples;
-                if (across < least_even * over_time || across > most_even * over_time) continue;
-                const double level = range_.to_8_bit(sum * 2 / samples);
-                FlatPlaces& places = levels_[std::min(steps - 1, static_cast<std::size_t>(level / codes_per_step))];
-                if (places.variances.size() >= most_remembered || over_time == 0) continue;
-                places.variances.push_back(static_cast<float>(0.5 * (over_time + across)));
-                add_moments(frame.planes[0], bx * segment, 2 * by * rows + parity, places);
-            }
+            for (int bx = side_blocks; bx < change.width - side_blocks; ++bx)
+                see_block(frame.planes[0], features, parity, bx, by);
     }
+}
+
+void Crushing::see_block(const media::Plane& plane, const FrameFeatures& features, std::size_t parity, int bx, int by) {
+    constexpr int segment = FrameFeatures::segment, rows = FrameFeatures::block_rows;
+    constexpr double samples = segment * rows;
+    const int first = 2 * by * rows + static_cast<int>(parity);
+    const double share = share_of_range(range_.to_8_bit(features.segment_sums.at(bx, first) / double{segment}));
+    if (share > near_end && share < 1 - near_end) return;
+    // Half of a change of two samples is one's noise.
+    const double over_time = static_cast<double>(features.change[parity].at(bx, by)) / samples / 2;
+    double across = 0, sum = 0;
+    for (int i = 0; i < rows; ++i) {
+        across += static_cast<double>(features.line_change.at(bx, first + 2 * i)) / samples / 2;
+        sum += features.segment_sums.at(bx, first + 2 * i);
+    }
+    if (over_time == 0 || across < least_even * over_time || across > most_even * over_time) return;
+    const double level = std::max(0.0, range_.to_8_bit(sum / samples));
+    FlatPlaces& places = levels_[std::min(steps - 1, static_cast<std::size_t>(level / codes_per_step))];
+    if (places.variances.size() >= most_remembered) return;
+    places.variances.push_back(static_cast<float>(0.5 * (over_time + across)));
+    add_moments(plane, bx * segment, first, places);
 }
 
 void Crushing::add_moments(const media::Plane& plane, int x, int y, FlatPlaces& places) const {

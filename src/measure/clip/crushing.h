@@ -43,6 +43,7 @@ public:
 private:
     static constexpr std::size_t steps = 32;  ///< of 8 8-bit codes
 
+    void see_block(const media::Plane& plane, const FrameFeatures& features, std::size_t parity, int bx, int by);
     void add_moments(const media::Plane& plane, int x, int y, FlatPlaces& places) const;
     double share_of_range(double level) const;
     quantity::Figure figure(bool bright, double middle) const;
