@@ -51,11 +51,8 @@ Figure size_of(const ResamplingTrace& trace, int now, const std::vector<double>&
     });
     if (used != sizes.end()) std::rotate(sizes.begin(), used, used + 1);
     Figure figure = Figure::measured(sizes[0], uncertainty, unit);
-    std::string others;
-    for (std::size_t i = 1; i < sizes.size(); ++i)
-        others += fmt::format("or {:.0f}", sizes[i]) + (i + 1 < sizes.size() ? " " : "");
     figure.with_alternatives({sizes.begin() + 1, sizes.end()});
-    return figure.with_note(fmt::format("{}: the pictures bear the step of a scaler{}", others, how));
+    return figure.with_note(fmt::format("the pictures bear the step of a scaler{}", how));
 }
 
 std::vector<double> heights_in_use(const table::Table& table) {
