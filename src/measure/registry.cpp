@@ -24,6 +24,7 @@
 #include "measure/clip/picture_jumps.h"
 #include "measure/clip/picture_noise.h"
 #include "measure/clip/repeated_fields.h"
+#include "measure/clip/scaling.h"
 #include "measure/clip/slips.h"
 #include "measure/clip/stored_data_lines.h"
 #include "measure/clip/test_pictures.h"
@@ -56,6 +57,7 @@ const std::vector<ClipEntry>& entries() {
         {Group::Scan, {{"field_order_declared", "", "field order declared"}}, make<DeclaredFieldOrder>},
         {Group::History, {{"cadence", "", "cadence"}, {"converted_from", "Hz", "converted from"}}, make<Cadence>},
         {Group::History, {{"made_up_lines", "", "made-up lines"}}, make<MadeUpLines>},
+        {Group::History, {{"scaled_from_width", "samples", "width before scaling"}, {"scaled_from_height", "lines", "height before scaling"}}, make<Scaling>},
         {Group::History, {}, make<Slips>},  // events alone, like the next but one
         {Group::Damage, {{"tracking_band", "share", "noise bands"}, {"tracking_band_count", "bands", "bands in a field"}}, make<NoiseBand>},
         {Group::Damage, {{"dropouts_per_minute", "", "dropouts in a minute"}, {"dropout_length_median", "µs", "their middle length"}}, make<Dropouts>},
@@ -65,7 +67,7 @@ const std::vector<ClipEntry>& entries() {
         {Group::Stability, {{"vertical_jitter_rms", "lines", "vertical jitter"}}, make<VerticalJitter>},
         {Group::Levels, {{"black_level", "", "black level"}, {"white_level", "", "white level"}}, make<LumaLevels>},
         {Group::Levels, {{"clipped_black", "share", "clipped black"}, {"clipped_white", "share", "clipped white"}}, make<Clipping>},
-        {Group::Noise, {{"luma_snr", "dB", "luma over noise"}, {"chroma_snr", "dB", "colour over noise"}}, make<PictureNoise>},
+        {Group::Noise, {{"luma_snr", "dB", "luma over noise"}, {"chroma_snr", "dB", "colour over noise"}, {"black_slope", "", "slope of levels at black"}, {"white_slope", "", "slope of levels at white"}}, make<PictureNoise>},
         {Group::Frame, {{"active_left", "pixels", "blank at the left"}, {"active_right", "pixels", "blank at the right"}, {"active_top", "lines", "blank at the top"}, {"active_bottom", "lines", "blank at the bottom"}}, make<ActiveArea>},
         {Group::Frame, {{"data_lines", "", "data in the first rows"}}, make<StoredDataLines>},
         {Group::Sharpness, {{"luma_bandwidth", "MHz", "bandwidth of luma"}}, make<LumaBandwidth>},

@@ -37,6 +37,7 @@ struct ClipInfo {
     std::string path;
     std::string container;  ///< short name of the container, e.g. `matroska`
     std::string codec;      ///< short name of the codec, e.g. `ffv1`
+    bool is_lossy = false;  ///< the codec keeps the samples only nearly
     PictureFormat picture;
     quantity::Rational time_base{1, 1};  ///< seconds per tick of the time stamps
     std::optional<quantity::Rational>

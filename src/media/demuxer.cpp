@@ -70,6 +70,10 @@ ClipInfo Demuxer::info() const {
     info.path = container_.input().path();
     info.container = container_.name();
     info.codec = libav().avcodec_get_name(stream.codecpar->codec_id);
+    const AVCodecDescriptor* descriptor = libav().avcodec_descriptor_get(stream.codecpar->codec_id);
+    // Some can do both.
+    info.is_lossy = descriptor != nullptr && (descriptor->props & AV_CODEC_PROP_LOSSY) != 0 &&
+                    (descriptor->props & AV_CODEC_PROP_LOSSLESS) == 0;
     info.time_base = positive(stream.time_base).value_or(Rational(1, AV_TIME_BASE));
     info.declared_frame_rate = declared_rate(stream);
     info.sample_aspect =

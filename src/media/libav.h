@@ -21,7 +21,7 @@ namespace guardband::media {
     F(av_pix_fmt_desc_next) F(av_strerror)
 #define GUARDBAND_LIBAVCODEC(F)                                                                                         \
     F(av_packet_alloc) F(av_packet_free) F(av_packet_unref) F(avcodec_alloc_context3) F(avcodec_default_get_buffer2)    \
-    F(avcodec_find_decoder) F(avcodec_free_context) F(avcodec_get_class) F(avcodec_get_name) F(avcodec_open2)           \
+    F(avcodec_descriptor_get) F(avcodec_find_decoder) F(avcodec_free_context) F(avcodec_get_class) F(avcodec_get_name) F(avcodec_open2)           \
     F(avcodec_parameters_to_context) F(avcodec_receive_frame) F(avcodec_send_packet)
 #define GUARDBAND_LIBAVFORMAT(F)                                                                                        \
     F(av_guess_sample_aspect_ratio) F(av_read_frame) F(avformat_alloc_context) F(avformat_close_input)                  \

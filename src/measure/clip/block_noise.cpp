@@ -21,6 +21,8 @@ constexpr float steepest_line = 0.5F;  ///< lines up to which a slope may stand 
 constexpr float stiffness_of_block = 0.05F, stiffness_of_line = 0.01F;
 /// Real degrees of freedom of a line's differences under the window, of which its own place takes one.
 constexpr float freedoms_of_line = 43;
+/// Power of the other field's changes over those of the block's own, where both are noise.
+constexpr float most_of_other_field = 1.4F;
 /// Up to this bin what all lines of a block have in common is light that changes.
 constexpr std::size_t common_bins = 2;
 
@@ -37,6 +39,12 @@ public:
 private:
     Complex step_, at_{1, 0};
 };
+
+float product(const std::array<float, FieldBlock::samples>& a, const std::array<float, FieldBlock::samples>& b) {
+    float sum = 0;
+    for (std::size_t x = 0; x < a.size(); ++x) sum += a[x] * b[x];
+    return sum;
+}
 
 float weight(std::size_t bin) { return bin == 0 || bin == FieldBlock::samples / 2 ? 1.0F : 2.0F; }
 
@@ -186,6 +194,33 @@ BlockNoise BlockNoiseMeter::luma(const media::Plane& now, const media::Plane& be
     out.moved_samples = static_cast<float>(shift.samples) + part;
     out.moved_lines += static_cast<float>(shift.lines);
     return out;
+}
+
+std::optional<std::array<float, 2>> BlockNoiseMeter::likeness_of_lines(const media::Plane& now,
+                                                                       const media::Plane& before,
+                                                                       const FieldBlock& block) {
+    constexpr std::size_t rows = 2 * lines;
+    std::array<std::array<float, samples>, rows> change{};
+    float mean = 0;
+    for (std::size_t i = 0; i < rows; ++i) {
+        const int y = block.y + static_cast<int>(i);
+        read_codes(before, bit_depth_, y, block.x, FieldBlock::samples, row_.data());
+        read_codes(now, bit_depth_, y, block.x, FieldBlock::samples, change[i].data());
+        for (std::size_t x = 0; x < samples; ++x) change[i][x] -= row_[x], mean += change[i][x];
+    }
+    mean /= static_cast<float>(rows * samples);
+    for (auto& row : change)
+        for (float& one : row) one -= mean;
+    std::array<float, 2> powers{}, alike{};
+    for (std::size_t i = 0; i < rows; ++i) powers[i % 2] += product(change[i], change[i]);
+    if (powers[0] <= 0 || powers[1] > most_of_other_field * powers[0]) return std::nullopt;
+    const float power = (powers[0] + powers[1]) / rows;
+    for (std::size_t apart = 1; apart <= 2; ++apart) {
+        float sum = 0;
+        for (std::size_t i = 0; i + apart < rows; ++i) sum += product(change[i], change[i + apart]);
+        alike[apart - 1] = sum / static_cast<float>(rows - apart) / power;
+    }
+    return alike;
 }
 
 BlockNoise BlockNoiseMeter::chroma(const media::Plane& now, const media::Plane& before, const FieldBlock& block,

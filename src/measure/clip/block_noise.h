@@ -3,6 +3,7 @@
 #include <array>
 #include <complex>
 #include <cstddef>
+#include <optional>
 #include <vector>
 
 #include "dsp/fft.h"
@@ -44,6 +45,14 @@ public:
     /// @param moved_samples, lines  as they are in the plane
     BlockNoise chroma(const media::Plane& now, const media::Plane& before, const FieldBlock& block, float moved_samples,
                       int lines);
+
+    /// About the mean level of the block that was measured last, 8-bit codes.
+    float level() const { return level_; }
+    /// How alike the noise of lines is, from -1 to 1: of the next line of the frame, and of the next of the field. For
+    /// a block that stands still; what changes by as much everywhere doesn't count. Nothing without noise, or where the
+    /// other field moves.
+    std::optional<std::array<float, 2>> likeness_of_lines(const media::Plane& now, const media::Plane& before,
+                                                          const FieldBlock& block);
 
 private:
     static constexpr std::size_t samples = FieldBlock::samples, bins = samples / 2 + 1, lines = FieldBlock::lines;

@@ -4,6 +4,8 @@
 #include <cmath>
 #include <numbers>
 #include <numeric>
+#include <string>
+#include <utility>
 
 namespace guardband::measure {
 namespace {
@@ -25,6 +27,8 @@ constexpr double window_sigmas = 2.5;
 constexpr double farthest_sigmas = 4;
 /// A pile has this many times the areas of the window next to it on the inner side.
 constexpr double pile_factor = 2;
+/// How near to set-up a black must lie to be it: the standard's own tolerance is 5.5.
+constexpr double set_up_codes = 4;
 
 /// One end in terms of the other: the bright end is the dark end of the levels turned over.
 class End {
@@ -71,8 +75,22 @@ LevelEnd level_end(const AreaHistogram& levels, const AreaHistogram& changes, bo
     return {start, std::max(spread, 0.1 + 0.1 * noise), false};
 }
 
-Figure figure_of(const LevelEnd& end, const char* flat_note, const char* other_note) {
-    return Figure::measured(end.level, end.uncertainty, "").with_note(end.is_flat ? flat_note : other_note);
+Figure figure_of(const LevelEnd& end, std::string flat_note, const char* other_note) {
+    return Figure::measured(end.level, end.uncertainty, "").with_note(end.is_flat ? std::move(flat_note) : other_note);
+}
+
+/// Where black stands if set-up was left in, 8-bit code; nothing if no colour system of the clip's lines has any.
+std::optional<double> set_up_code(const ClipContext& context, const LumaRange& range) {
+    const media::PictureFormat& picture = context.info.picture;
+    const table::Raster* raster = context.table.find_raster(picture.width, picture.height);
+    if (raster == nullptr) return std::nullopt;
+    double greatest_ire = 0;
+    for (const table::Colour& colour : context.table.colours) {
+        const table::Fact* fact = colour.scanning == raster->scanning ? colour.facts.known("setup_level") : nullptr;
+        if (fact != nullptr && fact->is_number()) greatest_ire = std::max(greatest_ire, fact->in("IRE"));
+    }
+    if (greatest_ire <= 0) return std::nullopt;
+    return range.to_8_bit(range.black + greatest_ire / 100 * (range.white - range.black));
 }
 
 }  // namespace
@@ -115,7 +133,8 @@ std::optional<double> AreaHistogram::mean_between(double low, double high) const
     return sum / count / bins_per_code;
 }
 
-LumaLevels::LumaLevels(const ClipContext& context) : range_(luma_range(context.info.picture, context.table)) {}
+LumaLevels::LumaLevels(const ClipContext& context)
+    : range_(luma_range(context.info.picture, context.table)), set_up_(set_up_code(context, range_)) {}
 
 void LumaLevels::see(const media::Frame&, const FrameFeatures& features) {
     see_areas(features);
@@ -151,8 +170,11 @@ void LumaLevels::compare(std::size_t area, double level) {
     const double before = areas_[area];
     areas_[area] = static_cast<float>(level);
     const double change = std::abs(level - before);
-    if (std::max(level, before) <= dark_below_) dark_changes_.add(change);
-    if (std::min(level, before) >= bright_above_) bright_changes_.add(change);
+    // Chosen by their mean, of which noise makes the change independent: a black that fills half of the picture has most
+    // of its areas above the level that was chosen.
+    const double mean = (level + before) / 2;
+    if (mean <= dark_below_) dark_changes_.add(change);
+    if (mean >= bright_above_) bright_changes_.add(change);
 }
 
 void LumaLevels::finish(quantity::Figures& figures, std::vector<quantity::Event>&) {
@@ -161,9 +183,14 @@ void LumaLevels::finish(quantity::Figures& figures, std::vector<quantity::Event>
         figures.add("white_level", Figure::unknown("no frame has been read, or the picture is too small"));
         return;
     }
-    figures.add("black_level",
-                figure_of(level_end(levels_, dark_changes_, false), "a true black: flat but for its noise",
-                          "of the darkest areas, which are not flat: perhaps no black in the picture"));
+    const LevelEnd black = level_end(levels_, dark_changes_, false);
+    const bool has_set_up = set_up_ && std::abs(black.level - *set_up_) <= set_up_codes;
+    figures.add(
+        "black_level",
+        figure_of(black,
+                  has_set_up ? "a true black: flat but for its noise; it stands where set-up does that was left in"
+                             : "a true black: flat but for its noise",
+                  "of the darkest areas, which are not flat: perhaps no black in the picture"));
     figures.add("white_level",
                 figure_of(level_end(levels_, bright_changes_, true), "a flat white but for its noise",
                           "of the brightest areas, which are not flat: perhaps no white in the picture"));

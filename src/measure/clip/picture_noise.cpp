@@ -6,6 +6,7 @@
 #include <cmath>
 #include <span>
 
+#include "dsp/robust.h"
 #include "measure/clip/noise_fit.h"
 
 namespace guardband::measure {
@@ -28,13 +29,25 @@ constexpr double rounding_alone = 1.6;
 /// Blocks that have moved less than this, in samples, stand still.
 constexpr float still = 0.08F;
 constexpr std::size_t fewest_still = 24;
-constexpr double most_over_two = 1.25;
+constexpr double most_over_two = 1.06, suspicious_over_two = 1.03;
+/// Standard errors by which it must be more.
+constexpr double surely = 4;
+/// No smearing makes it more; motion does, where fields were repeated.
+constexpr float most_of_two = 2.6F;
+/// Of one block's ratio, and of a median's error to that of a mean.
+constexpr double ratio_scatter = 0.17 * 1.25;
+/// Of the noise, what motion of a block may add to it where lines are compared.
+constexpr float quite_still = 0.03F;
+/// Likeness of lines from which on it is said.
+constexpr float least_alike = 0.15F;
 /// Blocks whose height is off by this part of a line or more are compared with frames further back, and one of these is
 /// taken if the lines that were searched with differ by no more than this share.
 constexpr float part_of_line = 0.06F, worth_while = 0.9F;
 /// The noise is lost in detail that could not be followed if it is less than this share of what the calmest blocks
 /// show.
 constexpr double least_share = 0.3;
+/// Of the noise in the middle of the range, for the ends to be compared with it.
+constexpr double most_doubt = 0.15;
 /// Neither window nor search know noise better than this, dB.
 constexpr double systematic_db = 0.15;
 
@@ -60,13 +73,6 @@ constexpr const char* no_noise =
     "no noise beyond the rounding of the samples: a processor removed it, or the pictures never were on a tape";
 constexpr const char* lost_in_detail = "noise can't be told from detail that moves in a way that could not be followed";
 
-std::string smeared(double share, double variance) {
-    return fmt::format(
-        "a processor has smeared the noise in time: what stands still holds about {:.0f} % of the frame before; what "
-        "is left of the noise, {:.1f} dB, is not the tape's",
-        100 * share, snr_db(variance));
-}
-
 /// What both kinds of figure ask of a fit; nothing if all is well.
 std::optional<Figure> objection(const std::optional<NoiseFit>& fit, double rounding) {
     if (!fit) return Figure::unknown(too_little);
@@ -80,8 +86,10 @@ std::optional<Figure> objection(const std::optional<NoiseFit>& fit, double round
 PictureNoise::PictureNoise(const ClipContext& context)
     : format_(context.info.picture),
       usable_(format_.width >= 2 * (side_margin + chroma_samples) && format_.height >= 96),
+      is_lossy_(context.info.is_lossy),
       lowest_code_(1 << format_.bit_depth),
       highest_code_(-1),
+      crushing_(context),
       search_(format_.bit_depth),
       meter_(format_.bit_depth) {}
 
@@ -92,6 +100,7 @@ void PictureNoise::see(const media::Frame& frame, const FrameFeatures& features)
         return;
     }
     note_codes(features);
+    crushing_.see(frame, features);
     if (kept_[0] && frames_++ % every_ == 0) {
         const int count = frames_ <= early_frames ? early_blocks : later_blocks;
         for (int i = 0; i < count; ++i, ++blocks_) {
@@ -156,14 +165,28 @@ void PictureNoise::measure_block(const media::Frame& frame) {
     const BlockShift shift = search_.find(frame.planes[0], previous.planes[0], block);
     Sample sample;
     sample.luma = meter_.luma(frame.planes[0], previous.planes[0], block, shift);
+    sample.level = meter_.level();
     if (format_.has_chroma && shift.lines % (1 << format_.chroma_shift_y) == 0)
         sample.chroma = measure_chroma(frame, block, sample.luma, shift.lines);
     if (shift == BlockShift{} && std::abs(sample.luma.moved_samples) < still) {
-        if (kept_[1]) sample.over_two = meter_.luma(frame.planes[0], kept_[1]->planes[0], block, shift).temporal;
+        look_further_back(frame, block, sample);
     } else if (std::abs(sample.luma.moved_lines - static_cast<float>(shift.lines)) > part_of_line) {
         compare_with_better(frame, block, sample.luma);
     }
     samples_.push_back(sample);
+}
+
+/// For a block that stands still.
+void PictureNoise::look_further_back(const media::Frame& frame, const FieldBlock& block, Sample& sample) {
+    const BlockNoise& once = sample.luma;
+    const float moved = once.moved_samples * once.moved_samples + once.moved_lines * once.moved_lines;
+    if (once.detail * moved < quite_still * once.temporal)
+        sample.alike = meter_.likeness_of_lines(frame.planes[0], kept_[0]->planes[0], block);
+    if (!kept_[1]) return;
+    sample.over_two = meter_.luma(frame.planes[0], kept_[1]->planes[0], block, {}).temporal;
+    still_once_ += static_cast<double>(once.temporal), still_twice_ += static_cast<double>(*sample.over_two);
+    if (kept_[3] && still_twice_ > suspicious_over_two * still_once_)
+        sample.over_four = meter_.luma(frame.planes[0], kept_[3]->planes[0], block, {}).temporal;
 }
 
 /// Compares again with that frame of those kept which the lines that take no part in measuring fit best.
@@ -196,25 +219,76 @@ std::array<BlockNoise, 2> PictureNoise::measure_chroma(const media::Frame& frame
     return out;
 }
 
+/// Of the blocks that are neither dark nor bright, rounding included.
+std::optional<double> PictureNoise::middle_variance() const {
+    std::vector<NoisePoint> points;
+    for (const Sample& sample : samples_)
+        if (crushing_.is_middle(static_cast<double>(sample.level)))
+            points.push_back({sample.luma.temporal, sample.luma.detail});
+    const auto fit = fit_noise(points);
+    if (!fit || fit->variance < least_share * fit->at_least_detail || fit->error > most_doubt * fit->variance)
+        return std::nullopt;
+    return fit->variance;
+}
+
+/// What is said if frames hold part of those before: noise then changes more over two frames than over one.
+std::optional<std::string> PictureNoise::smearing() const {
+    std::vector<NoisePoint> once, twice, four;
+    std::vector<float> ratios;
+    for (const Sample& sample : samples_) {
+        if (!sample.over_two || *sample.over_two > most_of_two * sample.luma.temporal) continue;
+        once.push_back({sample.luma.temporal, sample.luma.detail});
+        twice.push_back({*sample.over_two, sample.luma.detail});
+        ratios.push_back(*sample.over_two / sample.luma.temporal);
+        if (sample.over_four) four.push_back({*sample.over_four, sample.luma.detail});
+    }
+    if (ratios.size() < fewest_still) return std::nullopt;
+    const double error = ratio_scatter / std::sqrt(static_cast<double>(ratios.size()));
+    const double ratio = dsp::quantile_in_place(std::span<float>(ratios), 0.5);
+    const auto one = fit_noise(once), two = fit_noise(twice);
+    if (!one || !two || two->variance < suspicious_over_two * one->variance ||
+        ratio < std::max(most_over_two, 1 + surely * error))
+        return std::nullopt;
+    // By the frames on which the noise has nothing more in common: all of it, for what mixes in a frame or two; for
+    // what mixes in ever less of all that went before, as much again as is still to come.
+    double all = std::max(two->variance, 1.01 * one->variance);
+    if (const auto over_four = fit_noise(four); over_four && over_four->variance > all) {
+        const double shared = std::min(0.9, over_four->variance / all - 1);
+        all = all / (1 - shared);
+    }
+    return fmt::format(
+        "a processor has smeared the noise in time: where nothing moves, the noise of a frame is {:.0f} % that of the "
+        "frame before; what is left of it, about {:.0f} dB, is not the tape's",
+        100 * (1 - one->variance / all), snr_db(all));
+}
+
+/// What is said if lines have noise in common, or a codec has worked on it.
+std::string PictureNoise::smoothing() const {
+    if (is_lossy_) return "; of the file: its codec keeps only part of the noise";
+    std::array<std::vector<float>, 2> alike;
+    for (const Sample& sample : samples_)
+        for (std::size_t i = 0; i < 2; ++i)
+            if (sample.alike) alike[i].push_back((*sample.alike)[i]);
+    if (alike[0].size() < fewest_still) return {};
+    const double in_frame = dsp::quantile_in_place(std::span<float>(alike[0]), 0.5),
+                 in_field = dsp::quantile_in_place(std::span<float>(alike[1]), 0.5);
+    if (std::max(in_frame, in_field) < static_cast<double>(least_alike)) return {};
+    return fmt::format(
+        "; lines have {:.0f} % of it in common with the next: smoothed down the picture, by a processor, a scaler or a "
+        "codec",
+        100 * std::max(in_frame, in_field));
+}
+
 Figure PictureNoise::luma_figure() const {
-    std::vector<NoisePoint> points, once, twice, beside;
+    std::vector<NoisePoint> points, beside;
     for (const Sample& sample : samples_) {
         points.push_back({sample.luma.temporal, sample.luma.detail});
         if (sample.luma.detail < sample.luma.temporal) beside.push_back({sample.luma.spatial, sample.luma.detail});
-        if (!sample.over_two) continue;
-        once.push_back(points.back());
-        twice.push_back({*sample.over_two, sample.luma.detail});
     }
     const double rounding = rounding_variance(format_.bit_depth);
     const auto fit = fit_noise(points);
     if (auto objected = objection(fit, rounding)) return *objected;
-    if (once.size() >= fewest_still) {
-        const auto one = fit_noise(once), two = fit_noise(twice);
-        if (one && two && one->variance > 0 && two->variance > most_over_two * one->variance) {
-            const double share = std::min(0.95, two->variance / one->variance - 1);
-            return Figure::unknown(smeared(share, one->variance / (1 - share)));
-        }
-    }
+    if (auto smeared = smearing()) return Figure::unknown(*smeared);
     std::array<double, 4> quarters{};
     double all = 0;
     for (const Sample& sample : samples_) {
@@ -231,7 +305,7 @@ Figure PictureNoise::luma_figure() const {
     if (const auto spatial = fit_noise(beside); spatial && spatial->variance > rounding)
         note +=
             fmt::format("; {:.1f} dB against the lines beside, where it is flat", snr_db(spatial->variance - rounding));
-    return Figure::measured(snr_db(fit->variance - rounding), error_db(*fit), "dB").with_note(note);
+    return Figure::measured(snr_db(fit->variance - rounding), error_db(*fit), "dB").with_note(note + smoothing());
 }
 
 Figure PictureNoise::chroma_figure() const {
@@ -255,7 +329,7 @@ Figure PictureNoise::chroma_figure() const {
 
 void PictureNoise::finish(quantity::Figures& figures, std::vector<quantity::Event>&) {
     if (!usable_) {
-        for (const char* id : {"luma_snr", "chroma_snr"})
+        for (const char* id : {"luma_snr", "chroma_snr", "black_slope", "white_slope"})
             figures.add(id, Figure::unknown("the picture is too small to follow its motion"));
         return;
     }
@@ -264,6 +338,7 @@ void PictureNoise::finish(quantity::Figures& figures, std::vector<quantity::Even
     Figure chroma = luma.is_known() || !format_.has_chroma ? chroma_figure() : Figure::unknown(luma.reason());
     figures.add("luma_snr", std::move(luma));
     figures.add("chroma_snr", std::move(chroma));
+    crushing_.add_figures(middle_variance(), figures);
 }
 
 }  // namespace guardband::measure

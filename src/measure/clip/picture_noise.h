@@ -3,17 +3,19 @@
 #include <array>
 #include <cstdint>
 #include <optional>
+#include <string>
 #include <vector>
 
 #include "measure/clip/block_noise.h"
 #include "measure/clip/block_search.h"
+#include "measure/clip/crushing.h"
 #include "measure/clip_measurement.h"
 
 namespace guardband::measure {
 
-/// `luma_snr`, `chroma_snr`, dB: 20 log10 of 219 codes over the RMS of the noise, in 8-bit codes, unweighted, over the
-/// whole band that was sampled; chroma is the mean power of both colour differences. What rounding to the clip's codes
-/// adds is taken off.
+/// `luma_snr`, `chroma_snr`, and `Crushing`'s figures. dB: 20 log10 of 219 codes over the RMS of the noise, in 8-bit
+/// codes, unweighted, over the whole band that was sampled; chroma is the mean power of both colour differences. What
+/// rounding to the clip's codes adds is taken off.
 ///
 /// Method: noise is what changes from frame to frame when motion has been taken out. A few small blocks of each frame
 /// (`BlockSearch`, `BlockNoiseMeter`) give noise and detail, and `fit_noise` what all have in common. What moves by
@@ -23,8 +25,11 @@ namespace guardband::measure {
 ///
 /// Noise that a processor took away is no figure of the tape: where nothing changes beyond the rounding of samples, or
 /// where what stands still changes more over two frames than over one (each frame then holds part of the one before),
-/// the figures say so and give no number. Can't tell: noise that is the same in every frame; noise that was smoothed
-/// along the line only, which lowers the upper bands.
+/// the figures say so and give no number. FFmpeg's recursive filter is told from where it takes 4 dB away, and its
+/// means of two and three frames; on clips without, never. Noise that was smoothed down the picture, as few tapes do,
+/// leaves lines that are alike; the note then says how much. Of a lossy codec's clip the figure is the file's: the note
+/// says that too. Can't tell: noise that is the same in every frame; noise that was smoothed along the line only, which
+/// lowers the upper bands; smearing where nothing stands still, and filters that look for what is like it elsewhere.
 class PictureNoise final : public ClipMeasurement {
 public:
     explicit PictureNoise(const ClipContext& context);
@@ -35,7 +40,10 @@ private:
     /// What one block said.
     struct Sample {
         BlockNoise luma;
-        std::optional<float> over_two;  ///< variance against the frame before the last, if it stands still
+        float level = 0;                            ///< 8-bit code
+        std::optional<float> over_two;              ///< variance against the frame before the last, if it stands still
+        std::optional<float> over_four;             ///< likewise, where it seems that frames hold part of those before
+        std::optional<std::array<float, 2>> alike;  ///< see `likeness_of_lines`, if it stands quite still
         std::optional<std::array<BlockNoise, 2>> chroma;  ///< C_B, C_R
     };
 
@@ -44,19 +52,25 @@ private:
     void measure_block(const media::Frame& frame);
     bool is_cut(const media::Plane& plane, const FieldBlock& block) const;
     FieldBlock next_block();
+    void look_further_back(const media::Frame& frame, const FieldBlock& block, Sample& sample);
     void compare_with_better(const media::Frame& frame, const FieldBlock& block, BlockNoise& found);
     std::array<BlockNoise, 2> measure_chroma(const media::Frame& frame, const FieldBlock& block, const BlockNoise& luma,
                                              int lines);
+    std::optional<double> middle_variance() const;
+    std::optional<std::string> smearing() const;
+    std::string smoothing() const;
     quantity::Figure luma_figure() const;
     quantity::Figure chroma_figure() const;
 
     media::PictureFormat format_;
-    bool usable_;
+    bool usable_, is_lossy_;
     int lowest_code_, highest_code_;  ///< in use so far, of the clip's depth
+    Crushing crushing_;
     BlockSearch search_;
     BlockNoiseMeter meter_;
     std::array<std::optional<media::Frame>, 4> kept_;  ///< the frame that was n frames ago stands at n - 1
     std::vector<Sample> samples_;
+    double still_once_ = 0, still_twice_ = 0;  ///< variances of what stands still, over one frame and two: sums
     std::int64_t frames_ = 0, blocks_ = 0, every_ = 1;  ///< every so many frames is looked at
 };
 

@@ -22,6 +22,8 @@ constexpr const char* alarms[] = {
 void expect_clean(const ClipReport& report) {
     EXPECT_THAT(text_of(report, "cadence"), AnyOf("none", "not known"));
     EXPECT_FALSE(report.figures.find("converted_from")->is_known()) << report.figures.find("converted_from")->note();
+    for (const char* id : {"scaled_from_width", "scaled_from_height"})
+        EXPECT_FALSE(report.figures.find(id)->is_known()) << id << ": " << report.figures.find(id)->note();
     EXPECT_EQ(report.figures.find("tracking_band")->number().value_or(0), 0);
     for (const char* alarm : alarms)
         for (const auto& event : report.events)

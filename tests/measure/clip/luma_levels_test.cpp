@@ -5,6 +5,7 @@
 #include <gmock/gmock.h>
 
 #include <cmath>
+#include <fstream>
 #include <numeric>
 
 #include "measure/clip/clipping.h"
@@ -12,6 +13,7 @@
 #include "support/ffmpeg.h"
 #include "support/made_clip.h"
 #include "support/made_context.h"
+#include "support/measured_figures.h"
 
 namespace guardband::measure {
 namespace {
@@ -41,12 +43,8 @@ Figures measured(const Recipe& recipe, testsignal::Truth* truth = nullptr) {
     return figures;
 }
 
-Recipe scene(double snr_db, int bit_depth, std::uint64_t seed) {
-    Recipe recipe;
-    recipe.duration_s = 0.4;
-    recipe.bit_depth = bit_depth;
-    recipe.seed = seed;
-    recipe.picture.motion_px = 1.3;
+Recipe scene(double snr_db, int bit_depth, std::uint64_t seed, std::string_view system = "625/50") {
+    Recipe recipe = support::recipe_of(system, bit_depth, 0.4, seed);
     recipe.noise.snr_db = snr_db;
     return recipe;
 }
@@ -68,7 +66,7 @@ TEST_P(LevelsOverNoise, AreRightToWhatTheHeaderClaims) {
     const auto [snr_db, bit_depth] = GetParam();
     Errors black, white;
     for (int i = 0; i < 5; ++i) {
-        Recipe recipe = scene(snr_db, bit_depth, 20 + static_cast<std::uint64_t>(i));
+        Recipe recipe = scene(snr_db, bit_depth, 20 + static_cast<std::uint64_t>(i), i % 2 == 0 ? "625/50" : "525/60");
         recipe.levels.black_code = 24 + 3.1 * i;  // clear of the coding limits, where noise is cut
         recipe.levels.white_code = 212 - 4.7 * i;
         const Figures figures = measured<LumaLevels>(recipe);
@@ -89,7 +87,22 @@ TEST_P(LevelsOverNoise, AreRightToWhatTheHeaderClaims) {
 }
 
 INSTANTIATE_TEST_SUITE_P(Grid, LevelsOverNoise,
-                         testing::Combine(testing::Values(30.0, 36.0, 42.0, 48.0), testing::Values(8, 10)));
+                         testing::Combine(testing::Values(28.0, 34.0, 41.0, 48.0), testing::Values(8, 10)));
+
+// Set-up that was left in lifts black to 7.5 % of the range: 16 + 0.075 x 219 (SMPTE 170M, from memory).
+TEST(LumaLevels, SayThatSetUpWasLeftIn) {
+    for (const double snr_db : {30.0, 42.0})
+        for (const double black : {16.0, 16 + 0.075 * 219}) {
+            Recipe recipe = scene(snr_db, 10, 6, "525/60");
+            recipe.levels.black_code = black;
+            const Figures figures = measured<LumaLevels>(recipe);
+            EXPECT_NEAR(*figures.find("black_level")->number(), black, 0.5);
+            EXPECT_EQ(figures.find("black_level")->note().find("set-up") != std::string::npos, black > 20);
+        }
+    Recipe european = scene(42, 10, 7);
+    european.levels.black_code = 32.4;
+    EXPECT_THAT(measured<LumaLevels>(european).find("black_level")->note(), testing::Not(HasSubstr("set-up")));
+}
 
 TEST(LumaLevels, SayWhenThereIsNoTrueBlackOrWhite) {
     Recipe recipe = scene(42, 10, 3);
@@ -143,6 +156,42 @@ TEST(LumaLevels, AgreeWithFFmpegsColourBars) {
     const Figures clipped = of_file<Clipping>(path);
     EXPECT_EQ(clipped.find("clipped_black")->number(), 0) << "flat black is not clipped black";
     EXPECT_EQ(clipped.find("clipped_white")->number(), 0);
+}
+
+// FFmpeg's signalstats of the same file. Its greatest and least codes are the levels where there is no noise; with
+// noise its mean over a flat field is.
+TEST(LumaLevels, AgreeWithFFmpegsSignalstats) {
+    GUARDBAND_NEEDS_FFMPEG();
+    const support::TemporaryFolder folder;
+    const std::string path = folder.file("levels.mkv"), log = folder.file("stats.txt");
+    const auto statistic = [&](const std::string& source, const std::string& filter, const std::string& key) {
+        support::ffmpeg("-y -f lavfi -i \"" + source + "\" -c:v ffv1 '" + path + "'");
+        support::ffmpeg("-i '" + path + "' -vf \"" + filter + "signalstats,metadata=print:key=lavfi.signalstats." +
+                        key + ":file=" + log + "\" -f null -");
+        std::ifstream lines(log);
+        double sum = 0, count = 0;
+        for (std::string line; std::getline(lines, line);)
+            if (const auto at = line.find(key + "="); at != std::string::npos)
+                sum += std::stod(line.substr(at + key.size() + 1)), ++count;
+        return sum / count;
+    };
+    for (const std::string bars : {"pal75bars", "pal100bars"}) {
+        const std::string source = bars + "=s=720x576:r=25:d=0.2,format=yuv422p10";
+        const double low = statistic(source, "", "YMIN"), high = statistic(source, "", "YMAX");
+        const Figures figures = of_file<LumaLevels>(path);
+        EXPECT_NEAR(*figures.find("black_level")->number(), low / 4, 0.1) << bars;
+        EXPECT_NEAR(*figures.find("white_level")->number(), high / 4, 0.1) << bars;
+    }
+    // A dark box before a bright ground, noise of FFmpeg's on both; the statistic of either by itself.
+    const std::string box =
+        "color=c=gray:s=720x576:r=25:d=0.3,format=yuv422p,geq=lum='if(gt(X\\,200)*lt(X\\,400)\\,37\\,201)':cb=128:cr="
+        "128,"
+        "noise=c0s=14:c0f=t";
+    const double dark = statistic(box, "crop=160:400:220:80,", "YAVG"),
+                 bright = statistic(box, "crop=160:400:480:80,", "YAVG");
+    const Figures figures = of_file<LumaLevels>(path);
+    EXPECT_NEAR(*figures.find("black_level")->number(), dark, 0.5);
+    EXPECT_NEAR(*figures.find("white_level")->number(), bright, 0.5);
 }
 
 class ClippedAt : public testing::TestWithParam<std::tuple<double, int>> {};

@@ -22,6 +22,7 @@ namespace {
 
 using quantity::Figures;
 using testing::HasSubstr;
+using testing::Not;
 using testsignal::Recipe;
 
 media::PictureFormat format_of(const Recipe& r) {
@@ -150,15 +151,45 @@ Processor smear(double share) {
     };
 }
 
+// What is left of the noise: white noise that each frame mixes in with (1 - share) has (1 - share)² / (1 - share²) of
+// its power left, and as much of it in common with the frame before as the share.
 TEST(PictureNoise, NoiseSmearedInTimeIsNoNumber) {
     Recipe r = scene(36, 10, motions[4], 8);
     r.duration_s = 0.8;
-    for (const double share : {0.4, 0.7}) {
+    for (const double share : {0.15, 0.4, 0.7}) {
         const Figures figures = measured(r, smear(share));
         ASSERT_FALSE(figures.find("luma_snr")->is_known()) << *figures.find("luma_snr")->number();
-        EXPECT_THAT(figures.find("luma_snr")->reason(), HasSubstr("smeared the noise in time"));
+        const std::string reason = figures.find("luma_snr")->reason();
+        EXPECT_THAT(reason, HasSubstr("smeared the noise in time"));
         EXPECT_THAT(figures.find("chroma_snr")->reason(), HasSubstr("smeared"));
+        std::smatch found;
+        ASSERT_TRUE(std::regex_search(reason, found, std::regex(R"((\d+) % that .* about (\d+) dB)"))) << reason;
+        EXPECT_NEAR(std::stod(found[1]), 100 * share, 6);
+        EXPECT_NEAR(std::stod(found[2]), 36 + 10 * std::log10((1 + share) / (1 - share)), 1);
     }
+}
+
+// Film on fields repeats pictures, which is no smearing.
+TEST(PictureNoise, FilmIsNotSmeared) {
+    Recipe r = scene(38, 10, motions[0], 2);
+    r.duration_s = 1.2, r.pulldown = {2, 3};
+    EXPECT_NEAR(measured(r).find("luma_snr")->number().value_or(0), 38, 0.7);
+}
+
+/// The mean of each line and the next of the frame.
+void soften(support::Planes& planes) {
+    for (std::size_t i = 0; i + 720 < planes.luma.size(); ++i)
+        planes.luma[i] = static_cast<std::uint16_t>((planes.luma[i] + planes.luma[i + 720] + 1) / 2);
+}
+
+TEST(PictureNoise, SaysHowAlikeLinesAre) {
+    Recipe r = scene(34, 10, motions[4], 9);
+    r.duration_s = 0.6;
+    EXPECT_THAT(measured(r).find("luma_snr")->note(), Not(HasSubstr("in common")));
+    const std::string note = measured(r, soften).find("luma_snr")->note();
+    std::smatch found;
+    ASSERT_TRUE(std::regex_search(note, found, std::regex(R"(lines have (\d+) % of it in common)"))) << note;
+    EXPECT_NEAR(std::stod(found[1]), 50, 5);
 }
 
 TEST(PictureNoise, SaysInWhichPartOfTheBandItLies) {
@@ -246,6 +277,56 @@ TEST(PictureNoise, AgreesWithWhatFfmpegAddsAndMeasures) {
         EXPECT_NEAR(*figure->number(), 10 * std::log10(219.0 * 219.0 / (squares / frames)), 0.7) << strength;
     }
 }
+
+struct Filter {
+    std::string name, filter;
+    bool smears, smooths;
+    int noise = 12;
+};
+
+void PrintTo(const Filter& f, std::ostream* out) { *out << f.name; }
+
+class NoiseAfterFfmpeg : public testing::TestWithParam<Filter> {};
+
+// Filters against noise that FFmpeg has, on noise that it made.
+TEST_P(NoiseAfterFfmpeg, SaysWhatWasDone) {
+    GUARDBAND_NEEDS_FFMPEG();
+    const support::TemporaryFolder folder;
+    const std::string clip = folder.file("filtered.mov");
+    support::ffmpeg(
+        "-f lavfi -i \"testsrc2=s=720x576:r=25:d=1.2,format=yuv422p10,lutyuv=y=240+(val-64)*0.6,"
+        "noise=allf=t:alls=" +
+        std::to_string(GetParam().noise) + "," + GetParam().filter + "\" -c:v v210 '" + clip + "'");
+    const auto reader = media::open_clip(clip);
+    support::MadeContext made;
+    made.info = reader->info();
+    PictureNoise measurement(made.context);
+    FeatureExtractor extractor(made.info.picture);
+    while (const auto frame = reader->next()) measurement.see(*frame, extractor.extract(*frame));
+    Figures figures;
+    std::vector<quantity::Event> events;
+    measurement.finish(figures, events);
+    const auto* luma = figures.find("luma_snr");
+    EXPECT_EQ(luma->is_known(), !GetParam().smears) << luma->note();
+    if (GetParam().smears) {
+        EXPECT_THAT(luma->reason(), HasSubstr("smeared the noise in time"));
+    } else {
+        EXPECT_EQ(luma->note().find("smoothed down") != std::string::npos, GetParam().smooths) << luma->note();
+    }
+}
+
+const std::string kernel = "0 0 0 1 2 1 0 0 0";
+
+INSTANTIATE_TEST_SUITE_P(
+    Filters, NoiseAfterFfmpeg,
+    testing::Values(Filter{"recursive, weak", "hqdn3d=0:0:3:3", true, false, 6},
+                    Filter{"recursive", "hqdn3d=0:0:6:6", true, false},
+                    Filter{"recursive and smooth", "hqdn3d", true, false},
+                    Filter{"means of two", "tmix=2", true, false}, Filter{"means of three", "tmix=3", true, false},
+                    Filter{"blurred", "gblur=0.7", false, true},
+                    Filter{"blurred along the lines",
+                           "convolution='" + kernel + ":" + kernel + ":" + kernel + ":" + kernel + "'", false, false},
+                    Filter{"none", "null", false, false}));
 
 }  // namespace
 }  // namespace guardband::measure

@@ -1,0 +1,154 @@
+// The slope of the levels at either end, on clips whose levels were bent here by curves written out below, noise and
+// all; what it should be is reckoned from the curve and the noise. And on clips that nobody bent.
+#include "measure/clip/picture_noise.h"
+
+#include <gmock/gmock.h>
+
+#include <cmath>
+#include <functional>
+
+#include "support/ffmpeg.h"
+#include "support/made_clip.h"
+#include "support/measured_figures.h"
+#include "testsignal/gaussian_noise.h"
+
+namespace guardband::measure {
+namespace {
+
+using support::MeasuredFigures;
+using testing::HasSubstr;
+using testing::Not;
+using testsignal::Recipe;
+
+/// From levels to levels, 8-bit codes.
+using Curve = std::function<double(double)>;
+
+/// Slope 1 well above `knee` and 0 well below it, half at it.
+Curve soft_black(double knee, double width) {
+    return [=](double x) { return knee + width * std::log1p(std::exp((x - knee) / width)); };
+}
+
+Curve soft_white(double knee, double width) {
+    return [=](double x) { return knee - width * std::log1p(std::exp((knee - x) / width)); };
+}
+
+/// RMS of what the curve makes of noise about a level, over that noise.
+double slope_of(const Curve& curve, double level, double noise) {
+    testsignal::Random random(5);
+    double sum = 0, squares = 0;
+    constexpr int count = 40000;
+    for (int i = 0; i < count; ++i) {
+        const double y = curve(level + noise * random.gaussian());
+        sum += y, squares += y * y;
+    }
+    return std::sqrt(squares / count - sum / count * sum / count) / noise;
+}
+
+MeasuredFigures measured(const Recipe& recipe, const Curve& curve = {}) {
+    support::MadeClip clip(recipe);
+    support::MadeContext made;
+    made.info.picture = clip.format();
+    made.table = support::built_in_table();
+    PictureNoise crushing(made.context);
+    FeatureExtractor extractor(clip.format());
+    const double scale = 1 << (recipe.bit_depth - 8);
+    std::int64_t index = 0;
+    while (auto planes = clip.next_planes()) {
+        if (curve)
+            for (auto& sample : planes->luma)
+                sample = static_cast<std::uint16_t>(std::clamp(std::lround(scale * curve(sample / scale)), 0L, 1023L));
+        const media::Frame frame = support::make_frame(clip.format(), *planes, index++);
+        crushing.see(frame, extractor.extract(frame));
+    }
+    MeasuredFigures out;
+    crushing.finish(out.figures, out.events);
+    return out;
+}
+
+Recipe scene(double snr_db, int bit_depth, std::uint64_t seed) {
+    Recipe recipe = support::recipe_of(seed % 2 == 0 ? "525/60" : "625/50", bit_depth, 0.36, seed);
+    recipe.noise.snr_db = snr_db;
+    // Clear of the coding limits, which would cut the noise and be a bend of their own.
+    recipe.levels.black_code = 40, recipe.levels.white_code = 215;
+    return recipe;
+}
+
+class Slopes : public testing::TestWithParam<std::tuple<double, int>> {};
+
+TEST_P(Slopes, AreThoseOfTheCurve) {
+    const auto [snr_db, bit_depth] = GetParam();
+    const double noise = 219 / std::pow(10, snr_db / 20);
+    for (const double below : {-6.0, 5.0}) {
+        const Recipe recipe = scene(snr_db, bit_depth, 3 + static_cast<std::uint64_t>(below > 0));
+        const Curve black = soft_black(40 + below, 5), white = soft_white(215 - below, 5);
+        const auto found = measured(recipe, [&](double x) { return black(white(x)); });
+        EXPECT_NEAR(found.number("black_slope"), slope_of(black, 40, noise), 0.1) << below;
+        EXPECT_NEAR(found.number("white_slope"), slope_of(white, 215, noise), 0.1) << below;
+        std::cout << "  " << snr_db << " dB, knee " << below << ": " << found.number("black_slope") << " for "
+                  << slope_of(black, 40, noise) << ", " << found.number("white_slope") << " for "
+                  << slope_of(white, 215, noise) << " " << found["black_slope"].note() << "\n";
+    }
+}
+
+INSTANTIATE_TEST_SUITE_P(Grid, Slopes, testing::Combine(testing::Values(30.0, 37.0, 44.0), testing::Values(8, 10)));
+
+TEST(Crushing, SaysThatTheNoiseLeans) {
+    const auto bent = measured(scene(37, 10, 3), soft_black(44, 5));
+    EXPECT_THAT(bent["black_slope"].note(), HasSubstr("leans up"));
+    EXPECT_THAT(bent["white_slope"].note(), Not(HasSubstr("leans")));
+    const auto at_white = measured(scene(37, 10, 3), soft_white(211, 5));
+    EXPECT_THAT(at_white["white_slope"].note(), HasSubstr("leans down"));
+    EXPECT_THAT(at_white["black_slope"].note(), Not(HasSubstr("leans")));
+}
+
+// Pictures with their own levels, the dark ones too: most of a night is near black and not crushed for that.
+TEST(Crushing, IsNotReadIntoDarkPictures) {
+    for (const double snr_db : {30.0, 44.0})
+        for (const int bit_depth : {8, 10})
+            for (const double power : {1.0, 2.0}) {
+                Recipe recipe = scene(snr_db, bit_depth, 5);
+                recipe.levels.white_code = power > 1 ? 110 : 215;
+                const auto found = measured(recipe);
+                for (const char* id : {"black_slope", "white_slope"}) {
+                    if (!found[id].is_known()) continue;
+                    EXPECT_NEAR(found.number(id), 1, 0.15) << id << ' ' << snr_db;
+                    EXPECT_THAT(found[id].note(), Not(HasSubstr("leans"))) << id << ' ' << snr_db;
+                }
+            }
+}
+
+TEST(Crushing, SaysWhyNot) {
+    Recipe clean = scene(40, 10, 3);
+    clean.noise = {};
+    EXPECT_THAT(measured(clean)["black_slope"].reason(), HasSubstr("not known"));
+    Recipe small = scene(40, 10, 3);
+    small.raster.width = 90, small.raster.height = 50;
+    EXPECT_THAT(measured(small)["white_slope"].reason(), HasSubstr("too small"));
+    Recipe single = scene(40, 10, 3);
+    single.duration_s = 0.03;
+    EXPECT_FALSE(measured(single)["white_slope"].reason().empty());
+}
+
+// A bend by FFmpeg, of noise and pictures that it made.
+TEST(Crushing, IsToldOfWhatFfmpegBent) {
+    GUARDBAND_NEEDS_FFMPEG();
+    const support::TemporaryFolder folder;
+    const auto of = [&](const std::string& filter) {
+        const std::string clip = folder.file("bent.mkv");
+        // Grey steps from 30 up that move.
+        support::ffmpeg(
+            "-f lavfi -i \"nullsrc=s=360x288:r=25:d=0.6,format=yuv422p,"
+            "geq=lum='30+mod(floor(X/60+N/20)\\,6)*38':cb=128:cr=128,noise=c0s=10:c0f=t" +
+            filter + "\" -c:v ffv1 '" + clip + "'");
+        return support::measure_file<PictureNoise>(clip);
+    };
+    EXPECT_NEAR(of("").number("black_slope"), 1, 0.1);
+    // A parabola about code 20 that meets the line at 60, with slope 1: a quarter at 30.
+    const auto bent =
+        of(",geq=lum='if(lt(lum(X\\,Y)\\,60)\\,40+pow(max(0\\,lum(X\\,Y)-20)\\,2)/80\\,lum(X\\,Y))':cb=128:cr=128");
+    EXPECT_NEAR(bent.number("black_slope"), 0.28, 0.1);
+    EXPECT_THAT(bent["black_slope"].note(), HasSubstr("leans up"));
+}
+
+}  // namespace
+}  // namespace guardband::measure
