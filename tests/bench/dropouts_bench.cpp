@@ -1,7 +1,7 @@
 // Recall and precision of dropouts, by kind and length, over content of several makers. Prints, never fails.
 //
 //     dropouts_bench [--snr DB] [--seconds N] [--only WORD] [--photographs FOLDER] [--footage FILE]... [--seed N]
-//                    [--bits N] [--codec FFMPEG_ARGUMENTS]
+//                    [--bits N] [--kind WORD] [--codec FFMPEG_ARGUMENTS]
 //
 // Losses as `LossSettings` of stage.h makes them: their edges rise within 0.2 µs, their levels scatter.
 
@@ -61,7 +61,7 @@ bool meet(const quantity::Event& e, const bench::Lost& lost) {
 
 struct Options {
     double snr_db = 40, duration_s = 6;
-    std::string only, photographs, codec;
+    std::string only, kind, photographs, codec;
     std::vector<std::string> footage;
     std::uint64_t seed = 1;
     int bits = 10;
@@ -82,8 +82,11 @@ void add(const measure::ClipReport& report, const std::vector<bench::Lost>& lost
             ++scores["(all but invisible)"].wanted, scores["(all but invisible)"].hits += hit ? 1 : 0;
             continue;
         }
-        for (const std::string& key : {std::string("all"), "scene " + scene, std::string("kind ") + word(one.as),
-                                       fmt::format("{} of {:>2.0f} µs", word(one.as), one.length_us)}) {
+        for (const std::string& key :
+             {std::string("all"), "scene " + scene, std::string("kind ") + word(one.as),
+              fmt::format("{} of {:>2.0f} µs", word(one.as), one.length_us),
+              fmt::format("{} that changes {:.1f} to {:.1f}", word(one.as), std::floor(one.change * 5) / 5,
+                          std::floor(one.change * 5) / 5 + 0.2)}) {
             Score& score = scores[key];
             ++score.wanted, score.hits += hit ? 1 : 0;
             if (hit) score.start_off_us += std::abs(*(*at)->start_us - one.start_us);
@@ -129,6 +132,7 @@ void run(const Options& options) {
         if (!options.codec.empty()) scene.settings.bottom_first = true;
         for (const LostAs kind : {LostAs::Bright, LostAs::Dark, LostAs::Held, LostAs::Grey, LostAs::Noise}) {
             scene.settings.seed += 97;
+            if (std::string(word(kind)).find(options.kind) == std::string::npos) continue;
             run_scene(scene, {{kind}, lengths_us, 2, 3}, options, table, scores);
         }
     }
@@ -153,6 +157,8 @@ Options options_of(int argc, char** argv) {
             o.duration_s = std::stod(value);
         else if (name == "--only")
             o.only = value;
+        else if (name == "--kind")
+            o.kind = value;
         else if (name == "--photographs")
             o.photographs = value;
         else if (name == "--footage")

@@ -127,9 +127,10 @@ void add_made(List& list) {
     list.add_piped("fractals, cells, patterns",
                    "-f lavfi -i mandelbrot=s={w}x{h}:r={r}:maxiter=300:end_scale=0.01:end_pts=1500");
     list.add_piped("fractals, cells, patterns", "-f lavfi -i testsrc2=s={w}x{h}:r={r}", {no_noise});
-    list.add_piped("fractals, cells, patterns",
-                   "-f lavfi -i life=s=180x144:r=12.5:mold=10:ratio=0.3:stitch=1:death_color=#303080:life_color=#ffffff:"
-                   "seed=7 -vf fps={r},scale={w}:{h}:flags=neighbor");
+    list.add_piped(
+        "fractals, cells, patterns",
+        "-f lavfi -i life=s=180x144:r=12.5:mold=10:ratio=0.3:stitch=1:death_color=#303080:life_color=#ffffff:"
+        "seed=7 -vf fps={r},scale={w}:{h}:flags=neighbor");
     list.add_piped("fractals, cells, patterns",
                    "-f lavfi -i cellauto=s=360x288:r={r}:rule=110:seed=3 -vf scale={w}:{h}:flags=neighbor", {american});
     list.add_piped("fractals, cells, patterns", "-f lavfi -i gradients=s={w}x{h}:r={r}:n=5:speed=0.05:seed=9");
@@ -168,7 +169,6 @@ std::vector<Scene> loss_scenes(const std::string& photographs, const std::vector
     list.add("photographs, still", {}, {0, 0, 1, 1, 0, 0, 0, 2});
     list.add("crowd", {crowd(500, 61)}, {60, 5});
     list.add("titles", {titles(75, 0, true, 62)}, {30, 0});
-    list.add("flags", {flags(14, 0.8)}, {30, 0}, {american});
     list.add_piped("fractal", "-f lavfi -i mandelbrot=s={w}x{h}:r={r}:maxiter=300:end_scale=0.02:end_pts=300");
     list.add_piped("pattern", "-f lavfi -i testsrc2=s={w}x{h}:r={r}");
     list.add_piped("cells",
