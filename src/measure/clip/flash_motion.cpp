@@ -8,9 +8,9 @@
 namespace guardband::measure {
 namespace {
 
-/// Of what flashes in a field, so much must be losses for the doubtful to be believed.
-constexpr double least_share_of_flashes = 0.5;
-constexpr int around = 12;  ///< samples beyond an end
+constexpr std::size_t few_runs = 5;  ///< that are no losses, in a field; they may be there by chance
+constexpr float even_share = 0.62F;  ///< of its scatter, by which what is little has to stand out
+constexpr int around = 12;           ///< samples beyond an end
 /// A line beside belongs to the same loss from the first share of its height on; two lines that show the second,
 /// together, are too much for a loss.
 constexpr float same_share = 0.6F, beside_share = 0.25F;
@@ -77,14 +77,32 @@ bool FlashSearch::shows_beside(const Loss& loss) const {
     return beside >= beside_share * step(y);
 }
 
-/// Where most of what flashes is no loss, what is short or shows beside isn't believed either.
+/// Whether it stands out little, and here more, there less, as does a piece of a dense pattern.
+bool FlashSearch::is_uneven(const Loss& loss) const {
+    const CodeReader now(now_->frame);
+    const int y = 2 * loss.line + loss.parity;
+    const float sign = loss.kind == LossKind::Bright ? 1.0F : -1.0F;
+    float sum = 0, squares = 0;
+    for (int x = loss.first; x < loss.end; ++x) {
+        const float excess = sign * (now.at(x, y) - reference(x, y));
+        sum += excess, squares += excess * excess;
+    }
+    const auto count = static_cast<float>(loss.end - loss.first);
+    const float height = sum / count, scatter = std::sqrt(std::max(0.0F, squares / count - height * height));
+    return height < std::min(least_height_, even_share * scatter);
+}
+
+/// Where most of what flashes is no loss, what is short, uneven or shows beside isn't believed either.
 /// @param from  index of the field's first @param runs  what flashed in it
 void FlashSearch::drop_doubtful(std::size_t from, std::size_t runs, std::vector<Loss>& out) const {
     const auto first = out.begin() + static_cast<std::ptrdiff_t>(from);
-    if (static_cast<double>(out.end() - first) >= least_share_of_flashes * static_cast<double>(runs)) return;
+    const auto losses = static_cast<std::size_t>(out.end() - first);
+    if (runs - losses <= std::max(losses, few_runs)) return;
     const int least = 2 * least_loss(now_->frame.planes[0].width);
     out.erase(std::remove_if(first, out.end(),
-                             [&](const Loss& loss) { return loss.end - loss.first < least || shows_beside(loss); }),
+                             [&](const Loss& loss) {
+                                 return loss.end - loss.first < least || is_uneven(loss) || shows_beside(loss);
+                             }),
               out.end());
 }
 

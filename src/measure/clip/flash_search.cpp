@@ -18,6 +18,8 @@ constexpr float uneven_noises = 1.5F, uneven_share = 0.06F;
 /// A loss is bright or dark beyond these shares of the range from black to white: without a carrier the player's output
 /// goes to an end of its range.
 constexpr double bright_share = 0.8, dark_share = 0.12;
+/// What stands out by less than this share of that range has to do so evenly, where most of what flashes is no loss.
+constexpr double least_height_share = 0.15;
 /// What is shorter than twice the least has less else to tell it by: it must reach these, and stand between two frames.
 constexpr double short_bright_share = 0.97, short_dark_share = 0.03;
 /// A thin thing that moves: how far, and how like it must be.
@@ -245,6 +247,7 @@ FlashSearch::FlashSearch(const LumaRange& range) {
     const auto at = [&](double share) {
         return static_cast<float>(range.to_8_bit(range.black + share * (range.white - range.black)));
     };
+    least_height_ = at(least_height_share) - at(0);
     black_ = at(0), bright_from_ = at(bright_share), dark_to_ = at(dark_share);
     short_bright_from_ = at(short_bright_share), short_dark_to_ = at(short_dark_share);
 }

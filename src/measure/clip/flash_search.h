@@ -59,9 +59,11 @@ private:
     void trim(int y, const Run& inner, int& first, int& end) const;
     std::optional<std::pair<int, int>> ends(const Run& run, int y, float& height) const;
     bool goes_on_beside(const Run& run, int y, int first, int end, float level, float height) const;
+    bool is_uneven(const Loss& loss) const;
     bool is_sharp(int y, int first, int end, int sign) const;
     float reference(int x, int y) const;
 
+    float least_height_ = 0;                                                                       ///< 8-bit codes
     float black_ = 0, bright_from_ = 0, dark_to_ = 0, short_bright_from_ = 0, short_dark_to_ = 0;  ///< 8-bit codes
     const LossFrame *before_ = nullptr, *now_ = nullptr, *after_ = nullptr;
     int threshold_ = 0;        ///< sum over a segment, codes of the clip's depth
