@@ -9,7 +9,7 @@
 #include "quantity/errors.h"
 #include "quantity/measured.h"
 #include "table/entries.h"
-#include "table/fact_reader.h"
+#include "table/fields.h"
 
 namespace guardband::identify {
 namespace {

@@ -4,7 +4,7 @@
 
 #include "quantity/errors.h"
 #include "table/entries.h"
-#include "table/fact_reader.h"
+#include "table/fields.h"
 #include "table/suggestion.h"
 
 namespace guardband::identify {

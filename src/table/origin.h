@@ -1,6 +1,6 @@
 #pragma once
 
-#include "table/fact_reader.h"
+#include "table/fields.h"
 #include "table/table.h"
 
 namespace guardband::table {

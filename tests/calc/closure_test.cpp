@@ -1,4 +1,5 @@
 #include "calc/closure.h"
+#include "support/built_in_table.h"
 
 #include <gmock/gmock.h>
 
@@ -18,10 +19,7 @@ using table::TapeFormat;
 using testing::HasSubstr;
 using testing::IsEmpty;
 
-const Table& built_in() {
-    static const Table table = table::load_table();
-    return table;
-}
+using support::built_in;
 
 std::vector<Closure> ending(const std::vector<Closure>& closures, Outcome outcome) {
     std::vector<Closure> found;

@@ -8,6 +8,7 @@
 #include <random>
 
 #include "quantity/errors.h"
+#include "support/built_in_table.h"
 
 namespace guardband::calc {
 namespace {
@@ -17,10 +18,7 @@ using testing::AllOf;
 using testing::HasSubstr;
 using testing::ThrowsMessage;
 
-const table::Table& built_in() {
-    static const table::Table table = table::load_table();
-    return table;
-}
+using support::built_in;
 
 ConversionQuery query(const std::string& value, const std::string& from, const std::string& to,
                       const std::string& system = "") {

@@ -9,6 +9,7 @@
 
 #include "calc/filmed_picture.h"
 #include "quantity/errors.h"
+#include "support/built_in_table.h"
 #include "testsignal/filmed_light.h"
 
 namespace guardband::calc {
@@ -17,10 +18,7 @@ namespace {
 using quantity::Rational;
 using testing::HasSubstr;
 
-const table::Table& built_in() {
-    static const table::Table table = table::load_table();
-    return table;
-}
+using support::built_in;
 
 Filming filming(Rational screen, Rational camera, double exposure_s, double readout_s = 0, double decay_s = 0) {
     Filming f;

@@ -3,6 +3,7 @@
 #include <gmock/gmock.h>
 
 #include "quantity/errors.h"
+#include "support/built_in_table.h"
 
 namespace guardband::calc {
 namespace {
@@ -12,10 +13,7 @@ using testing::AllOf;
 using testing::HasSubstr;
 using testing::ThrowsMessage;
 
-const table::Table& built_in() {
-    static const table::Table table = table::load_table();
-    return table;
-}
+using support::built_in;
 
 StorageQuery v210_alone() {
     StorageQuery query;

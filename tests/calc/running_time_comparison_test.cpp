@@ -1,4 +1,5 @@
 #include "calc/running_time_comparison.h"
+#include "support/built_in_table.h"
 
 #include <gmock/gmock.h>
 
@@ -7,10 +8,7 @@
 namespace guardband::calc {
 namespace {
 
-const table::Table& built_in() {
-    static const table::Table table = table::load_table();
-    return table;
-}
+using support::built_in;
 
 std::vector<ComparedFormat> compared(const char* format) {
     RunningTimeQuery query;

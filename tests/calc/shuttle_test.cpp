@@ -8,16 +8,14 @@
 
 #include "calc/track_cross_over.h"
 #include "quantity/errors.h"
+#include "support/built_in_table.h"
 
 namespace guardband::calc {
 namespace {
 
 using quantity::DomainError;
 
-const table::Table& built_in() {
-    static const table::Table table = table::load_table();
-    return table;
-}
+using support::built_in;
 
 Shuttle at(const char* address, double times_play) {
     const auto [format, mode] = built_in().at(address, "test");

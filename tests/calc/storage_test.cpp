@@ -5,6 +5,7 @@
 #include <algorithm>
 
 #include "quantity/errors.h"
+#include "support/built_in_table.h"
 
 namespace guardband::calc {
 namespace {
@@ -13,10 +14,7 @@ using quantity::InputError;
 using testing::HasSubstr;
 using testing::ThrowsMessage;
 
-const table::Table& built_in() {
-    static const table::Table table = table::load_table();
-    return table;
-}
+using support::built_in;
 
 StorageQuery of(const char* codec, const char* system) {
     StorageQuery query;

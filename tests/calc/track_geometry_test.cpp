@@ -1,4 +1,5 @@
 #include "calc/track_geometry.h"
+#include "support/built_in_table.h"
 
 #include <gmock/gmock.h>
 
@@ -10,10 +11,7 @@ namespace {
 using quantity::Rational;
 using testing::HasSubstr;
 
-const table::Table& built_in() {
-    static const table::Table table = table::load_table();
-    return table;
-}
+using support::built_in;
 
 struct Place {
     const table::TapeFormat* format;

@@ -11,6 +11,7 @@
 #include "calc/track_losses.h"
 #include "calc/track_working.h"
 #include "quantity/errors.h"
+#include "support/built_in_table.h"
 
 namespace guardband::calc {
 namespace {
@@ -20,10 +21,7 @@ using testing::ElementsAre;
 using testing::HasSubstr;
 using testing::IsEmpty;
 
-const table::Table& built_in() {
-    static const table::Table table = table::load_table();
-    return table;
-}
+using support::built_in;
 
 PlaybackQuery query(const char* recorded, const char* played_by = nullptr, std::optional<Input> head_um = {}) {
     PlaybackQuery q;

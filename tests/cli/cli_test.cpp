@@ -9,7 +9,7 @@
 #include "guardband/command_line.h"
 #include "report/text_table.h"
 #include "table/document.h"
-#include "table/fact_reader.h"
+#include "table/fields.h"
 #include "testsignal/command.h"
 
 namespace guardband {

@@ -6,7 +6,7 @@
 
 #include "identify/answer.h"
 #include "identify/built_in_models.h"
-#include "table/fact_reader.h"
+#include "table/fields.h"
 
 namespace guardband::identify {
 namespace {

@@ -4,7 +4,7 @@
 #include <fstream>
 #include <sstream>
 
-#include "table/fact_reader.h"
+#include "table/fields.h"
 
 namespace guardband {
 namespace {
@@ -74,11 +74,6 @@ std::vector<Check> all_checks() {
             for (const table::Node& node : *list.as_array()) checks.push_back(read_check(document, node));
     }
     return checks;
-}
-
-const table::Table& built_in() {
-    static const table::Table table = table::load_table();
-    return table;
 }
 
 double allowance(const Check& check) {

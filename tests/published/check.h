@@ -4,6 +4,7 @@
 #include <string>
 #include <vector>
 
+#include "support/built_in_table.h"
 #include "table/table.h"
 
 namespace guardband {
@@ -32,7 +33,7 @@ std::ostream& operator<<(std::ostream& out, const Check& check);
 /// The checks of every file of this folder.
 std::vector<Check> all_checks();
 
-const table::Table& built_in();
+using support::built_in;
 
 /// How far a result may be off, in the check's unit: nothing, half the last digit printed (`rounding`), a share of the
 /// value (`1 %`), or an amount.

@@ -9,6 +9,7 @@
 #include "report/drawing/running_time_drawing.h"
 #include "report/json.h"
 #include "report/text_table.h"
+#include "support/built_in_table.h"
 #include "support/drawing_check.h"
 #include "support/svg_reader.h"
 
@@ -18,10 +19,7 @@ namespace {
 using testing::HasSubstr;
 using testing::IsEmpty;
 
-const table::Table& built_in() {
-    static const table::Table table = table::load_table();
-    return table;
-}
+using support::built_in;
 
 std::vector<calc::ComparedFormat> compared(const char* format = nullptr) {
     calc::RunningTimeQuery query;

@@ -6,6 +6,7 @@
 #include "report/counter_report.h"
 #include "report/pack_report.h"
 #include "report/text_table.h"
+#include "support/built_in_table.h"
 
 namespace guardband::report {
 namespace {
@@ -13,10 +14,7 @@ namespace {
 using testing::HasSubstr;
 using testing::Not;
 
-const table::Table& built_in() {
-    static const table::Table table = table::load_table();
-    return table;
-}
+using support::built_in;
 
 std::size_t widest_line(const std::string& text) {
     std::istringstream lines(text);

@@ -8,6 +8,7 @@
 #include "calc/track_working.h"
 #include "report/beat_report.h"
 #include "report/text_table.h"
+#include "support/built_in_table.h"
 
 namespace guardband::report {
 namespace {
@@ -15,10 +16,7 @@ namespace {
 using testing::HasSubstr;
 using testing::Not;
 
-const table::Table& built_in() {
-    static const table::Table table = table::load_table();
-    return table;
-}
+using support::built_in;
 
 TrackAnswer answer_of(const table::TapeFormat& format, const table::Mode& mode) {
     TrackAnswer answer;

@@ -3,6 +3,7 @@
 #include <gmock/gmock.h>
 
 #include "quantity/errors.h"
+#include "support/built_in_table.h"
 #include "table/table.h"
 
 namespace guardband::report {
@@ -11,10 +12,7 @@ namespace {
 using testing::Each;
 using testing::HasSubstr;
 
-const table::Table& built_in() {
-    static const table::Table table = table::load_table();
-    return table;
-}
+using support::built_in;
 
 calc::Working example() {
     const table::Fact* width = built_in().format("vhs", "test").tape.known("width");

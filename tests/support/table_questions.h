@@ -3,15 +3,9 @@
 #include <string>
 
 #include "quantity/errors.h"
-#include "table/table.h"
+#include "support/built_in_table.h"
 
 namespace guardband::support {
-
-/// The table that is built into the program, read once.
-inline const table::Table& built_in() {
-    static const table::Table table = table::load_table();
-    return table;
-}
 
 /// What the InputError says that a call throws; `none` if it throws none.
 template <typename Call>

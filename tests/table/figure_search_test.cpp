@@ -4,6 +4,7 @@
 #include <gmock/gmock.h>
 
 #include "quantity/errors.h"
+#include "support/built_in_table.h"
 #include "table/document.h"
 
 namespace guardband::table {
@@ -18,10 +19,7 @@ using testing::IsEmpty;
 using testing::Not;
 using testing::ThrowsMessage;
 
-const Table& built_in() {
-    static const Table table = load_table();
-    return table;
-}
+using support::built_in;
 
 std::vector<std::string> found(std::initializer_list<const char*> conditions, std::string_view system = {}) {
     std::vector<Condition> read;

@@ -9,6 +9,7 @@
 #include <set>
 
 #include "quantity/errors.h"
+#include "support/built_in_table.h"
 #include "table/schema.h"
 
 namespace guardband::table {
@@ -19,10 +20,7 @@ using quantity::Rational;
 using testing::HasSubstr;
 using testing::ThrowsMessage;
 
-const Table& built_in() {
-    static const Table table = load_table();
-    return table;
-}
+using support::built_in;
 
 /// Calls `see` with every fact of the table that is the one preferred.
 template <typename See>

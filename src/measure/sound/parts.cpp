@@ -7,7 +7,7 @@
 
 #include "quantity/errors.h"
 #include "quantity/measured.h"
-#include "table/fact_reader.h"
+#include "table/fields.h"
 
 namespace guardband::measure {
 namespace {

@@ -12,6 +12,7 @@
 
 #include "calc/beat.h"
 #include "filmed_screen.h"
+#include "support/built_in_table.h"
 #include "support/made_clip.h"
 #include "support/made_context.h"
 
@@ -22,10 +23,7 @@ using quantity::Figure;
 using quantity::Figures;
 using testing::HasSubstr;
 
-const table::Table& built_in() {
-    static const table::Table table = table::load_table();
-    return table;
-}
+using support::built_in;
 
 /// A context that knows the clip's rate and scan, as the pass would.
 class Measuring {

@@ -3,6 +3,7 @@
 #include <gmock/gmock.h>
 
 #include "measure/clip/field_rate.h"
+#include "support/built_in_table.h"
 #include "support/made_context.h"
 
 namespace guardband::measure {
@@ -16,10 +17,7 @@ struct Found {
     std::string system_text() const { return system.is_known() ? std::get<std::string>(system.value()) : ""; }
 };
 
-const table::Table& built_in() {
-    static const table::Table table = table::load_table();
-    return table;
-}
+using support::built_in;
 
 Found judged(int width, int height, std::optional<double> rate_hz, Scan scan = Scan::Unknown) {
     support::MadeContext made;

@@ -3,6 +3,7 @@
 #include <gmock/gmock.h>
 
 #include "report/counter_report.h"
+#include "support/built_in_table.h"
 #include "support/drawing_check.h"
 #include "support/svg_reader.h"
 
@@ -13,10 +14,7 @@ using testing::Contains;
 using testing::HasSubstr;
 using testing::IsEmpty;
 
-const table::Table& built_in() {
-    static const table::Table table = table::load_table();
-    return table;
-}
+using support::built_in;
 
 struct Made {
     calc::CounterAnswer answer;

@@ -8,6 +8,7 @@
 #include <numbers>
 
 #include "quantity/errors.h"
+#include "support/built_in_table.h"
 #include "support/drawing_check.h"
 #include "support/svg_reader.h"
 
@@ -23,10 +24,7 @@ using testing::HasSubstr;
 using testing::IsEmpty;
 using testing::ThrowsMessage;
 
-const table::Table& built_in() {
-    static const table::Table table = table::load_table();
-    return table;
-}
+using support::built_in;
 
 struct Line {
     double x1, y1, x2, y2;

@@ -8,6 +8,7 @@
 
 #include "quantity/errors.h"
 #include "report/drawing/video_line.h"
+#include "support/built_in_table.h"
 #include "support/drawing_check.h"
 #include "support/svg_reader.h"
 
@@ -23,10 +24,7 @@ using testing::IsEmpty;
 using testing::Not;
 using testing::ThrowsMessage;
 
-const table::Table& built_in() {
-    static const table::Table table = table::load_table();
-    return table;
-}
+using support::built_in;
 
 SvgElement drawn(const std::string& system) { return support::read_svg(line_drawing(built_in(), system, "test").svg); }
 

@@ -9,6 +9,7 @@
 
 #include "../shell.h"
 #include "quantity/errors.h"
+#include "support/built_in_table.h"
 #include "testsignal/command.h"
 #include "testsignal/composite/recipe_reader.h"
 
@@ -24,10 +25,7 @@ std::string text_of(const std::string& path) {
     return text.str();
 }
 
-const table::Table& built_in() {
-    static const table::Table table = table::load_table();
-    return table;
-}
+using support::built_in;
 
 std::string refusal(const std::string& text) {
     try {
