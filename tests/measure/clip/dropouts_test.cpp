@@ -333,7 +333,7 @@ TEST_P(NoDropouts, AreFoundWhereThereAreNone) {
 
 // They are known by where they were and will be; at a clip's first and last frame half of that is missing.
 TEST(Dropouts, AreNoWindowsThatPass) {
-    const Measured m = measured(scene(40, 33), windows);
+    const Measured m = measured(scene(40, 31), windows);
     for (const Event& e : m.events)
         if (*e.frame > 0 && *e.frame < 19)
             ADD_FAILURE() << e.what << ", frame " << *e.frame << ", from " << *e.start_us;
