@@ -12,43 +12,59 @@ namespace {
 
 using quantity::Event;
 
-/// Damaged segments of lines that fall within one second, told together. @param first  of those that are left
-EventRow dropouts_row(std::span<const Event> events, std::size_t first) {
+/// Dropouts that follow each other by no more than this are told together.
+constexpr double most_gap_s = 2;
+
+bool is_piece(const Event& event) { return event.length_us && event.line; }
+bool is_dropout(const Event& event) { return is_piece(event) || event.kind == "dropouts"; }
+
+/// Dropouts that go on one after the other, told together. @param end  one past the last of them
+EventRow dropouts_row(std::span<const Event> events, std::size_t first, std::size_t end) {
     const Event& event = events[first];
     EventRow row{event.time_s, event.frame, event.severity, event.what};
-    std::map<std::string, int> kinds;
-    std::int64_t top = *event.line, bottom = *event.line;
+    std::map<std::string, std::int64_t> kinds;
     double longest_us = 0;
-    int count = 0;
-    for (const Event& other : events.subspan(first)) {
-        if (std::floor(other.time_s) > std::floor(event.time_s)) break;
-        if (!other.length_us || !other.line) continue;
-        ++count, ++kinds[other.kind];
+    std::int64_t count = 0;
+    for (const Event& other : events.subspan(first, end - first)) {
+        if (!is_dropout(other)) continue;
+        const std::int64_t here = other.count.value_or(1);
+        count += here, kinds[is_piece(other) ? other.kind : "not listed"] += here;
         row.severity = std::max(row.severity, other.severity);
-        top = std::min(top, *other.line), bottom = std::max(bottom, *other.line);
-        longest_us = std::max(longest_us, *other.length_us);
+        longest_us = std::max(longest_us, other.length_us.value_or(0));
     }
     if (count == 1) return row;
     std::string of_each;
     for (const auto& [kind, number] : kinds)
         of_each += fmt::format("{}{} {}", of_each.empty() ? "" : ", ", number, kind);
-    row.what = fmt::format("{} dropouts within a second ({}), up to {:.1f} µs, lines {} to {}", count, of_each,
-                           longest_us, top, bottom);
+    const double lasting_s = events[end - 1].time_s - event.time_s;
+    row.what =
+        fmt::format("{} dropouts within {} ({}), up to {:.1f} µs", count,
+                    lasting_s < 1 ? "a second" : fmt::format("{:.0f} s", std::ceil(lasting_s)), of_each, longest_us);
     return row;
+}
+
+/// One past the last dropout of those that go on from the first.
+std::size_t end_of_dropouts(std::span<const Event> events, std::size_t first) {
+    std::size_t last = first;
+    for (std::size_t i = first + 1; i < events.size(); ++i) {
+        if (events[i].time_s > events[last].time_s + most_gap_s) break;
+        if (is_dropout(events[i])) last = i;
+    }
+    return last + 1;
 }
 
 }  // namespace
 
 std::vector<EventRow> event_rows(const std::vector<Event>& events) {
     std::vector<EventRow> rows;
-    double dropouts_told_to_s = 0;
+    std::size_t dropouts_told_to = 0;
     for (std::size_t i = 0; i < events.size(); ++i) {
         const Event& event = events[i];
-        if (!event.length_us || !event.line) {
+        if (!is_dropout(event)) {
             rows.push_back({event.time_s, event.frame, event.severity, event.what});
-        } else if (event.time_s >= dropouts_told_to_s) {
-            rows.push_back(dropouts_row(events, i));
-            dropouts_told_to_s = std::floor(event.time_s) + 1;
+        } else if (i >= dropouts_told_to) {
+            dropouts_told_to = end_of_dropouts(events, i);
+            rows.push_back(dropouts_row(events, i, dropouts_told_to));
         }
     }
     return rows;

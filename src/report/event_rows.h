@@ -17,7 +17,7 @@ struct EventRow {
     std::string what;
 };
 
-/// What happened, in the order of time, dropouts of one second in one row.
+/// What happened, in the order of time; dropouts that go on, with pauses of 2 s at most, in one row.
 std::vector<EventRow> event_rows(const std::vector<quantity::Event>& events);
 
 }  // namespace guardband::report

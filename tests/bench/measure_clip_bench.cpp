@@ -1,8 +1,10 @@
 // What measuring a clip costs beside decoding it: wall time of `measure_clip` over that of reading all frames and doing
 // nothing, with the same threads, and our own CPU time per frame. Prints ratios; never passes or fails.
 //
-//     measure_clip_bench [FOLDER]      FOLDER keeps the clips for the next time; without it they are made anew and
-//     removed
+//     measure_clip_bench [FOLDER [CODEC [SECONDS]]]
+//
+// FOLDER keeps the clips for the next time; without it they are made anew and removed. CODEC is part of a file's name
+// (`ffv1`, `v210`, `dv`; all if empty), SECONDS the part of the 20 s that is measured.
 //
 // The clips: 20 s of 720 × 576, 25 frames/s, interlaced, a zoom into a fractal with noise of about 3 codes RMS in 10
 // bits 4:2:2 (FFV1, uncompressed), and the same as DV. Noise decides the speed of FFV1: cleaner pictures decode several
@@ -13,6 +15,7 @@
 
 #include <algorithm>
 #include <chrono>
+#include <cstdlib>
 #include <filesystem>
 #include <functional>
 #include <string>
@@ -89,9 +92,9 @@ Cost median(std::vector<Cost> costs) {
     return middle;
 }
 
-void compare(const Kind& kind, const std::string& path, int threads, const table::Table& table) {
+void compare(const Kind& kind, const std::string& path, int threads, double duration_s, const table::Table& table) {
     media::ReadOptions options;
-    options.threads = threads;
+    options.threads = threads, options.duration_s = duration_s;
     decode(path, options);  // warms the file's cache
     std::vector<Cost> decoding, measuring;
     for (int run = 0; run < runs; ++run) {  // in turn, so that a change of the machine's speed hits both
@@ -105,14 +108,15 @@ void compare(const Kind& kind, const std::string& path, int threads, const table
     std::fflush(stdout);
 }
 
-void run(const std::string& folder) {
+void run(const std::string& folder, const std::string& codec, double duration_s) {
     const table::Table table = table::load_table();
     fmt::print("{:<18} {:>7} {:>7} {:>12} {:>13} {:>12} {:>17}\n", "clip", "threads", "frames", "decode f/s",
                "measure f/s", "wall ratio", "own CPU ms/frame");
     for (const Kind& kind : kinds) {
+        if (kind.file.find(codec) == std::string::npos) continue;
         const std::string path = (std::filesystem::path(folder) / kind.file).string();
         if (!std::filesystem::exists(path)) make_clip(kind, path);
-        for (const int threads : {1, 2}) compare(kind, path, threads, table);
+        for (const int threads : {1, 2}) compare(kind, path, threads, duration_s, table);
     }
 }
 
@@ -122,8 +126,10 @@ void run(const std::string& folder) {
 int main(int argc, char** argv) {
     if (!guardband::support::has_ffmpeg())
         return fmt::print("skipped: the ffmpeg command is not installed, which makes the clips\n"), 0;
-    if (argc > 1) return guardband::run(argv[1]), 0;
+    const std::string codec = argc > 2 ? argv[2] : "";
+    const double duration_s = argc > 3 ? std::strtod(argv[3], nullptr) : 20;
+    if (argc > 1) return guardband::run(argv[1], codec, duration_s), 0;
     const guardband::support::TemporaryFolder folder;
-    guardband::run(folder.file(""));
+    guardband::run(folder.file(""), codec, duration_s);
     return 0;
 }

@@ -87,19 +87,19 @@ TEST(MeasurementText, SaysAReasonOnce) {
     EXPECT_THAT(text, HasSubstr("field order; scan: the picture stands still"));
 }
 
-TEST(MeasurementText, TellsDropoutsOfOneSecondTogether) {
+TEST(MeasurementText, TellsDropoutsThatGoOnTogether) {
     using quantity::Severity;
     Measurement measurement = example();
     measurement.events = {{"bright", Severity::Warning, 2.1, 52, 104, {}, 171, 5.0, 9.0, "dropout, bright, first"},
                           {"missing", Severity::Warning, 2.2, 55, 110, 1, {}, {}, {}, "1 frame is missing"},
                           {"held", Severity::Note, 2.9, 72, 145, {}, 174, 5.0, 12.04, "dropout, held, second"},
-                          {"dark", Severity::Warning, 3.0, 75, 150, {}, 20, 5.0, 4.0, "dropout, dark, third"}};
+                          {"dropouts", Severity::Warning, 4.8, 120, {}, 40, {}, {}, {}, "40 more dropouts"},
+                          {"dark", Severity::Warning, 7.0, 175, 350, {}, 20, 5.0, 4.0, "dropout, dark, third"}};
     const std::string text = measurement_text(measurement, titles);
-    EXPECT_THAT(text,
-                HasSubstr("2.10 s  frame 52  warning  2 dropouts within a second (1 bright, 1 held), up to 12.0 µs, "
-                          "lines 171 to 174\n"));
-    EXPECT_THAT(text, HasSubstr("3.00 s  frame 75  warning  dropout, dark, third\n"));
-    EXPECT_LT(text.find("2 dropouts"), text.find("1 frame is missing"));
+    EXPECT_THAT(text, HasSubstr("2.10 s   frame 52  warning  42 dropouts within 3 s (1 bright, 1 held, 40 not listed), "
+                                "up to 12.0 µs\n"));
+    EXPECT_THAT(text, HasSubstr("7.00 s  frame 175  warning  dropout, dark, third\n"));
+    EXPECT_LT(text.find("42 dropouts"), text.find("1 frame is missing"));
     EXPECT_EQ(text.find("second\n"), std::string::npos);
     EXPECT_THAT(text, HasSubstr("--json lists each of them"));
 }

@@ -12,18 +12,18 @@ constexpr int segment = FrameFeatures::segment;
 constexpr float coded_codes = 20;
 /// What sticks out does so by this many noises of a difference of two segments, and by so many codes.
 constexpr float least_in_noises = 4, least_codes = 4, most_codes = 14;
-/// Lines of a field that one loss may take in.
-constexpr int most_lines = 6;
 constexpr float least_share_of_height = 0.4F;
 /// How uneven a loss may be: in noises and as a share of its height.
 constexpr float uneven_noises = 1.5F, uneven_share = 0.06F;
 /// A loss is bright or dark beyond these shares of the range from black to white: without a carrier the player's output
 /// goes to an end of its range.
 constexpr double bright_share = 0.8, dark_share = 0.12;
+/// What stands out by less than this share of that range has to do so evenly, where most of what flashes is no loss.
+constexpr double least_height_share = 0.15;
 /// What is shorter than twice the least has less else to tell it by: it must reach these, and stand between two frames.
 constexpr double short_bright_share = 0.97, short_dark_share = 0.03;
 /// A thin thing that moves: how far, and how like it must be.
-constexpr int likeness_lines = 14, likeness_segments = 5, long_segments = 7;
+constexpr int likeness_lines = 14, likeness_segments = 5, few_segments = 4, long_segments = 7;
 constexpr float like_height = 0.5F, like_level = 0.35F;
 
 }  // namespace
@@ -110,10 +110,11 @@ bool FlashSearch::likeness_in(const LossFrame& frame, int y, int first, int end,
 /// How many whole lines lie between a run and the nearest line above (−1) or below (1) that it takes no part in.
 int FlashSearch::lines_to_clear(const Run& run, int way) const {
     int lines = 1;
-    const auto is_marked = [&](int line) {
-        for (int s = run.first; s < run.end; ++s)
-            if (marked(line, s) == run.sign) return true;
-        return false;
+    const Run inner = inside(run);
+    const auto is_marked = [&](int line) {  // at least half of it; another thing may reach in
+        int count = 0;
+        for (int s = inner.first; s < inner.end; ++s) count += marked(line, s) == run.sign ? 1 : 0;
+        return 2 * count >= inner.end - inner.first;
     };
     while (lines <= most_lines && is_marked(run.line + way * lines)) ++lines;
     return lines;
@@ -153,7 +154,9 @@ bool FlashSearch::may_be(const Run& whole, int y, int above, int below) const {
         return other && static_cast<float>(run.sign) * (level - *other) < least_share_of_height * height;
     };
     if (height < static_cast<float>(threshold_) * scale_ || low(up) || low(down)) return false;
-    return !is_seen_elsewhere(run, y, level, height, above + below - 1, whole.end - whole.first < 2);
+    const int segments = whole.end - whole.first;
+    if (segments >= few_segments && segments < long_segments) return true;
+    return !is_seen_elsewhere(run, y, level, height, above + below - 1, segments < 2);
 }
 
 /// What a level of another frame would be in the light that the lines above (`way` −1) or below (1) have now: light
@@ -216,15 +219,19 @@ std::optional<Loss> FlashSearch::confirm(const Run& run, int parity) const {
     const float uneven = std::sqrt(squares / static_cast<float>(end - first - 2 * edge_gap));
     if (uneven > std::max(uneven_noises * now_->noise + uneven_codes, uneven_share * height)) return std::nullopt;
     if (!is_sharp(y, first, end, run.sign) || goes_on_beside(run, y, first, end, level, height)) return std::nullopt;
+    if (moves({y, first, end, height})) return std::nullopt;
     return Loss{run.sign > 0 ? LossKind::Bright : LossKind::Dark, parity, run.line, first, end};
 }
 
 void FlashSearch::take_runs(int parity, std::vector<Loss>& out) {
+    std::size_t runs = 0;
+    const std::size_t before = out.size();
     for (int line = 0; line < marks_.height; ++line)
         for (int s = 0; s < marks_.width;) {
             const int sign = marks_.at(s, line);
             int end = s + 1;
             while (end < marks_.width && marks_.at(end, line) == sign) ++end;
+            runs += sign != 0 ? 1 : 0;
             if (sign != 0)
                 if (const auto loss = confirm({line, s, end, sign}, parity)) {
                     const bool known = !out.empty() && out.back().parity == parity && out.back().line == line &&
@@ -233,12 +240,14 @@ void FlashSearch::take_runs(int parity, std::vector<Loss>& out) {
                 }
             s = end;
         }
+    drop_doubtful(before, runs, out);
 }
 
 FlashSearch::FlashSearch(const LumaRange& range) {
     const auto at = [&](double share) {
         return static_cast<float>(range.to_8_bit(range.black + share * (range.white - range.black)));
     };
+    least_height_ = at(least_height_share) - at(0);
     black_ = at(0), bright_from_ = at(bright_share), dark_to_ = at(dark_share);
     short_bright_from_ = at(short_bright_share), short_dark_to_ = at(short_dark_share);
 }

@@ -1,0 +1,61 @@
+#pragma once
+
+#include <array>
+#include <cstddef>
+#include <cstdint>
+#include <vector>
+
+#include "measure/clip/loss_search.h"
+
+namespace guardband::measure {
+
+/// A piece of a line that differs from what is around it in time.
+struct FlashPiece {
+    int y = 0;               ///< row of the frame
+    int first = 0, end = 0;  ///< samples
+    float height = 0;        ///< 8-bit codes by which it stands out
+};
+
+/// How far from a piece its like lies: to the right, and down in rows of the frame.
+struct LikePlace {
+    int samples = 0, rows = 0;
+};
+
+/// Looks whether another field shows the like of a piece nearby, as it does of a thing that moves.
+///
+/// Method: both ends of the piece, with some samples beyond, are laid on every row and place within reach; the thing is
+/// there where the mean difference at both ends, a few samples nearer or farther from each other at most, is a small
+/// share of its height. It may be fainter there, as what lies between two lines of a field is. What the
+/// picture's edge cuts is compared as a whole. A loss has ends of its own, which other fields
+/// have at that distance by chance alone.
+class LikenessSearch {
+public:
+    static constexpr int reach_samples = 112, reach_lines = 14;
+    static constexpr std::size_t height_count = 3;
+
+    /// @param noise  of one sample, 8-bit codes
+    void take(const media::Frame& frame, const FlashPiece& piece, float noise);
+    /// Where a field of this frame shows it. @param parity  of the field @param places  those found are added
+    void find_in(const media::Frame& frame, int parity, std::vector<LikePlace>& places) const;
+
+private:
+    struct End {
+        bool is_there = true;
+        int at = 0;                            ///< of its first sample, from the piece's first
+        int count = 0;                         ///< samples
+        std::array<int, height_count> most{};  ///< sum of differences that is still alike, at each height
+        std::vector<std::int16_t> samples;     ///< quarter codes; the same again at each of the lesser heights
+    };
+
+    void take_end(const media::Frame& frame, End& end, int first, int last, float noise) const;
+    static bool alike(const End& end, std::size_t height, const std::int16_t* row);
+    bool leaves(int shift) const;
+    bool is_at(const std::int16_t* row, int shift) const;
+
+    FlashPiece piece_;
+    int width_ = 0;
+    End left_, right_;
+    mutable std::vector<std::int16_t> row_;
+};
+
+}  // namespace guardband::measure
