@@ -37,9 +37,11 @@ EventRow dropouts_row(std::span<const Event> events, std::size_t first, std::siz
     for (const auto& [kind, number] : kinds)
         of_each += fmt::format("{}{} {}", of_each.empty() ? "" : ", ", number, kind);
     const double lasting_s = events[end - 1].time_s - event.time_s;
-    row.what =
-        fmt::format("{} dropouts within {} ({}), up to {:.1f} µs", count,
-                    lasting_s < 1 ? "a second" : fmt::format("{:.0f} s", std::ceil(lasting_s)), of_each, longest_us);
+    // Those that are not listed have a first moment, and no last.
+    const std::string lasting = kinds.contains("not listed") ? "from here on"
+                                : lasting_s < 1              ? "within a second"
+                                                             : fmt::format("within {:.0f} s", std::ceil(lasting_s));
+    row.what = fmt::format("{} dropouts {} ({}), up to {:.1f} µs", count, lasting, of_each, longest_us);
     return row;
 }
 

@@ -96,8 +96,9 @@ TEST(MeasurementText, TellsDropoutsThatGoOnTogether) {
                           {"dropouts", Severity::Warning, 4.8, 120, {}, 40, {}, {}, {}, "40 more dropouts"},
                           {"dark", Severity::Warning, 7.0, 175, 350, {}, 20, 5.0, 4.0, "dropout, dark, third"}};
     const std::string text = measurement_text(measurement, titles);
-    EXPECT_THAT(text, HasSubstr("2.10 s   frame 52  warning  42 dropouts within 3 s (1 bright, 1 held, 40 not listed), "
-                                "up to 12.0 µs\n"));
+    EXPECT_THAT(text,
+                HasSubstr("2.10 s   frame 52  warning  42 dropouts from here on (1 bright, 1 held, 40 not listed), "
+                          "up to 12.0 µs\n"));
     EXPECT_THAT(text, HasSubstr("7.00 s  frame 175  warning  dropout, dark, third\n"));
     EXPECT_LT(text.find("42 dropouts"), text.find("1 frame is missing"));
     EXPECT_EQ(text.find("second\n"), std::string::npos);
