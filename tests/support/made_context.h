@@ -8,6 +8,7 @@
 #include "measure/picture_gaps.h"
 #include "measure/repeat_evidence.h"
 #include "measure/stamp_evidence.h"
+#include "support/built_in_table.h"
 
 namespace guardband::support {
 
@@ -32,10 +33,10 @@ public:
     std::span<const measure::RepeatedStretch> repeated_stretches() const override { return repeat_list; }
 };
 
-/// What a measurement needs around it when it is tested alone: a clip's headers, a table and evidence.
+/// What a measurement needs around it when it is tested alone: a clip's headers, the table and evidence.
 struct MadeContext {
     media::ClipInfo info;
-    table::Table table;
+    table::Table table = built_in();
     SetEvidence evidence;
     measure::ClipContext context{info, table, evidence, evidence, evidence, evidence};
 

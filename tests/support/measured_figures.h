@@ -20,11 +20,6 @@ struct MeasuredFigures {
     double uncertainty(std::string_view id) const { return figures.find(id)->uncertainty().value_or(1e9); }
 };
 
-inline const table::Table& built_in_table() {
-    static const table::Table table = table::load_table();
-    return table;
-}
-
 /// A clip made from a recipe, colour included.
 template <typename Measurement>
 MeasuredFigures measure_made(const testsignal::Recipe& recipe) {
@@ -32,7 +27,6 @@ MeasuredFigures measure_made(const testsignal::Recipe& recipe) {
     MadeContext made;
     made.info.picture = clip.format();
     made.info.time_base = quantity::Rational(1) / recipe.raster.frame_rate;
-    made.table = built_in_table();
     Measurement measurement(made.context);
     measure::FeatureExtractor extractor(clip.format());
     while (const auto frame = clip.next()) measurement.see(*frame, extractor.extract(*frame));
@@ -47,7 +41,6 @@ MeasuredFigures measure_file(const std::string& path) {
     const auto reader = media::open_clip(path);
     MadeContext made;
     made.info = reader->info();
-    made.table = built_in_table();
     Measurement measurement(made.context);
     measure::FeatureExtractor extractor(reader->info().picture);
     while (const auto frame = reader->next()) measurement.see(*frame, extractor.extract(*frame));

@@ -122,7 +122,7 @@ const std::vector<std::string> cut_by_noise{"clipped_black", "clipped_white"}, f
 class CleanClips : public testing::TestWithParam<Clip> {};
 
 std::vector<std::string> outside(ClipReport& report) {
-    judge::judge(report.figures, built_in_table(), {});
+    judge::judge(report.figures, built_in(), {});
     std::vector<std::string> ids;
     for (const auto& [id, figure] : report.figures.all())
         if (figure.verdict() == quantity::Verdict::Outside) ids.push_back(id);

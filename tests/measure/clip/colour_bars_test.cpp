@@ -22,7 +22,7 @@ using testsignal::TestPattern;
 // memory; check at ITU-R BT.1729): yellow 162 44 142, cyan 131 156 44, green 112 72 58, magenta 84 184 198, red 65 100
 // 212, blue 35 212 114.
 TEST(BarPatterns, AreThePrintedCodes) {
-    const auto patterns = bar_patterns(support::luma_format(720, 576, 8), support::built_in_table());
+    const auto patterns = bar_patterns(support::luma_format(720, 576, 8), support::built_in());
     ASSERT_GE(patterns.size(), 3U);
     const auto& bars = *std::ranges::find(patterns, "100/0/75/0", &BarPattern::name);
     const std::vector<std::array<int, 3>> printed{{235, 128, 128}, {162, 44, 142}, {131, 156, 44}, {112, 72, 58},

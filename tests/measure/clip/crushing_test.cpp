@@ -48,7 +48,6 @@ MeasuredFigures measured(const Recipe& recipe, const Curve& curve = {}) {
     support::MadeClip clip(recipe);
     support::MadeContext made;
     made.info.picture = clip.format();
-    made.table = support::built_in_table();
     PictureNoise crushing(made.context);
     FeatureExtractor extractor(clip.format());
     const double scale = 1 << (recipe.bit_depth - 8);

@@ -46,7 +46,6 @@ struct Moved {
 Moved measured(const Recipe& r) {
     support::MadeClip clip(r);
     support::MadeContext made;
-    made.table = built_in();
     made.info.picture = clip.format();
     made.evidence.rate_value = MeasuredRate{25, 1e-4};
     made.evidence.order_value = r.field_order == testsignal::FieldOrder::TopFirst

@@ -72,7 +72,6 @@ MeasuredFigures measured(const Recipe& recipe, const Scaler& scaler = {}) {
     support::MadeClip clip(recipe);
     support::MadeContext made;
     made.info.picture = clip.format();
-    made.table = support::built_in_table();
     Scaling scaling(made.context);
     FeatureExtractor extractor(clip.format());
     std::int64_t index = 0;

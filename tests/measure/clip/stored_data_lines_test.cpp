@@ -29,7 +29,7 @@ class DataEdit {
 public:
     DataEdit(testsignal::DataLines data, bool lines_525)
         : lines_525_(lines_525),
-          system_(testsignal::composite_system(built_in_table(), lines_525 ? "NTSC" : "PAL")),
+          system_(testsignal::composite_system(built_in(), lines_525 ? "NTSC" : "PAL")),
           painter_(data, system_) {}
 
     void operator()(testsignal::ClipFrame& frame, int index) const {

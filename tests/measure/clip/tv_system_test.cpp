@@ -21,7 +21,6 @@ using support::built_in;
 
 Found judged(int width, int height, std::optional<double> rate_hz, Scan scan = Scan::Unknown) {
     support::MadeContext made;
-    made.table = built_in();
     made.info.picture.width = width;
     made.info.picture.height = height;
     made.evidence.scan_value = scan;

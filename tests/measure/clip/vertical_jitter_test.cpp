@@ -102,7 +102,6 @@ TEST(VerticalJitter, TellsJumps) {
 std::vector<quantity::Event> events_in(const Recipe& r) {
     support::MadeClip clip(r);
     support::MadeContext made;
-    made.table = support::built_in();
     made.info.picture = clip.format();
     made.info.time_base = {1, 25};
     VerticalJitter measurement(made.context);
@@ -160,7 +159,6 @@ TEST(VerticalJitter, ATiltIsNoRoll) {
 // Lines of letters, each unlike the others but as far apart, crawl up.
 TEST(VerticalJitter, ACrawlOfTitlesIsNoRoll) {
     support::MadeContext made;
-    made.table = support::built_in();
     made.info.picture = support::luma_format();
     VerticalJitter measurement(made.context);
     FeatureExtractor extractor(made.info.picture);

@@ -4,19 +4,17 @@
 #include <vector>
 
 #include "measure/pass.h"
+#include "support/built_in_table.h"
 #include "support/ffmpeg.h"
 #include "support/made_reader.h"
 
 namespace guardband::measure {
 
-inline const table::Table& built_in_table() {
-    static const table::Table table = table::load_table();
-    return table;
-}
+using support::built_in;
 
 inline ClipReport measured(const testsignal::Recipe& recipe, support::MadeReader::Edit edit = {}) {
     support::MadeReader clip(recipe, std::move(edit));
-    return measure_clip(clip, built_in_table());
+    return measure_clip(clip, built_in());
 }
 
 /// A clip that FFmpeg makes. @param arguments  all but the file
@@ -25,7 +23,7 @@ inline ClipReport measured_of_ffmpeg(const std::string& arguments, const std::st
     const std::string path = folder.file(file);
     support::ffmpeg(arguments + " '" + path + "'");
     const auto clip = media::open_clip(path);
-    return measure_clip(*clip, built_in_table());
+    return measure_clip(*clip, built_in());
 }
 
 /// A figure's text; `not known` without one.
