@@ -10,11 +10,12 @@ namespace {
 
 /// How far what is subtracted for noise may be wrong.
 constexpr double subtraction_error = 1.0 / 3;
-/// Values known twice: how many there must be, and which share of all, for others to be taken as like them.
-constexpr std::size_t fewest_twice = 200;
+/// Values of a group that are known twice: how many there must be, and which share of all, for others to be taken as
+/// like them.
+constexpr std::size_t fewest_twice = 50;
 constexpr double most_of_all = 0.7;
-/// Where they reach: this share of them, and some samples.
-constexpr double reached_share = 0.99, margin_px = 1;
+/// Where they reach: this share of them, and some samples. Whatever is so many errors large needs no likeness.
+constexpr double reached_share = 0.99, margin_px = 1, large_in_errors = 10;
 
 }  // namespace
 
@@ -34,34 +35,61 @@ Estimated root_of(const std::vector<MeanSquare>& stretches) {
     return {value, value * value > error ? error / (2 * value) : std::sqrt(error)};
 }
 
-void TwiceOrOnce::twice(std::size_t stretch, double one, double other) {
-    stretches_[stretch].twice.add(one * other, 0);
-    reached_.push_back(static_cast<float>(std::abs(one + other) / 2));
+TwiceOrOnce::Group& TwiceOrOnce::group(std::size_t number) {
+    if (groups_.size() <= number) groups_.resize(number + 1);
+    return groups_[number];
 }
 
-void TwiceOrOnce::once(std::size_t stretch, double value, double variance) {
-    once_.push_back({stretch, static_cast<float>(value), static_cast<float>(variance)});
+void TwiceOrOnce::twice(std::size_t stretch, std::size_t number, double one, double other) {
+    group(number).twice.push_back({stretch, static_cast<float>(one), static_cast<float>(other)});
+}
+
+void TwiceOrOnce::once(std::size_t stretch, std::size_t number, double value, double variance) {
+    group(number).once.push_back({stretch, static_cast<float>(value), static_cast<float>(variance)});
+}
+
+/// Size below which values known once are taken to be like those known twice; 0 if there are too few of the latter.
+double TwiceOrOnce::small_below(const Group& group) {
+    const auto values = static_cast<double>(group.twice.size() + group.once.size());
+    if (group.once.empty() || group.twice.size() < fewest_twice ||
+        static_cast<double>(group.twice.size()) < most_of_all * values)
+        return 0;
+    std::vector<float> reached;
+    for (const Twice& two : group.twice) reached.push_back(std::abs(two.one + two.other) / 2);
+    double variance = 0;
+    for (const Once& one : group.once) variance += static_cast<double>(one.variance);
+    const double error = std::sqrt(variance / static_cast<double>(group.once.size()));
+    return std::min(dsp::quantile_in_place(reached, reached_share), large_in_errors * error) + margin_px;
+}
+
+/// Adds a group to each stretch of the whole.
+void TwiceOrOnce::join(const Group& group, std::vector<MeanSquare>& all) {
+    const double limit = small_below(group);
+    std::vector<Stretch> stretches(all.size());
+    for (const Twice& two : group.twice) {
+        const auto one = static_cast<double>(two.one), other = static_cast<double>(two.other);
+        Stretch& stretch = stretches[two.stretch];
+        (std::abs(one + other) / 2 < limit ? stretch.small : stretch.large).add(one * other, 0);
+    }
+    for (const Once& one : group.once) {
+        Stretch& stretch = stretches[one.stretch];
+        const auto value = static_cast<double>(one.value);
+        if (std::abs(value) < limit)
+            ++stretch.alike;
+        else
+            stretch.large.add(value * value, static_cast<double>(one.variance));
+    }
+    for (std::size_t i = 0; i < all.size(); ++i) {
+        Stretch& stretch = stretches[i];
+        if (stretch.small.count > 0) stretch.small.scale(1 + stretch.alike / stretch.small.count);
+        all[i].join(stretch.small);
+        all[i].join(stretch.large);
+    }
 }
 
 Estimated TwiceOrOnce::root_mean_square() {
-    const auto all_values = static_cast<double>(reached_.size() + once_.size());
-    const bool enough =
-        reached_.size() >= fewest_twice && static_cast<double>(reached_.size()) > most_of_all * all_values;
-    const double reach = enough ? dsp::quantile_in_place(reached_, reached_share) + margin_px : 0;
-    for (const Once& one : once_) {
-        Stretch& stretch = stretches_[one.stretch];
-        const auto value = static_cast<double>(one.value);
-        if (std::abs(value) < reach)
-            ++stretch.alike;
-        else
-            stretch.once.add(value * value, static_cast<double>(one.variance));
-    }
-    std::vector<MeanSquare> all;
-    for (Stretch& stretch : stretches_) {
-        if (stretch.twice.count > 0) stretch.twice.scale(1 + stretch.alike / stretch.twice.count);
-        stretch.twice.join(stretch.once);
-        all.push_back(stretch.twice);
-    }
+    std::vector<MeanSquare> all(most_stretches);
+    for (const Group& group : groups_) join(group, all);
     return root_of(all);
 }
 

@@ -31,27 +31,38 @@ Estimated root_of(const std::vector<MeanSquare>& stretches);
 
 /// Mean square of values that are known twice, by evidence that has no error in common, and of others that are known
 /// once. The product of both takes the place of the square, so that errors add nothing; elsewhere the stated variance
-/// is subtracted. If most are known twice, the others count where these don't reach; nearer ones are taken to be like
-/// them, since what their noise adds is known badly.
+/// is subtracted. What noise adds to the latter is known badly: in a group of which most are known twice, those that
+/// are not far above it are taken to be like those of the former that are no larger.
 class TwiceOrOnce {
 public:
-    void twice(std::size_t stretch, double one, double other);
-    void once(std::size_t stretch, double value, double variance);
+    /// @param group  of values that are alike, such as those of neighbouring lines
+    void twice(std::size_t stretch, std::size_t group, double one, double other);
+    void once(std::size_t stretch, std::size_t group, double value, double variance);
     Estimated root_mean_square();
 
 private:
     struct Stretch {
-        MeanSquare twice, once;
+        MeanSquare small, large;
         double alike = 0;
+    };
+    struct Twice {
+        std::size_t stretch;
+        float one, other;
     };
     struct Once {
         std::size_t stretch;
         float value, variance;
     };
+    struct Group {
+        std::vector<Twice> twice;
+        std::vector<Once> once;
+    };
 
-    std::vector<Stretch> stretches_{most_stretches};
-    std::vector<float> reached_;
-    std::vector<Once> once_;
+    Group& group(std::size_t number);
+    static double small_below(const Group& group);
+    static void join(const Group& group, std::vector<MeanSquare>& all);
+
+    std::vector<Group> groups_;
 };
 
 }  // namespace guardband::measure

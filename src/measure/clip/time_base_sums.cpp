@@ -16,6 +16,8 @@ constexpr float most_disagreement_px = 0.7F;
 /// ... nor do steps beyond so many times their scatter and this, samples.
 constexpr double most_scatters = 5, least_step_px = 0.2;
 constexpr std::size_t fewest_lines = 200;
+/// So many lines that follow each other lie off alike; those at the top of a field are lost when they do.
+constexpr std::size_t group_lines = 8;
 
 /// Goes through all fields of a store with the number of their stretch.
 template <typename Function>
@@ -105,9 +107,11 @@ void add_places(const DisplacementStore& store, std::size_t end, TimeBaseSums& o
             const StoredLine& line = field[i];
             if (!line.placed()) continue;
             if (line.has_pair())
-                squares.twice(stretch, px(line.left_px) - out.mean_px, px(line.right_px) - out.mean_px);
+                squares.twice(stretch, i / group_lines, px(line.left_px) - out.mean_px,
+                              px(line.right_px) - out.mean_px);
             else
-                squares.once(stretch, px(line.place_px) - out.mean_px, errors.scale * px(line.variance));
+                squares.once(stretch, i / group_lines, px(line.place_px) - out.mean_px,
+                             errors.scale * px(line.variance));
         }
     });
     out.rms_px = squares.root_mean_square();
@@ -124,10 +128,11 @@ void add_jitter(const DisplacementStore& store, std::size_t end, TimeBaseSums& o
             if (!line.step_known()) continue;
             ++out.steps;
             if (line.has_pair() && above.has_pair())
-                squares.twice(stretch, root_half * (px(line.left_px) - px(above.left_px)),
+                squares.twice(stretch, i / group_lines, root_half * (px(line.left_px) - px(above.left_px)),
                               root_half * (px(line.right_px) - px(above.right_px)));
             else
-                squares.once(stretch, root_half * (px(line.place_px) - px(above.place_px)), px(line.step_variance) / 2);
+                squares.once(stretch, i / group_lines, root_half * (px(line.place_px) - px(above.place_px)),
+                             px(line.step_variance) / 2);
         }
     });
     if (out.steps >= fewest_lines) out.jitter_px = squares.root_mean_square();
