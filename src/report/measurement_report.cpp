@@ -142,11 +142,12 @@ TextTable figure_table() {
     return TextTable({{"", Left}, {"", Left}, {"", Left}, {"", Left}});
 }
 
-/// `0.707 Hz  ± 0.0702 %  pinch roller, harmonic 2`; `25 Hz  ± 480 ns  ± 0.0075 %  drum`
+/// `0.707 Hz  ± 0.0702 %  pinch roller, harmonic 2`; of displacement in time, whose share of the speed is tiny,
+/// `25 Hz  ± 480 ns  drum`
 std::string component_text(const quantity::Component& component) {
     std::string text = fmt::format("{:>9.4g} Hz", component.hz);
-    if (component.amplitude_ns) text += fmt::format("  {:<11}", fmt::format("± {:.3g} ns", *component.amplitude_ns));
-    text += fmt::format("  ± {:<8.3g} %", component.depth_percent);
+    text += component.amplitude_ns ? fmt::format("  ± {:<8.3g} ns", *component.amplitude_ns)
+                                   : fmt::format("  ± {:<8.3g} %", component.depth_percent);
     if (!component.part.empty()) text += "  " + component.part;
     if (component.harmonic > 1) text += fmt::format(", harmonic {}", component.harmonic);
     return text;

@@ -73,7 +73,7 @@ PulseTrain regular_train(const media::SoundInfo& info, const LevelSketch& sketch
                                     times.size(), 100 * train.regular_share));
     const double longest_s = length_s(*std::ranges::max_element(train.stretches, {}, length_s));
     if (train.stretches.size() >= many_rates && longest_s < shortest_mode_s)
-        no_pulses(info, fmt::format("{} rates by turns, none for longer than {:.2g} s, as in music or speech",
+        no_pulses(info, fmt::format("{} rates by turns, none for longer than {:.2g} s, as in music, speech or video",
                                     train.stretches.size(), longest_s));
     return train;
 }

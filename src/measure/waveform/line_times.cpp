@@ -224,7 +224,8 @@ Figure LineTimes::components() const {
     std::vector<quantity::Component> components;
     for (const SpeedLine& line : spectrum.lines) {
         if (components.size() == most_components) break;
-        components.push_back(time_base_component(line.hz, 1e9 * line.depth / rate_hz_));
+        const double amplitude_ns = 1e9 * line.depth / rate_hz_;
+        if (amplitude_ns >= finest_ns) components.push_back(time_base_component(line.hz, amplitude_ns));
     }
     return Figure::components(std::move(components));
 }

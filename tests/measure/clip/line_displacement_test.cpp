@@ -103,6 +103,17 @@ TEST(LineDisplacement, SeesASineThatHidesOneEdgeAfterTheOther) {  // 5 µs RMS, 
     EXPECT_FALSE(m.figures.find("head_switch_line")->is_known()) << "a slope is no switch";
 }
 
+// Lines that lie far off are seen by one edge only: if they counted as those that both edges show, 400 ns would read as
+// 378.
+TEST(LineDisplacement, CountsLinesOfOneEdgeAsFarOffAsTheyAre) {
+    const auto m = measure_clip(recipe([](Recipe& r) {
+        r.blanking->left_px = 8, r.blanking->right_px = 9, r.blanking->rise_ns = 300;
+        r.time_base->sine_ns = {500}, r.time_base->sine_hz = {7};
+        r.time_base->random_ns = 60, r.time_base->flagging_ns = 2500, r.time_base->flagging_lines = 9;
+    }));
+    EXPECT_NEAR(m.rms(), m.truth.time_base_error_rms_ns, 0.02 * m.truth.time_base_error_rms_ns);
+}
+
 TEST(LineDisplacement, SeesJitterOfLines) {
     expect_figures(measure_clip(recipe([](Recipe& r) { r.time_base->random_ns = 30, r.bit_depth = 8; })));
 }

@@ -229,7 +229,7 @@ TEST(NoPulses, NotesOfMusicAreNone) {
             music.push_back(static_cast<float>(0.2 * std::exp(-3 * i / rate_hz) * sum));
         }
     }
-    EXPECT_THAT(refusal(music), HasSubstr("as in music or speech"));
+    EXPECT_THAT(refusal(music), HasSubstr("as in music, speech or video"));
 }
 
 TEST(NoPulses, IsSaidWithWhatThereIsInstead) {
