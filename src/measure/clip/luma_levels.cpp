@@ -170,8 +170,8 @@ void LumaLevels::compare(std::size_t area, double level) {
     const double before = areas_[area];
     areas_[area] = static_cast<float>(level);
     const double change = std::abs(level - before);
-    // Chosen by their mean, of which noise makes the change independent: a black that fills half of the picture has most
-    // of its areas above the level that was chosen.
+    // Chosen by their mean, of which noise makes the change independent: a black that fills half of the picture has
+    // most of its areas above the level that was chosen.
     const double mean = (level + before) / 2;
     if (mean <= dark_below_) dark_changes_.add(change);
     if (mean >= bright_above_) bright_changes_.add(change);
