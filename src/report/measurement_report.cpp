@@ -146,9 +146,10 @@ TextTable figure_table() {
 /// `25 Hz  ± 480 ns  drum`
 std::string component_text(const quantity::Component& component) {
     std::string text = fmt::format("{:>9.4g} Hz", component.hz);
-    text += component.amplitude_ns ? fmt::format("  ± {:<8.3g} ns", *component.amplitude_ns)
-                                   : fmt::format("  ± {:<8.3g} %", component.depth_percent);
-    if (!component.part.empty()) text += "  " + component.part;
+    const std::string size = component.amplitude_ns ? fmt::format("± {:.3g} ns", *component.amplitude_ns)
+                                                    : fmt::format("± {:.3g} %", component.depth_percent);
+    if (component.part.empty()) return text + "  " + size;
+    text += fmt::format("  {:<12}  {}", size, component.part);
     if (component.harmonic > 1) text += fmt::format(", harmonic {}", component.harmonic);
     return text;
 }

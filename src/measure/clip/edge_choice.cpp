@@ -1,8 +1,10 @@
 // Which of a line's edges place it: the part of `PictureEdges` that weighs the edges of a field against each other.
 #include <algorithm>
 #include <cmath>
+#include <limits>
 
 #include "dsp/robust.h"
+#include "measure/clip/head_switch.h"
 #include "measure/clip/picture_edges.h"
 
 namespace guardband::measure {
@@ -12,6 +14,8 @@ namespace {
 constexpr float most_apart_px = 3;
 /// A lone edge must lie as near to where the lines around have it, samples, beyond what these scatter.
 constexpr float nearness_px = 3;
+/// So many lines away others tell where a line should be.
+constexpr int reach = 12;
 /// Edges that are further apart than this many variances are less sure than they say.
 constexpr float most_surprise = 9;
 /// No flat picture is as high above blanking, 8-bit codes: something under the edge bends its fit, by the excess over
@@ -34,7 +38,6 @@ void PictureEdges::choose_sure() {
 
 /// Where lines above and below that have been chosen would have this one: nothing if there are none near.
 std::optional<float> PictureEdges::expected(int line) const {
-    constexpr int reach = 12;
     const auto chosen = [this](int y) -> const EdgeLine* {
         if (y < 0 || y >= static_cast<int>(lines_.size())) return nullptr;
         const EdgeLine& one = lines_[static_cast<std::size_t>(y)];
@@ -62,6 +65,28 @@ std::optional<float> PictureEdges::expected(int line) const {
     return std::nullopt;
 }
 
+/// Where a line would be if it were as far from the nearest line that has been chosen as a frame ago: a head switch
+/// stays where it is, which the lines above it don't tell. Nothing if that isn't known.
+std::optional<float> PictureEdges::expected_as_before(int line, const std::vector<float>& before) const {
+    if (before.size() != lines_.size()) return std::nullopt;
+    const float own = before[static_cast<std::size_t>(line)];
+    for (int k = 1; k <= reach; ++k)
+        for (const int y : {line - k, line + k}) {
+            if (y < 0 || y >= static_cast<int>(lines_.size())) continue;
+            const auto near = static_cast<std::size_t>(y);
+            if (lines_[near].side == EdgeLine::none || std::isnan(before[near])) continue;
+            return std::isnan(own) ? std::nullopt : std::optional(lines_[near].chosen + own - before[near]);
+        }
+    return std::nullopt;
+}
+
+/// Keeps where the lines were chosen to be for the next field of this parity.
+void PictureEdges::keep_chosen(std::vector<float>& before) const {
+    before.resize(lines_.size());
+    for (std::size_t y = 0; y < lines_.size(); ++y)
+        before[y] = lines_[y].side == EdgeLine::none ? std::numeric_limits<float>::quiet_NaN() : lines_[y].chosen;
+}
+
 /// Whether a line's other edge should be in the raster if one edge is displaced by so much.
 bool PictureEdges::other_in_sight(std::size_t side, float moved_px) const {
     const double base = base_[1 - side];
@@ -69,7 +94,7 @@ bool PictureEdges::other_in_sight(std::size_t side, float moved_px) const {
     return base != no_base && (side == 0 ? base - moved : base + moved) > shape_.rise_px();
 }
 
-void PictureEdges::choose_rest(const EdgeRows& rows) {
+void PictureEdges::choose_rest(const EdgeRows& rows, const std::vector<float>& before) {
     // How far lines scatter about their neighbours: a lone edge may do so as well.
     spare_.clear();
     for (std::size_t y = 1; y < lines_.size(); ++y)
@@ -82,20 +107,23 @@ void PictureEdges::choose_rest(const EdgeRows& rows) {
         if (line.side != EdgeLine::none) return;
         const auto place = expected(y);
         if (!place) return;
+        const float returning = expected_as_before(y, before).value_or(*place);
+        const auto off = [&](float moved) { return std::min(std::abs(moved - *place), std::abs(moved - returning)); };
         float best = gate;
         for (int side = 0; side < 2; ++side) {
             const auto s = static_cast<std::size_t>(side);
-            auto& edge = line.edges[s];
             if (base_[s] == no_base) continue;
-            const float guess = static_cast<float>(base_[s]) + (side == 0 ? *place : -*place);
-            if (!edge || std::abs(line.moved[s] - *place) > gate) {
-                edge = fit(rows, y, side, guess);
-                if (!edge) continue;
-                line.moved[s] =
-                    side == 0 ? edge->place - static_cast<float>(base_[s]) : static_cast<float>(base_[s]) - edge->place;
+            const auto base = static_cast<float>(base_[s]);
+            auto edge = line.edges[s];
+            float moved = line.moved[s];
+            if (!edge || off(moved) > gate) {
+                edge = fit(rows, y, side, base + (side == 0 ? returning : -returning));
+                if (edge) moved = side == 0 ? edge->place - base : base - edge->place;
             }
-            if (const float off = std::abs(line.moved[s] - *place); off < best)
-                best = off, line.side = side, line.chosen = line.moved[s];
+            const bool is_near = edge && off(moved) < best;
+            // After the head switch a line may lie far off, and others yet support what was found first.
+            if (is_near || y < rows.lines() - switch_zone) line.edges[s] = edge, line.moved[s] = moved;
+            if (is_near) best = off(moved), line.side = side, line.chosen = moved;
         }
     };
     // Lines with one edge that two others support by lying on a line with it, so that a missing edge does no harm.

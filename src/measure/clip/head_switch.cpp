@@ -9,8 +9,7 @@
 namespace guardband::measure {
 namespace {
 
-/// Lines at the bottom where a switch can be, from the standards' 5 to 8 lines before sync to far too early.
-constexpr std::size_t zone = 24;
+constexpr std::size_t zone = switch_zone;
 constexpr std::size_t lines_before = 10;
 /// By how much it must stand out of the others' scatter, and the least RMS step, samples: 20 ns.
 constexpr double stands_out = 8, least_step_px = 0.27;

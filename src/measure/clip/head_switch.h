@@ -7,6 +7,9 @@
 
 namespace guardband::measure {
 
+/// Lines at the bottom where a switch can be, from the standards' 5 to 8 lines before sync to far too early.
+inline constexpr int switch_zone = 24;
+
 /// Where the heads change over in a clip's fields.
 struct HeadSwitch {
     double lines = 0, lines_error = 0;  ///< from the switch to the end of the field's active picture

@@ -177,9 +177,10 @@ void PictureEdges::see(const media::Frame& frame, int parity, std::vector<LineEv
     if (!has_base_) return;
     take_moved();
     choose_sure();
-    choose_rest(rows);
+    choose_rest(rows, before_[static_cast<std::size_t>(parity)]);
     memory_.see(rows, parity, shape_, lines_);
     rechoose();
+    keep_chosen(before_[static_cast<std::size_t>(parity)]);
     calibrate();
     if (shape_.learn(rows, lines_)) forget_calibration();
     if (stated_ > calibration_memory) difference_squares_ /= 2, stated_ /= 2;

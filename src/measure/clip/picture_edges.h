@@ -56,8 +56,10 @@ private:
     void learn_base();
     void choose_sure();
     bool other_in_sight(std::size_t side, float moved_px) const;
-    void choose_rest(const EdgeRows& rows);
+    void choose_rest(const EdgeRows& rows, const std::vector<float>& before);
     std::optional<float> expected(int line) const;
+    std::optional<float> expected_as_before(int line, const std::vector<float>& before) const;
+    void keep_chosen(std::vector<float>& before) const;
     void rechoose();
     void calibrate();
     void forget_calibration();
@@ -71,6 +73,7 @@ private:
     bool both_sides_ = false;
     std::int64_t aligned_fields_ = 0;  ///< since both edges were aligned anew
     std::vector<EdgeLine> lines_;
+    std::array<std::vector<float>, 2> before_{};  ///< where the lines of either parity lay a frame ago
     std::vector<float> spare_;
     std::vector<float> free_px_;                  ///< until the base is found: what both edges of a line leave free
     std::array<std::vector<float>, 2> places_{};  ///< likewise

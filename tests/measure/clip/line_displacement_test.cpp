@@ -175,6 +175,20 @@ TEST(LineDisplacement, FindsTheHeadSwitch) {
     EXPECT_NEAR(m.value("head_switch_step"), *m.truth.head_switch_step_ns, 15);
 }
 
+// Lines that are moved by more than the blanking show one edge alone, far from where the lines above have it.
+TEST(LineDisplacement, MeasuresStepsBeyondTheBlanking) {
+    for (const double step_ns : {-4900.0, -1200.0, 1200.0, 3000.0}) {
+        const auto m = measure_clip(recipe([&](Recipe& r) {
+            r.blanking->left_px = 8, r.blanking->right_px = 9, r.blanking->rise_ns = 300;
+            r.time_base->random_ns = 30;
+            r.time_base->head_switch_line = 6, r.time_base->head_switch_steps_ns = {step_ns};
+            r.seed = static_cast<std::uint64_t>(1000 + step_ns / 100);
+        }));
+        EXPECT_NEAR(m.value("head_switch_line"), 6, 0.5);
+        EXPECT_NEAR(m.value("head_switch_step"), *m.truth.head_switch_step_ns, 15);
+    }
+}
+
 TEST(LineDisplacement, DropoutsAndCutsDoNoHarm) {
     expect_figures(measure_clip(recipe([](Recipe& r) {
         r.time_base->random_ns = 50;
@@ -368,12 +382,12 @@ TEST(LineDisplacement, TellsSkew) {
                }))
             .events;
     };
-    const auto found = events(-1600, -800);
+    const auto found = events(-3000, -1200);
     ASSERT_EQ(found.size(), 1U);
     EXPECT_EQ(found[0].kind, "skew");
-    EXPECT_NE(found[0].what.find("bend of -8"), std::string::npos) << found[0].what;
-    EXPECT_TRUE(events(1600, -800).empty());
-    EXPECT_TRUE(events(1600, 100).empty());
+    EXPECT_NE(found[0].what.find("bend of -1"), std::string::npos) << found[0].what;
+    EXPECT_TRUE(events(3000, -1200).empty());
+    EXPECT_TRUE(events(3000, 100).empty());
 }
 
 // Sync torn: 40 lines of the upper field lie anywhere in frames 15 to 18, and again in frame 22; in frame 26 too few.
