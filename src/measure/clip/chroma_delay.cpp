@@ -1,7 +1,11 @@
 #include "measure/clip/chroma_delay.h"
 
+#include <fmt/format.h>
+
 #include <algorithm>
+#include <cmath>
 #include <cstdint>
+#include <string>
 
 #include "measure/clip/sample_time.h"
 
@@ -54,6 +58,17 @@ const char* why_not(const media::PictureFormat& picture) {
     if (!picture.has_chroma) return "the clip has no colour";
     if (picture.width < least_width || picture.height < least_height) return "the picture is too small";
     return nullptr;
+}
+
+/// A comb filter of one line lowers colour by half of a field's line or by a whole one, each time that a tape is played
+/// to be copied.
+std::string passes_text(double lower_lines, double uncertainty) {
+    if (lower_lines - 3 * uncertainty < 0.5) return "";
+    const auto most = static_cast<int>(std::lround(std::max(1.0, lower_lines)));
+    const auto least = static_cast<int>(std::ceil(std::max(1.0, lower_lines / 2 - uncertainty)));
+    const std::string passes = least == most ? std::to_string(most) : fmt::format("{} to {}", least, most);
+    return fmt::format("as {} pass{} through a comb filter of one line would leave it{}", passes, most == 1 ? "" : "es",
+                       least > 1 ? ": a copy of a copy" : "");
 }
 
 }  // namespace
@@ -145,9 +160,11 @@ void ChromaDelay::finish(quantity::Figures& figures, std::vector<quantity::Event
     }
     // A field's line is two of the frame.
     const auto down = down_->find();
-    figures.add("chroma_lower", down && 2 * down->uncertainty < most_uncertain_lines
-                                    ? Figure::measured(-2 * down->lag, 2 * down->uncertainty, "lines")
-                                    : Figure::unknown(too_few));
+    if (!down || 2 * down->uncertainty >= most_uncertain_lines)
+        return void(figures.add("chroma_lower", Figure::unknown(too_few)));
+    const double lower = -2 * down->lag, uncertainty = 2 * down->uncertainty;
+    figures.add("chroma_lower",
+                Figure::measured(lower, uncertainty, "lines").with_note(passes_text(lower, uncertainty)));
 }
 
 }  // namespace guardband::measure

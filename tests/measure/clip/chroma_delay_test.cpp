@@ -65,13 +65,19 @@ INSTANTIATE_TEST_SUITE_P(Grid, ChromaDelayOver,
                                          Delayed{"625/50", 10, ChromaSampling::C422, 170, 42, 0.2, 0.6}));
 
 TEST(ChromaDelay, FindsColourThatLiesLower) {
-    for (const double lines : {0.0, 2.0, -1.0}) {
+    for (const double lines : {0.0, 2.0, 4.0, -1.0}) {
         testsignal::Recipe recipe = recipe_of("625/50", 10, 0.5, 9);
         recipe.noise.snr_db = 42;
         recipe.picture.chroma_lower_lines = lines, recipe.picture.tint = 0.1;
         const auto found = measure_made<ChromaDelay>(recipe);
         ASSERT_TRUE(found["chroma_lower"].is_known()) << found["chroma_lower"].reason();
         EXPECT_NEAR(found.number("chroma_lower"), lines, 0.25);
+        // Common practice, no source: each pass through a comb filter of one line lowers colour by that line or half.
+        EXPECT_EQ(found["chroma_lower"].note(), lines < 1   ? ""
+                                                : lines < 3 ? "as 1 to 2 passes through a comb filter of one line "
+                                                              "would leave it"
+                                                            : "as 2 to 4 passes through a comb filter of one line "
+                                                              "would leave it: a copy of a copy");
         EXPECT_NEAR(found.number("chroma_delay"), 0, 3 * found.uncertainty("chroma_delay"));
     }
 }
