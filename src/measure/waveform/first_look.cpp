@@ -3,7 +3,10 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <array>
 #include <cmath>
+#include <string_view>
+#include <utility>
 
 #include "measure/waveform/field_layout.h"
 #include "measure/waveform/sync_reader.h"
@@ -17,6 +20,9 @@ using quantity::InputError;
 constexpr double stretch_s = 0.25;
 constexpr double shortest_s = 4e-3;     ///< less can't be told from anything
 constexpr double lowest_rate_hz = 5e6;  ///< below it a burst can't be, and sync hardly
+/// Of the range of ±1: a step that is none of a signal's; and the share of samples that a few disturbances may take.
+constexpr float least_wrap = 1.6F;
+constexpr double most_wraps = 5e-4;
 constexpr double tried_rates_hz[] = {16e6, 28e6, 48e6};
 
 class Onlooker final : public LineSink {
@@ -70,6 +76,30 @@ std::string likely_rates(const table::Table& table, double line_samples) {
                      fmt::format("at {:.6g} MHz its lines come {:.6g} times a second, as in no system",
                                  info.sample_rate_hz / 1e6, info.sample_rate_hz / line_samples),
                      "give the true rate with --rate, or --samples as they are: " + likely_rates(table, line_samples));
+}
+
+/// The layout of bare samples whose sign is taken the other way; empty for others.
+std::string other_sign(const media::SoundInfo& info) {
+    constexpr std::array<std::pair<std::string_view, std::string_view>, 4> pairs{
+        {{"u8", "s8"}, {"s8", "u8"}, {"u16", "s16"}, {"s16", "u16"}}};
+    if (info.container != "samples") return {};
+    const auto found = std::ranges::find(pairs, info.codec, &std::pair<std::string_view, std::string_view>::first);
+    return found == pairs.end() ? std::string() : std::string(found->second);
+}
+
+/// Samples whose sign is taken the wrong way jump from one end of their range to the other wherever the signal passes
+/// its middle; no video does that.
+void expect_sign(const std::vector<float>& stretch, const media::SoundInfo& info) {
+    const std::string other = other_sign(info);
+    if (other.empty()) return;
+    std::size_t jumps = 0;
+    for (std::size_t i = 1; i < stretch.size(); ++i)
+        jumps += std::abs(stretch[i] - stretch[i - 1]) > least_wrap ? 1 : 0;
+    if (static_cast<double>(jumps) > most_wraps * static_cast<double>(stretch.size()))
+        throw InputError(
+            info.path,
+            fmt::format("read as {}, jumps from one end of its range to the other as no signal does", info.codec),
+            "try --samples " + other);
 }
 
 /// Why there are no lines; or, if there are at another rate, that the rate is wrong.
@@ -130,6 +160,7 @@ FirstLook first_look(media::SoundReader& samples, std::size_t channel, const tab
     while (true) {
         std::vector<float> stretch = next_stretch(samples, channel, length);
         if (stretch.empty()) break;
+        if (first.empty()) expect_sign(stretch, info);
         if (!slow)
             if (const auto shape = find_sync(stretch, info.sample_rate_hz)) {
                 FirstLook found = look(stretch, *shape, info, table);
