@@ -44,6 +44,7 @@ public:
 
     const std::map<int, AveragedLine>& lines() const { return lines_; }
     double samples_per_us() const { return samples_per_us_; }
+    double subcarrier_hz() const { return cycles_per_sample_ * samples_per_us_ * 1e6; }
     double bin_hz() const { return samples_per_us_ * 1e6 / static_cast<double>(fft_.length()); }
     /// Mean power in a bin that white noise of variance 1 gives.
     double white_power() const { return white_power_; }

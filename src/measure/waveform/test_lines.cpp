@@ -55,6 +55,9 @@ Echoes echoes_of(std::span<const double> level, double middle, double samples_pe
     return echoes;
 }
 
+/// What a time base adds to the uncertainty of a phase is said from here on.
+constexpr double least_turned_deg = 1;
+
 struct Findings {
     std::vector<std::pair<const AveragedLine*, TestSignals>> all;
     double noise_variance = 0;
@@ -113,7 +116,20 @@ void add_nonlinearity(quantity::Figures& figures, const Findings& found) {
                                          .with_note("of five steps"));
 }
 
-void add_differential(quantity::Figures& figures, const Findings& found) {
+/// By how many degrees a time base that moves from line to line turns the subcarrier from the first tread to the last,
+/// in the mean of the lines.
+double turned_by_time_base(const quantity::Figures& figures, const AlignedLines& lines, const Found& from) {
+    const quantity::Figure* jitter = figures.find("line_jitter_rms");
+    const quantity::Figure* rate = figures.find("line_rate");
+    if (jitter == nullptr || rate == nullptr || !jitter->number() || !rate->number()) return 0;
+    const Staircase& stairs = *from.second.staircase;
+    const double span_us =
+        static_cast<double>(stairs.treads.back().begin - stairs.treads.front().begin) / lines.samples_per_us();
+    const double moved_s = std::numbers::sqrt2 * 1e-9 * *jitter->number() * span_us * 1e-6 * *rate->number();
+    return 360 * lines.subcarrier_hz() * moved_s / std::sqrt(static_cast<double>(from.first->count));
+}
+
+void add_differential(quantity::Figures& figures, const AlignedLines& lines, const Findings& found) {
     using quantity::Figure;
     const Found* from = nullptr;
     for (const Found& entry : found.all)
@@ -136,9 +152,13 @@ void add_differential(quantity::Figures& figures, const Findings& found) {
     figures.add("differential_gain",
                 Figure::measured(100 * range_without_noise(gains, noise), std::hypot(0.1, 200 * noise), "%")
                     .with_note("from peak to peak"));
-    figures.add("differential_phase", Figure::measured(range_without_noise(phases, degrees * noise),
-                                                       std::hypot(0.1, 2 * degrees * noise), "deg")
-                                          .with_note("from peak to peak"));
+    const double turned = turned_by_time_base(figures, lines, *from);
+    figures.add("differential_phase",
+                Figure::measured(range_without_noise(phases, degrees * noise),
+                                 std::hypot(0.1, 2 * degrees * noise, turned), "deg")
+                    .with_note(turned > 2 * degrees * noise && turned > least_turned_deg
+                                   ? "from peak to peak; most of ± is the time base, which moves within the lines too"
+                                   : "from peak to peak"));
 }
 
 void add_composite(quantity::Figures& figures, const Findings& found) {
@@ -215,7 +235,7 @@ void add_test_lines(quantity::Figures& figures, const AlignedLines& lines, doubl
         for (const auto& [key, line] : lines.lines())
             found.all.emplace_back(&line, find_test_signals(lines, line, white, t_us));
     add_nonlinearity(figures, found);
-    add_differential(figures, found);
+    add_differential(figures, lines, found);
     add_k_factor(figures, found, lines, t_us, reach_us);
     add_composite(figures, found);
 }

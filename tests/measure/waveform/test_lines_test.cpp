@@ -72,6 +72,19 @@ TEST_P(TestLines, ShowChrominanceLateAndWeak) {
     }
 }
 
+// A machine without time base correction turns the subcarrier within each line: what is stated holds that.
+TEST_P(TestLines, BearTheTimeBaseInTheirUncertainty) {
+    for (const std::uint64_t seed : {1, 2, 3, 4}) {
+        auto recipe = with_test_lines(GetParam());
+        recipe.seed = seed;
+        recipe.time_base.random_ns = 30;
+        const WaveformReport report = measured(recipe, 10);
+        const quantity::Figure& phase = *report.figures.find("differential_phase");
+        EXPECT_LT(*phase.number(), 3 * *phase.uncertainty()) << seed;
+        EXPECT_LT(*phase.uncertainty(), 20) << seed;
+    }
+}
+
 INSTANTIATE_TEST_SUITE_P(Systems, TestLines, testing::Values("PAL", "NTSC"));
 
 struct NoiseSweep {
