@@ -130,7 +130,7 @@ std::string what_instead(const std::vector<ChannelSearch>& channels, double seco
     if (loudest->loudest_rms() <= silence_rms) return fmt::format("silence: it never rises above {:.0f} dB", level_db);
     const auto clearest = std::ranges::max_element(channels, {}, &ChannelSearch::strongest_share);
     const SliceTone& line = clearest->strongest();
-    if (seconds < slices_needed * slice_s)
+    if (seconds < (slices_needed + 1) * slice_s)  // the slices need not begin where the tone does
         return fmt::format("only {:.2f} s of sound, which is too short to tell a tone from other sound", seconds);
     if (line.share < least_share)
         return fmt::format(
