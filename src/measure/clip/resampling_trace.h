@@ -21,7 +21,7 @@ struct ResamplingTrace {
 ///
 /// Method: b of three samples a, b, c that follow one another lies more or less on the line between a and c; its
 /// roughness q = d² / (d² + 3 g² + e) with d = a − 2b + c, g = c − a, is from 0 to 1, so that no edge outweighs the
-/// others. (That interpolation makes the second derivative's variance come round with its step: Gallagher, "Detection
+/// others. (That interpolation makes the second derivative's variance come round with its step: "Detection
 /// of linear and cubic interpolation in JPEG compressed images", 2005, from memory.) Its mean over many lines is
 /// transformed; a line that stands at least eight times above the middle one is a trace if even and odd frames and the
 /// three thirds of the picture show it alike: patterns of the picture itself end somewhere, or move.
