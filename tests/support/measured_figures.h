@@ -35,6 +35,26 @@ MeasuredFigures measure_made(const testsignal::Recipe& recipe) {
     return out;
 }
 
+/// The luma of a clip made from a recipe, changed before it is seen.
+/// @param edit  called with the samples of a frame and the frame's number
+template <typename Measurement, typename Edit>
+MeasuredFigures measure_edited(const testsignal::Recipe& recipe, const Edit& edit) {
+    MadeClip clip(recipe);
+    MadeContext made;
+    made.info.picture = clip.format();
+    made.info.time_base = quantity::Rational(1) / recipe.raster.frame_rate;
+    Measurement measurement(made.context);
+    measure::FeatureExtractor extractor(clip.format());
+    for (std::int64_t index = 0; auto planes = clip.next_planes(); ++index) {
+        edit(planes->luma, index);
+        const media::Frame frame = make_frame(clip.format(), *planes, index);
+        measurement.see(frame, extractor.extract(frame));
+    }
+    MeasuredFigures out;
+    measurement.finish(out.figures, out.events);
+    return out;
+}
+
 /// A file, as FFmpeg made it.
 template <typename Measurement>
 MeasuredFigures measure_file(const std::string& path) {

@@ -45,23 +45,12 @@ double slope_of(const Curve& curve, double level, double noise) {
 }
 
 MeasuredFigures measured(const Recipe& recipe, const Curve& curve = {}) {
-    support::MadeClip clip(recipe);
-    support::MadeContext made;
-    made.info.picture = clip.format();
-    PictureNoise crushing(made.context);
-    FeatureExtractor extractor(clip.format());
     const double scale = 1 << (recipe.bit_depth - 8);
-    std::int64_t index = 0;
-    while (auto planes = clip.next_planes()) {
-        if (curve)
-            for (auto& sample : planes->luma)
-                sample = static_cast<std::uint16_t>(std::clamp(std::lround(scale * curve(sample / scale)), 0L, 1023L));
-        const media::Frame frame = support::make_frame(clip.format(), *planes, index++);
-        crushing.see(frame, extractor.extract(frame));
-    }
-    MeasuredFigures out;
-    crushing.finish(out.figures, out.events);
-    return out;
+    return support::measure_edited<PictureNoise>(recipe, [&](std::vector<std::uint16_t>& luma, std::int64_t) {
+        if (!curve) return;
+        for (auto& sample : luma)
+            sample = static_cast<std::uint16_t>(std::clamp(std::lround(scale * curve(sample / scale)), 0L, 1023L));
+    });
 }
 
 Recipe scene(double snr_db, int bit_depth, std::uint64_t seed) {

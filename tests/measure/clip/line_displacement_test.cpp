@@ -14,6 +14,7 @@
 
 #include "support/made_clip.h"
 #include "support/made_context.h"
+#include "support/measured_figures.h"
 #include "table/table.h"
 #include "testsignal/recipe_reader.h"
 
@@ -392,24 +393,16 @@ TEST(LineDisplacement, TellsSkew) {
 
 // Sync torn: 40 lines of the upper field lie anywhere in frames 15 to 18, and again in frame 22; in frame 26 too few.
 TEST(LineDisplacement, TellsWhereLinesAreLost) {
-    support::MadeClip clip(recipe([](Recipe&) {}));
-    support::MadeContext made;
-    made.info.picture = clip.format();
-    made.info.time_base = {1, 25};
-    LineDisplacement measurement(made.context);
-    const FrameFeatures unused;
     std::mt19937 random(1);
-    for (int index = 0; auto planes = clip.next_planes(); ++index) {
-        const int torn = (index >= 15 && index < 19) || index == 22 ? 40 : index == 26 ? 8 : 0;
-        for (int y = 200; y < 200 + 2 * torn; y += 2) {
-            const auto row = planes->luma.begin() + y * 720;
-            std::rotate(row, row + 60 + static_cast<int>(random() % 600), row + 720);
-        }
-        measurement.see(support::make_frame(clip.format(), *planes, index), unused);
-    }
-    quantity::Figures figures;
-    std::vector<quantity::Event> events;
-    measurement.finish(figures, events);
+    const auto events =
+        support::measure_edited<LineDisplacement>(recipe([](Recipe&) {}), [&](std::vector<std::uint16_t>& luma,
+                                                                              std::int64_t index) {
+            const int torn = (index >= 15 && index < 19) || index == 22 ? 40 : index == 26 ? 8 : 0;
+            for (int y = 200; y < 200 + 2 * torn; y += 2) {
+                const auto row = luma.begin() + y * 720;
+                std::rotate(row, row + 60 + static_cast<int>(random() % 600), row + 720);
+            }
+        }).events;
     ASSERT_EQ(events.size(), 1U);
     EXPECT_EQ(events[0].kind, "lines lost");
     EXPECT_EQ(events[0].frame, 15);

@@ -69,20 +69,9 @@ Scaler down(int before, Filter filter, bool by_field) {
 }
 
 MeasuredFigures measured(const Recipe& recipe, const Scaler& scaler = {}) {
-    support::MadeClip clip(recipe);
-    support::MadeContext made;
-    made.info.picture = clip.format();
-    Scaling scaling(made.context);
-    FeatureExtractor extractor(clip.format());
-    std::int64_t index = 0;
-    while (auto planes = clip.next_planes()) {
-        if (scaler) scaler(planes->luma, recipe.raster.width, recipe.raster.height);
-        const media::Frame frame = support::make_frame(clip.format(), *planes, index++);
-        scaling.see(frame, extractor.extract(frame));
-    }
-    MeasuredFigures out;
-    scaling.finish(out.figures, out.events);
-    return out;
+    return support::measure_edited<Scaling>(recipe, [&](std::vector<std::uint16_t>& luma, std::int64_t) {
+        if (scaler) scaler(luma, recipe.raster.width, recipe.raster.height);
+    });
 }
 
 Recipe scene(std::optional<double> snr_db, double motion_px, int bit_depth = 10) {

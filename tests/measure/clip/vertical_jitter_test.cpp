@@ -11,6 +11,7 @@
 #include "support/built_in_table.h"
 #include "support/made_clip.h"
 #include "support/made_context.h"
+#include "support/measured_figures.h"
 
 namespace guardband::measure {
 namespace {
@@ -78,40 +79,18 @@ TEST(VerticalJitter, TellsJumps) {
     Recipe r;
     r.duration_s = 1.2;
     r.noise.snr_db = 40;
-    support::MadeClip clip(r);
-    support::MadeContext made;
-    made.info.picture = clip.format();
-    made.info.time_base = {1, 25};
-    VerticalJitter measurement(made.context);
-    FeatureExtractor extractor(clip.format());
     constexpr std::ptrdiff_t lines = 10, width = 720;
-    for (int index = 0; auto planes = clip.next_planes(); ++index) {
-        if (index >= 20) std::rotate(planes->luma.begin(), planes->luma.end() - lines * width, planes->luma.end());
-        const auto frame = support::make_frame(clip.format(), *planes, index);
-        measurement.see(frame, extractor.extract(frame));
-    }
-    quantity::Figures figures;
-    std::vector<quantity::Event> events;
-    measurement.finish(figures, events);
+    const auto events =
+        support::measure_edited<VerticalJitter>(r, [&](std::vector<std::uint16_t>& luma, std::int64_t index) {
+            if (index >= 20) std::rotate(luma.begin(), luma.end() - lines * width, luma.end());
+        }).events;
     ASSERT_EQ(events.size(), 1U);
     EXPECT_EQ(events[0].kind, "vertical jump");
     EXPECT_EQ(events[0].frame, 20);
     EXPECT_EQ(events[0].what, "the picture jumps down by 10 lines");
 }
 
-std::vector<quantity::Event> events_in(const Recipe& r) {
-    support::MadeClip clip(r);
-    support::MadeContext made;
-    made.info.picture = clip.format();
-    made.info.time_base = {1, 25};
-    VerticalJitter measurement(made.context);
-    FeatureExtractor extractor(clip.format());
-    while (const auto frame = clip.next()) measurement.see(*frame, extractor.extract(*frame));
-    quantity::Figures figures;
-    std::vector<quantity::Event> events;
-    measurement.finish(figures, events);
-    return events;
-}
+std::vector<quantity::Event> events_in(const Recipe& r) { return support::measure_made<VerticalJitter>(r).events; }
 
 struct Roll {
     double lines_per_s, duration_s;
