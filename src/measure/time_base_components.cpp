@@ -6,6 +6,8 @@
 #include <utility>
 #include <vector>
 
+#include "measure/mains.h"
+
 namespace guardband::measure {
 namespace {
 
@@ -15,7 +17,6 @@ using quantity::Component;
 constexpr double locked_hz = 0.02;
 /// By how far mains run off in ordinary service; common practice, no source.
 constexpr double mains_off_hz = 0.25;
-constexpr double mains_hz[] = {50, 60};
 constexpr double every_other_line_off_hz = 0.5;
 constexpr int most_harmonics = 8;
 
@@ -36,7 +37,7 @@ void name_locked(Component& component, int frame_harmonic) {
         name(component, frame_rate_part, frame_harmonic);
 }
 
-void name_by_rate(Component& component, const table::Scanning* scanning) {
+void name_by_rate(Component& component, const table::Scanning* scanning, const std::vector<double>& mains_hz) {
     if (scanning != nullptr) {
         if (const int k = multiple_of(component.hz, scanning->frame_rate().value(), locked_hz, 2 * most_harmonics))
             return name_locked(component, k);
@@ -80,8 +81,9 @@ void name_time_base_components(quantity::Figures& figures, const table::Table& t
     auto components = std::get<std::vector<Component>>(figure->value());
     const auto drum = drum_hz(table, address);
     const table::Scanning* standard = scanning.empty() ? nullptr : table.find_scanning(scanning);
+    const std::vector<double> mains_hz = mains_rates_hz(table);
     for (Component& component : components) {
-        if (component.part.empty()) name_by_rate(component, standard);
+        if (component.part.empty()) name_by_rate(component, standard, mains_hz);
         if (drum) name_drum(component, *drum);
     }
     figure->replace_components(std::move(components));

@@ -7,6 +7,7 @@
 
 #include <fmt/format.h>
 
+#include <CLI/CLI.hpp>
 #include <algorithm>
 #include <cmath>
 #include <map>
@@ -55,8 +56,9 @@ std::string text_of(const Score& s) {
 }
 
 bool meet(const quantity::Event& e, const bench::Lost& lost) {
-    return e.field == lost.field && e.line == lost.line &&
-           *e.start_us<lost.start_us + lost.length_us&& * e.start_us + *e.length_us> lost.start_us;
+    const double start_us = *e.start_us, end_us = start_us + *e.length_us;
+    return e.field == lost.field && e.line == lost.line && start_us < lost.start_us + lost.length_us &&
+           end_us > lost.start_us;
 }
 
 struct Options {
@@ -141,38 +143,17 @@ void run(const Options& options) {
     for (const auto& [key, score] : scores) fmt::print("{:<34} {}\n", key, text_of(score));
 }
 
-Options options_of(int argc, char** argv) {
-    Options o;
-    for (int i = 1; i < argc; ++i) {
-        const std::string name = argv[i];
-        if (name == "--tell") {
-            o.tell = true;
-            continue;
-        }
-        if (i + 1 >= argc) throw std::runtime_error(name + " needs a value");
-        const std::string value = argv[++i];
-        if (name == "--snr")
-            o.snr_db = std::stod(value);
-        else if (name == "--seconds")
-            o.duration_s = std::stod(value);
-        else if (name == "--only")
-            o.only = value;
-        else if (name == "--kind")
-            o.kind = value;
-        else if (name == "--photographs")
-            o.photographs = value;
-        else if (name == "--footage")
-            o.footage.push_back(value);
-        else if (name == "--seed")
-            o.seed = std::stoull(value);
-        else if (name == "--bits")
-            o.bits = std::stoi(value);
-        else if (name == "--codec")
-            o.codec = value == "dv" ? "-vf scale=interl=1,format=yuv420p,setfield=bff -c:v dvvideo" : value;
-        else
-            throw std::runtime_error("no option " + name);
-    }
-    return o;
+void add_options(CLI::App& app, Options& o) {
+    app.add_option("--snr", o.snr_db, "dB");
+    app.add_option("--seconds", o.duration_s, "of each scene");
+    app.add_option("--only", o.only, "part of a scene's kind");
+    app.add_option("--kind", o.kind, "part of a loss's kind");
+    app.add_option("--photographs", o.photographs, "folder");
+    app.add_option("--footage", o.footage, "file")->expected(1);
+    app.add_option("--seed", o.seed);
+    app.add_option("--bits", o.bits);
+    app.add_option("--codec", o.codec, "arguments of the ffmpeg command, or dv");
+    app.add_flag("--tell", o.tell, "each that is missed or false");
 }
 
 }  // namespace
@@ -181,7 +162,12 @@ Options options_of(int argc, char** argv) {
 int main(int argc, char** argv) try {
     if (!guardband::support::has_ffmpeg())
         return fmt::print("skipped: the ffmpeg command is not installed, which makes some of the scenes\n"), 0;
-    guardband::run(guardband::options_of(argc, argv));
+    CLI::App app("recall and precision of dropouts");
+    guardband::Options options;
+    guardband::add_options(app, options);
+    CLI11_PARSE(app, argc, argv);
+    if (options.codec == "dv") options.codec = "-vf scale=interl=1,format=yuv420p,setfield=bff -c:v dvvideo";
+    guardband::run(options);
     return 0;
 } catch (const std::exception& e) {
     return fmt::print(stderr, "dropouts_bench: {}\n", e.what()), 2;

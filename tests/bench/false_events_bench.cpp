@@ -7,6 +7,7 @@
 
 #include <fmt/format.h>
 
+#include <CLI/CLI.hpp>
 #include <map>
 
 #include "measure/pass.h"
@@ -25,28 +26,12 @@ struct Options {
     bool tell = false;
 };
 
-Options options_of(int argc, char** argv) {
-    Options options;
-    for (int i = 1; i < argc; ++i) {
-        const std::string name = argv[i];
-        if (name == "--tell") {
-            options.tell = true;
-            continue;
-        }
-        if (i + 1 >= argc) throw std::runtime_error(name + " needs a value");
-        const std::string value = argv[++i];
-        if (name == "--seconds")
-            options.duration_s = std::stod(value);
-        else if (name == "--only")
-            options.only = value;
-        else if (name == "--photographs")
-            options.photographs = value;
-        else if (name == "--footage")
-            options.footage.push_back(value);
-        else
-            throw std::runtime_error("no option " + name);
-    }
-    return options;
+void add_options(CLI::App& app, Options& o) {
+    app.add_option("--seconds", o.duration_s, "of each scene");
+    app.add_option("--only", o.only, "part of a scene's kind");
+    app.add_option("--photographs", o.photographs, "folder");
+    app.add_option("--footage", o.footage, "file")->expected(1);
+    app.add_flag("--tell", o.tell, "each event");
 }
 
 struct Tally {
@@ -108,7 +93,11 @@ void run(const Options& options) {
 int main(int argc, char** argv) try {
     if (!guardband::support::has_ffmpeg())
         return fmt::print("skipped: the ffmpeg command is not installed, which makes some of the scenes\n"), 0;
-    guardband::run(guardband::options_of(argc, argv));
+    CLI::App app("events that clean clips are told of");
+    guardband::Options options;
+    guardband::add_options(app, options);
+    CLI11_PARSE(app, argc, argv);
+    guardband::run(options);
     return 0;
 } catch (const std::exception& e) {
     return fmt::print(stderr, "false_events_bench: {}\n", e.what()), 2;

@@ -55,15 +55,6 @@ Comb comb_of(std::span<const SteadyLine> lines, double hz) {
 
 }  // namespace
 
-std::vector<double> mains_rates_hz(const table::Table& table) {
-    std::vector<double> rates;
-    for (const table::Screen& screen : table.screens) {
-        const table::Fact* kind = screen.facts.find("kind");
-        if (kind != nullptr && kind->printed == "lamp") rates.push_back(screen.rate_hz() / 2);
-    }
-    return rates;
-}
-
 std::optional<Hum> find_hum(std::span<const SteadyLine> lines, std::span<const double> mains_hz) {
     if (mains_hz.empty()) return std::nullopt;
     Comb best;

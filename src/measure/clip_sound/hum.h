@@ -18,9 +18,6 @@ struct Hum {
     int harmonics = 0;  ///< that were found
 };
 
-/// Rates of mains that the table knows of: half of those at which its lamps flicker.
-std::vector<double> mains_rates_hz(const table::Table& table);
-
 /// The hum that explains the most of these lines; nothing if none does. A single line counts as hum at its own
 /// frequency or its half, and only if its phase is steady.
 std::optional<Hum> find_hum(std::span<const SteadyLine> lines, std::span<const double> mains_hz);

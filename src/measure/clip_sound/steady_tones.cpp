@@ -7,6 +7,7 @@
 
 #include "measure/clip/scanning_match.h"
 #include "measure/clip_sound/hum.h"
+#include "measure/mains.h"
 #include "measure/stamp_evidence.h"
 
 namespace guardband::measure {

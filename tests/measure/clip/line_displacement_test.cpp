@@ -8,6 +8,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <cstdio>
 #include <functional>
 #include <limits>
 #include <random>
@@ -386,7 +387,13 @@ TEST(LineDisplacement, TellsSkew) {
     const auto found = events(-3000, -1200);
     ASSERT_EQ(found.size(), 1U);
     EXPECT_EQ(found[0].kind, "skew");
-    EXPECT_NE(found[0].what.find("bend of -1"), std::string::npos) << found[0].what;
+    double step_ns = 0, bend_ns = 0;
+    ASSERT_EQ(std::sscanf(found[0].what.c_str(), "all through: a step of %lf ns at the head switch, a bend of %lf ns",
+                          &step_ns, &bend_ns),
+              2)
+        << found[0].what;
+    EXPECT_NEAR(step_ns, -1200, 15);
+    EXPECT_LT(bend_ns, -1000) << "the mean over the first eight lines of a bend of 3 µs";
     EXPECT_TRUE(events(3000, -1200).empty());
     EXPECT_TRUE(events(3000, 100).empty());
 }
