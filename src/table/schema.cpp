@@ -41,6 +41,7 @@ constexpr KeyRule rules[] = {
     {Raster, "height", Count, "", 16, 8192, required, "digitised lines"},
     {Raster, "sampling_rate", Number, "MHz", 1, 100, required, "luma sampling"},
     {Raster, "samples_per_line", Number, "", 100, 8192, required, "samples per total line"},
+    {Raster, "first_sample", Count, "", 0, 8192, optional, "first sample of a line, after half of sync's fall"},
     {Raster, "pixel_aspect", Number, "", 0.3, 3, required, "pixel aspect at 4:3"},
     {Raster, "first_line", Text, "", 0, 0, optional, "first line"},
     {Raster, "black_code", Count, "", 0, 255, required, "black, 8-bit code"},

@@ -2,6 +2,8 @@
 
 #include <algorithm>
 #include <cmath>
+#include <optional>
+#include <string_view>
 
 #include "measure/waveform/interval_time_code.h"
 
@@ -12,8 +14,7 @@ using quantity::Figure;
 using quantity::LineService;
 
 constexpr int raster_width = 720;
-constexpr double first_us_625 = 132 / 13.5, first_us_525 = 122 / 13.5;  ///< of a row, after sync (ITU-R BT.601)
-constexpr int row_count = 40;                                           ///< the 32 of D-10's raster and some more
+constexpr int row_count = 40;  ///< the 32 of D-10's raster and some more
 constexpr std::int64_t first_frames = 5, frames_between_looks = 25;
 constexpr double least_high = 0.15;  ///< of the range from black to white: a level that a tenth of the row lies above
 constexpr int up = 2;                ///< samples of a `DataRow` to one of the raster
@@ -24,6 +25,16 @@ constexpr double least_share_of_row = 0.05;                        ///< of a row
 bool is_525(const media::ClipInfo& info) { return info.declared_frame_rate == quantity::Rational(30000, 1001); }
 
 bool is_625(const media::ClipInfo& info) { return info.declared_frame_rate == quantity::Rational(25); }
+
+/// Time from sync to a row's first sample, µs, by the table's rasters of the scanning standard; nothing if none says.
+std::optional<double> row_start_us(const table::Table& table, std::string_view scanning) {
+    for (const table::Raster& raster : table.rasters) {
+        const table::Fact* first = raster.facts.known("first_sample");
+        const table::Fact* rate = raster.facts.known("sampling_rate");
+        if (raster.scanning == scanning && first != nullptr && rate != nullptr) return *first->value / rate->in("MHz");
+    }
+    return std::nullopt;
+}
 
 }  // namespace
 
@@ -36,12 +47,17 @@ StoredDataLines::StoredDataLines(const ClipContext& context)
       row_(DataRow::length),
       slicer_(lines_525_),
       holds_data_(static_cast<std::size_t>(std::clamp(context.info.picture.height, 0, row_count))) {
+    const char* scanning = lines_525_ ? "525/60" : "625/50";
+    const auto start_us = row_start_us(context.table, scanning);
+    const table::Scanning* standard = context.table.find_scanning(scanning);
+    can_look_ = can_look_ && start_us && standard != nullptr;
     if (!can_look_) return;
+    first_ = DataRow::place(*start_us);
     const quantity::Rational rate = *context.info.declared_frame_rate;
     frame_rate_ = rate.value();
     run_.emplace(calc::time_code_rate(rate, false),
                  lines_525_ ? std::optional(calc::time_code_rate(rate, true)) : std::nullopt);
-    data_row_.line_us = lines_525_ ? 1001 / 15.75 : 64;
+    data_row_.line_us = 1e6 / standard->line_rate().value();
     data_row_.levels = row_;
 }
 
@@ -62,9 +78,8 @@ bool StoredDataLines::take_row(const media::Frame& frame, int y) {
     std::nth_element(sorted_.begin(), tenth, sorted_.end());
     const float high = *tenth;
     if (high < least_high * (range_.white - range_.black)) return false;
-    const double first = DataRow::place(lines_525_ ? first_us_525 : first_us_625);
     for (std::size_t i = 0; i < row_.size(); ++i) {  // straight between samples: data has no more than 2 MHz here
-        const double x = (static_cast<double>(i) - first) / up, whole = std::floor(x);
+        const double x = (static_cast<double>(i) - first_) / up, whole = std::floor(x);
         const auto fraction = static_cast<float>(x - whole);
         const bool inside = whole >= 0 && whole + 1 < raster_width;
         const auto at = inside ? static_cast<std::size_t>(whole) : 0;

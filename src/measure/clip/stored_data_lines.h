@@ -41,6 +41,7 @@ private:
 
     LumaRange range_;
     bool can_look_ = false, lines_525_ = false;
+    double first_ = 0;  ///< place of a row's first sample in a `DataRow`
     double frame_rate_ = 25;
     std::int64_t frames_ = 0;
     std::vector<float> levels_, sorted_, row_;
