@@ -37,12 +37,19 @@ using CodesVector = hn::Vec<Codes>;
 using SumsVector = hn::Vec<Sums>;
 using BlockVector = hn::Vec<Block>;
 
-HWY_INLINE CodesVector load(const std::uint16_t* samples) {
-    return hn::BitCast(codes_tag, hn::LoadU(hn::RebindToUnsigned<Codes>(), samples));
+template <typename Tag>
+HWY_INLINE hn::Vec<Tag> load_as(Tag tag, const std::uint16_t* samples) {
+    return hn::BitCast(tag, hn::LoadU(hn::RebindToUnsigned<Tag>(), samples));
 }
 
-HWY_INLINE CodesVector load(const std::uint8_t* samples) {
-    return hn::PromoteTo(codes_tag, hn::LoadU(hn::Rebind<std::uint8_t, Codes>(), samples));
+template <typename Tag>
+HWY_INLINE hn::Vec<Tag> load_as(Tag tag, const std::uint8_t* samples) {
+    return hn::PromoteTo(tag, hn::LoadU(hn::Rebind<std::uint8_t, Tag>(), samples));
+}
+
+template <typename Sample>
+HWY_INLINE CodesVector load(const Sample* samples) {
+    return load_as(codes_tag, samples);
 }
 
 /// Sums of products of 16-bit numbers, in 32-bit lanes of no particular order.
@@ -201,20 +208,27 @@ void count_codes(const Sample* row, int width, int codes, std::uint32_t* counts)
     for (; x < width; ++x) count(x, counts);
 }
 
-template <typename Sample>
-void smooth_and_slope(const Sample* row, int width, int bits, std::int16_t* smooth, std::int16_t* slope) {
-    const int before = bits > 10 ? bits - 10 : 0, after = bits > 10 ? 3 : bits - 7;
-    constexpr int lanes = static_cast<int>(hn::MaxLanes(codes_tag)), ends = 2;
-    const auto take = [row, before](int x) HWY_ATTR { return hn::ShiftRightSame(load(row + x), before); };
-    const CodesVector middle = hn::Set(codes_tag, 14), near = hn::Set(codes_tag, 18), far = hn::Set(codes_tag, 7);
-    const auto put = [&](int x) HWY_ATTR {
-        const CodesVector a = take(x - 2), b = take(x - 1), c = take(x), d = take(x + 1), e = take(x + 2);
-        const CodesVector sum = hn::Add(hn::Add(hn::Add(a, e), hn::ShiftLeft<3>(hn::Add(b, d))), hn::Mul(middle, c));
-        const CodesVector rise = hn::Add(hn::Mul(near, hn::Sub(d, b)), hn::Mul(far, hn::Sub(e, a)));
-        hn::StoreU(hn::ShiftRightSame(sum, after), codes_tag, smooth + x);
-        hn::StoreU(hn::ShiftRightSame(rise, after), codes_tag, slope + x);
-    };
+/// `deep`: of more than 10 bits.
+template <bool deep, typename Sample>
+HWY_INLINE void smooth_and_slope_of(const Sample* row, int width, int bits, std::int16_t* smooth, std::int16_t* slope) {
+    // No segments here: as wide as the processor has it.
+    using Wide = hn::CappedTag<std::int16_t, 32>;
+    constexpr Wide tag;
+    constexpr int lanes = static_cast<int>(hn::MaxLanes(tag)), ends = 2;
+    const int before = deep ? bits - 10 : 0, after = deep ? 3 : bits - 7;
     if (width < lanes + 2 * ends) return plain_kernels<Sample>().smooth_and_slope(row, width, bits, smooth, slope);
+    const auto take = [row, before](int x) HWY_ATTR {
+        const auto codes = load_as(Wide(), row + x);
+        return deep ? hn::ShiftRightSame(codes, before) : codes;
+    };
+    const auto middle = hn::Set(tag, 14), near = hn::Set(tag, 18), far = hn::Set(tag, 7);
+    const auto put = [&](int x) HWY_ATTR {
+        const auto a = take(x - 2), b = take(x - 1), c = take(x), d = take(x + 1), e = take(x + 2);
+        const auto sum = hn::Add(hn::Add(hn::Add(a, e), hn::ShiftLeft<3>(hn::Add(b, d))), hn::Mul(middle, c));
+        const auto rise = hn::Add(hn::Mul(near, hn::Sub(d, b)), hn::Mul(far, hn::Sub(e, a)));
+        hn::StoreU(hn::ShiftRightSame(sum, after), tag, smooth + x);
+        hn::StoreU(hn::ShiftRightSame(rise, after), tag, slope + x);
+    };
     for (int x = ends; x + lanes + ends < width; x += lanes) put(x);
     put(width - ends - lanes);
     for (const int x : {0, 1, width - 2, width - 1}) {
@@ -223,40 +237,19 @@ void smooth_and_slope(const Sample* row, int width, int bits, std::int16_t* smoo
     }
 }
 
-void shift_moments(const std::int16_t* smooth, const std::int16_t* slope, const std::int16_t* other_smooth,
-                   const std::int16_t* other_slope, int cells, ShiftMoments* moments) {
-    const CodesVector one = hn::Set(codes_tag, 1);
-    for (int cell = 0; cell < cells; ++cell) {
-        Accumulator differences, slopes, difference_squares, products, slope_squares;
-        for (int i = 0; i < shift_cell_samples; i += static_cast<int>(hn::Lanes(codes_tag))) {
-            const int x = cell * shift_cell_samples + i;
-            const CodesVector d = hn::Sub(hn::LoadU(codes_tag, smooth + x), hn::LoadU(codes_tag, other_smooth + x));
-            const CodesVector g =
-                hn::ShiftRight<1>(hn::Add(hn::LoadU(codes_tag, slope + x), hn::LoadU(codes_tag, other_slope + x)));
-            differences.add_products(d, one);
-            slopes.add_products(g, one);
-            difference_squares.add_products(d, d);
-            products.add_products(d, g);
-            slope_squares.add_products(g, g);
-        }
-        alignas(16) std::int32_t four[4];
-        hn::Store(sums_of_lanes(fold(differences.lanes()), fold(slopes.lanes()), fold(difference_squares.lanes()),
-                                fold(products.lanes())),
-                  block_tag, four);
-        moments[cell] = {four[0], four[1], four[2], four[3],
-                         hn::GetLane(hn::SumOfLanes(block_tag, fold(slope_squares.lanes())))};
-    }
+template <typename Sample>
+void smooth_and_slope(const Sample* row, int width, int bits, std::int16_t* smooth, std::int16_t* slope) {
+    if (bits > 10)
+        smooth_and_slope_of<true>(row, width, bits, smooth, slope);
+    else
+        smooth_and_slope_of<false>(row, width, bits, smooth, slope);
 }
 
 template <typename Sample>
 const Kernels<Sample>* table_for_target() {
-    static constexpr Kernels<Sample> table{add_segment_sums<Sample>,
-                                           add_segment_squared_differences<Sample>,
-                                           comb_moments<Sample>,
-                                           add_to_columns<Sample>,
-                                           count_codes<Sample>,
-                                           smooth_and_slope<Sample>,
-                                           shift_moments};
+    static constexpr Kernels<Sample> table{add_segment_sums<Sample>, add_segment_squared_differences<Sample>,
+                                           comb_moments<Sample>,     add_to_columns<Sample>,
+                                           count_codes<Sample>,      smooth_and_slope<Sample>};
     return &table;
 }
 

@@ -23,19 +23,6 @@ struct CombMoments {
     friend bool operator==(const CombMoments&, const CombMoments&) = default;
 };
 
-/// Sums over one cell of `shift_cell_samples` of two rows that `smooth_and_slope` made, from which follows by how much
-/// one lies to the right of the other. d is the difference of their smoothed rows, g half the sum of their slopes.
-struct ShiftMoments {
-    std::int32_t difference = 0;          ///< sum of d
-    std::int32_t slope = 0;               ///< sum of g
-    std::int32_t difference_squares = 0;  ///< sum of d²
-    std::int32_t products = 0;            ///< sum of d g
-    std::int32_t slope_squares = 0;       ///< sum of g²
-
-    friend bool operator==(const ShiftMoments&, const ShiftMoments&) = default;
-};
-inline constexpr int shift_cell_samples = 80;
-
 /// A smoothed row at 4 times the codes of 10 bits, its slope per sample at 8 times. Both filters have five taps, of one
 /// design: the slope is the derivative of the smoothed row within 2.5 % up to 0.2 cycles per sample, within 1 % up to
 /// 0.13.
@@ -69,10 +56,6 @@ struct Kernels {
     /// Writes the row smoothed by (1 8 14 8 1)/32, and its slope by (−7 −18 0 18 7)/64. The two samples at either end
     /// are not smoothed and have no slope. Samples of `bits` bits, 8 to 12; those beyond 10 lose the bits below.
     void (*smooth_and_slope)(const Sample* row, int width, int bits, std::int16_t* smooth, std::int16_t* slope);
-
-    /// Writes the moments of each of `cells` cells of two rows made by `smooth_and_slope`.
-    void (*shift_moments)(const std::int16_t* smooth, const std::int16_t* slope, const std::int16_t* other_smooth,
-                          const std::int16_t* other_slope, int cells, ShiftMoments* moments);
 };
 
 /// Written for the reader; the truth that the fast version is tested against.

@@ -62,30 +62,10 @@ void smooth_and_slope(const Sample* row, int width, int bits, std::int16_t* smoo
     }
 }
 
-void shift_moments(const std::int16_t* smooth, const std::int16_t* slope, const std::int16_t* other_smooth,
-                   const std::int16_t* other_slope, int cells, ShiftMoments* moments) {
-    for (int cell = 0; cell < cells; ++cell) {
-        ShiftMoments sum;
-        for (int x = cell * shift_cell_samples; x < (cell + 1) * shift_cell_samples; ++x) {
-            const int d = smooth[x] - other_smooth[x], g = (slope[x] + other_slope[x]) >> 1;
-            sum.difference += d;
-            sum.slope += g;
-            sum.difference_squares += d * d;
-            sum.products += d * g;
-            sum.slope_squares += g * g;
-        }
-        moments[cell] = sum;
-    }
-}
-
 template <typename Sample>
-constexpr Kernels<Sample> table{add_segment_sums<Sample>,
-                                add_segment_squared_differences<Sample>,
-                                comb_moments<Sample>,
-                                add_to_columns<Sample>,
-                                count_codes<Sample>,
-                                smooth_and_slope<Sample>,
-                                shift_moments};
+constexpr Kernels<Sample> table{add_segment_sums<Sample>, add_segment_squared_differences<Sample>,
+                                comb_moments<Sample>,     add_to_columns<Sample>,
+                                count_codes<Sample>,      smooth_and_slope<Sample>};
 
 }  // namespace
 

@@ -6,6 +6,7 @@
 
 #include "measure/features.h"
 #include "rows/kernels.h"
+#include "rows/shift_kernels.h"
 #include "rows/signal_kernels.h"
 #include "support/clip_frames.h"
 
@@ -81,21 +82,6 @@ void smooth_and_slope(benchmark::State& state) {
 }
 
 template <typename Sample, bool fast>
-void shift_moments(benchmark::State& state) {
-    const auto a = random_row<Sample>(1), b = random_row<Sample>(2);
-    std::vector<std::int16_t> smooth(width), slope(width), other_smooth(width), other_slope(width);
-    kernels<Sample, fast>().smooth_and_slope(a.data(), width, 10, smooth.data(), slope.data());
-    kernels<Sample, fast>().smooth_and_slope(b.data(), width, 10, other_smooth.data(), other_slope.data());
-    std::vector<rows::ShiftMoments> moments(width / rows::shift_cell_samples);
-    for (auto _ : state) {
-        kernels<Sample, fast>().shift_moments(smooth.data(), slope.data(), other_smooth.data(), other_slope.data(),
-                                              width / rows::shift_cell_samples, moments.data());
-        benchmark::ClobberMemory();
-    }
-    count_rows(state, 4, sizeof(std::int16_t));
-}
-
-template <typename Sample, bool fast>
 void columns(benchmark::State& state) {
     const auto row = random_row<Sample>(1);
     std::vector<std::uint32_t> sums(width);
@@ -128,7 +114,6 @@ GUARDBAND_BENCH_ALL(comb_moments);
 GUARDBAND_BENCH_ALL(columns);
 GUARDBAND_BENCH_ALL(codes);
 GUARDBAND_BENCH_ALL(smooth_and_slope);
-GUARDBAND_BENCH_ALL(shift_moments);
 #undef GUARDBAND_BENCH_ALL
 
 std::vector<float> random_signal(std::size_t count) {
@@ -178,6 +163,75 @@ void piece(benchmark::State& state) {
     }
 }
 BENCHMARK(piece)->Arg(0)->Arg(1);
+
+const rows::ShiftKernels& shift_kernels(bool fast) {
+    return fast ? rows::fast_shift_kernels() : rows::plain_shift_kernels();
+}
+
+std::vector<std::int16_t> random_samples(std::size_t count) {
+    std::mt19937 random(11);
+    std::vector<std::int16_t> out(count);
+    for (auto& one : out) one = static_cast<std::int16_t>(random() & 0xFFF);
+    return out;
+}
+
+/// The cells of two rows; argument: fast.
+void fit_cells(benchmark::State& state) {
+    const auto a = random_samples(width), b = random_samples(width);
+    std::vector<float> shifts(rows::most_shift_cells), weights = shifts;
+    for (auto _ : state) {
+        benchmark::DoNotOptimize(shift_kernels(state.range(0) != 0)
+                                     .fit_cells({a.data(), b.data(), b.data(), a.data()},
+                                                width / rows::shift_cell_samples, 0, {2560, 40, 3}, shifts.data(),
+                                                weights.data()));
+        benchmark::ClobberMemory();
+    }
+    count_rows(state, 4, sizeof(std::int16_t));
+}
+BENCHMARK(fit_cells)->Arg(0)->Arg(1);
+
+/// The means of a field's lines, nine cells each; argument: fast.
+void means_of_lines(benchmark::State& state) {
+    constexpr std::size_t lines = 288;
+    const auto values = random_signal(9 * lines);
+    const std::vector<float> weights(9 * lines, 20);
+    std::vector<float> means(lines), sure(lines);
+    for (auto _ : state) {
+        shift_kernels(state.range(0) != 0)
+            .means_of_lines({values.data(), weights.data(), lines, 9, lines}, 0.001F, means.data(), sure.data());
+        benchmark::ClobberMemory();
+    }
+}
+BENCHMARK(means_of_lines)->Arg(0)->Arg(1);
+
+/// The middle of a row reduced and laid at 49 places; argument: fast.
+void search_row(benchmark::State& state) {
+    const auto row = random_samples(4 * (80 + 48));
+    std::vector<std::int16_t> reduced(80 + 48);
+    std::vector<float> misfits(49);
+    for (auto _ : state) {
+        shift_kernels(state.range(0) != 0).quarter(row.data(), 80 + 48, reduced.data());
+        shift_kernels(state.range(0) != 0).misfits(reduced.data(), reduced.data(), 49, misfits.data());
+        benchmark::ClobberMemory();
+    }
+}
+BENCHMARK(search_row)->Arg(0)->Arg(1);
+
+/// A twelfth of a field of sums over 32 samples; argument: fast.
+void movement_sums(benchmark::State& state) {
+    constexpr std::size_t stride = 32, height = 24;
+    const auto field = random_signal(stride * (height + 2));
+    std::vector<float> sums(5 * stride);
+    const float* first = field.data() + stride;
+    for (auto _ : state) {
+        shift_kernels(state.range(0) != 0)
+            .movement_sums({first, first, first, first, stride}, height, 20,
+                           {sums.data(), sums.data() + stride, sums.data() + 2 * stride, sums.data() + 3 * stride,
+                            sums.data() + 4 * stride});
+        benchmark::ClobberMemory();
+    }
+}
+BENCHMARK(movement_sums)->Arg(0)->Arg(1);
 
 /// All features of frames of random samples; argument: bits. Sixteen frames, so that they come from memory as decoded
 /// ones would.

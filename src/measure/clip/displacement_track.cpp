@@ -39,20 +39,34 @@ void DisplacementTrack::see(const media::Frame& frame) {
 }
 
 void DisplacementTrack::see_field(const media::Frame& frame, std::size_t parity) {
+    Field& field = fields_[parity];
     edges_.see(frame, static_cast<int>(parity), places_);
-    steps_.assign(places_.size(), {0, loose_step});
+    // Where edges place the lines, the frame before adds little and costs as much again.
+    const bool with_before = previous_ && field.lines.size() == places_.size() && !edges_.found();
+    compare_rows(frame, parity, with_before);
     step_left_.assign(places_.size(), std::numeric_limits<float>::quiet_NaN());
     step_right_ = step_left_;
-    fields_[parity].wander.begin(places_.size());
-    compare_rows(frame, parity);
-    solve(fields_[parity]);
+    add_steps();
+    if (!edges_.found()) add_halves();
+    if (with_before)
+        add_changes(field);
+    else
+        field.wander.restart();
+    solve(field);
 }
 
-void DisplacementTrack::compare_rows(const media::Frame& frame, std::size_t parity) {
+/// By how much a line lies to the right of the one above. @param last  the field's lines a frame ago; may be nothing
+float DisplacementTrack::guess_above(std::size_t line, const PlacedLines* last) const {
+    if (places_[line].weight > 0 && places_[line - 1].weight > 0)
+        return places_[line].place_px - places_[line - 1].place_px;
+    return last != nullptr ? last->place_px[line] - last->place_px[line - 1] : 0;
+}
+
+void DisplacementTrack::compare_rows(const media::Frame& frame, std::size_t parity, bool with_before) {
     const PlacedLines& last = fields_[parity].lines;
-    // Where edges place the lines, the frame before adds little and costs as much again.
-    const bool has_last = previous_ && last.size() == places_.size() && !edges_.found();
-    CellShifts above, before;
+    above_.begin(shifts_.cells(), places_.size());
+    before_.begin(shifts_.cells(), with_before ? places_.size() : 0);
+    CellShifts found;
     int guess_before = 0;
     for (std::size_t line = 0; line < places_.size(); ++line) {
         const int y = static_cast<int>(2 * line + parity);
@@ -60,55 +74,50 @@ void DisplacementTrack::compare_rows(const media::Frame& frame, std::size_t pari
         shifts_.filter(frame, y, row);
         const bool sure = places_[line].weight > 0;
         if (line > 0) {
-            float guess = has_last ? last.place_px[line] - last.place_px[line - 1] : 0;
-            if (sure && places_[line - 1].weight > 0) guess = places_[line].place_px - places_[line - 1].place_px;
-            int whole = static_cast<int>(std::lround(guess));
-            shifts_.compare(row, row_above, whole, sure && places_[line - 1].weight > 0, above);
+            int guess = static_cast<int>(std::lround(guess_above(line, with_before ? &last : nullptr)));
+            shifts_.compare(row, row_above, guess, sure && places_[line - 1].weight > 0, found);
+            above_.put(line, found);
         }
-        if (has_last) {
-            shifts_.filter(*previous_, y, before_);
-            if (sure) guess_before = static_cast<int>(std::lround(places_[line].place_px - last.place_px[line]));
-            shifts_.compare(row, before_, guess_before, sure, before);
-        }
-        if (line > 0) add_steps(line, above, before, parity);
-        if (has_last) shifts_before_ = before;
+        if (!with_before) continue;
+        shifts_.filter(*previous_, y, row_before_);
+        if (sure) guess_before = static_cast<int>(std::lround(places_[line].place_px - last.place_px[line]));
+        shifts_.compare(row, row_before_, guess_before, sure, found);
+        before_.put(line, found);
     }
 }
 
-/// The step by the left and by the right part of the line alone, where both see it well.
-void DisplacementTrack::add_halves(std::size_t line, const CellShifts& above) {
-    const auto left = above.mean(slant_spread, 0, above.cells / 2);
-    const auto right = above.mean(slant_spread, (above.cells + 1) / 2);
-    if (left.weight < half_weight || right.weight < half_weight) return;
-    step_left_[line] = left.samples, step_right_[line] = right.samples;
+/// Steps by the left and by the right part of each line alone, where both see them well.
+void DisplacementTrack::add_halves() {
+    above_.means(slant_spread, left_, 0, above_.cells() / 2);
+    above_.means(slant_spread, right_, (above_.cells() + 1) / 2);
+    for (std::size_t i = 1; i < places_.size(); ++i)
+        if (left_[i].weight >= half_weight && right_[i].weight >= half_weight)
+            step_left_[i] = left_[i].samples, step_right_[i] = right_[i].samples;
 }
 
-void DisplacementTrack::add_steps(std::size_t line, const CellShifts& above, const CellShifts& before,
-                                  std::size_t parity) {
-    if (!edges_.found()) add_halves(line, above);
-    const auto from_above = above.mean(slant_spread);
-    const float weight_above = from_above.weight / (edges_.found() ? scale_beside_edges : scale_ * slant_alike);
-    float sum = weight_above * from_above.samples, weights = weight_above;
-    if (before.cells > 0 && shifts_before_.cells > 0) {
-        CellShifts change;
-        change.cells = before.cells;
-        for (std::size_t c = 0; c < static_cast<std::size_t>(change.cells); ++c) {
-            const bool seen = before.weight[c] > 0 && shifts_before_.weight[c] > 0;
-            change.samples[c] = before.samples[c] - shifts_before_.samples[c];
-            change.weight[c] = seen ? 1 / (1 / before.weight[c] + 1 / shifts_before_.weight[c]) : 0;
-        }
-        const auto changed = change.mean(motion_spread);
-        fields_[parity].wander.add(line, before, changed);
-        const PlacedLines& last = fields_[parity].lines;
-        if (changed.weight > 0) {
-            const float value = last.place_px[line] - last.place_px[line - 1] + changed.samples;
-            const float variance = scale_ / changed.weight + last.step_variance[line] + step_drift;
-            sum += value / variance, weights += 1 / variance;
-            if (weight_above > 0) calibrate(from_above.samples - value, 1 / weight_above + variance);
-        }
+/// Steps by the lines above alone.
+void DisplacementTrack::add_steps() {
+    above_.means(slant_spread, from_above_);
+    const float scale = edges_.found() ? scale_beside_edges : scale_ * slant_alike;
+    steps_.assign(places_.size(), {0, loose_step});
+    for (std::size_t i = 1; i < places_.size(); ++i)
+        if (from_above_[i].weight > 0) steps_[i] = {from_above_[i].samples, from_above_[i].weight / scale + loose_step};
+}
+
+/// Adds to the steps what those of the frame before, and what has changed since, say.
+void DisplacementTrack::add_changes(Field& field) {
+    const PlacedLines& last = field.lines;
+    before_.differences(changes_);
+    changes_.means(motion_spread, changed_);
+    for (std::size_t i = 1; i < places_.size(); ++i) {
+        if (changed_[i].weight <= 0) continue;
+        const float value = last.place_px[i] - last.place_px[i - 1] + changed_[i].samples;
+        const float variance = scale_ / changed_[i].weight + last.step_variance[i] + step_drift;
+        const float weight_above = steps_[i].weight - loose_step, weights = weight_above + 1 / variance;
+        if (weight_above > 0) calibrate(steps_[i].place_px - value, 1 / weight_above + variance);
+        steps_[i] = {(weight_above * steps_[i].place_px + value / variance) / weights, weights + loose_step};
     }
-    if (weights <= 0) return;
-    steps_[line] = {sum / weights, weights + loose_step};
+    field.wander.see(before_, changed_);
 }
 
 /// How far two kinds of evidence lie apart says by how much their variances are off.
@@ -158,7 +167,7 @@ void DisplacementTrack::solve(Field& field) {
         centre(field.lines);
     }
     field.lines.off_mean_px.clear();
-    if (!field.has_edges) field.wander.sum_up(), field.wander.give(field.lines.off_mean_px);
+    if (!field.has_edges) field.wander.give(field.lines.off_mean_px);
     if (!field.has_edges) field.lines.left_px = step_left_, field.lines.right_px = step_right_;
     if (apart_stated_ > 0)
         scale_ = std::clamp(scale_ * static_cast<float>(std::pow(apart_squares_ / apart_stated_, 0.2)), 0.7F, 50.0F);

@@ -5,6 +5,7 @@
 #include <span>
 #include <vector>
 
+#include "measure/clip/field_shifts.h"
 #include "measure/clip/line_chain.h"
 #include "measure/clip/line_wander.h"
 #include "measure/clip/picture_edges.h"
@@ -43,9 +44,11 @@ private:
     };
 
     void see_field(const media::Frame& frame, std::size_t parity);
-    void compare_rows(const media::Frame& frame, std::size_t parity);
-    void add_steps(std::size_t line, const CellShifts& above, const CellShifts& before, std::size_t parity);
-    void add_halves(std::size_t line, const CellShifts& above);
+    void compare_rows(const media::Frame& frame, std::size_t parity, bool with_before);
+    float guess_above(std::size_t line, const PlacedLines* last) const;
+    void add_halves();
+    void add_steps();
+    void add_changes(Field& field);
     void calibrate(float apart, float stated);
     void forget_false_steps(std::span<const float> pairs);
     void solve(Field& field);
@@ -60,8 +63,11 @@ private:
     std::vector<LineEvidence> places_, steps_;
     std::vector<float> step_left_, step_right_;
     std::array<FilteredRow, 2> rows_;  ///< the line and the line above, by turns
-    FilteredRow before_;
-    CellShifts shifts_before_;  ///< of the line above against the frame before
+    FilteredRow row_before_;
+    /// Of the field's lines against those above, against those of the frame before, and by how much the latter are off
+    /// those of the line above.
+    FieldShifts above_, before_, changes_;
+    std::vector<ShiftMean> from_above_, changed_, left_, right_;
     double apart_squares_ = 0, apart_stated_ = 0;
     float scale_ = 2;  ///< what the rows' stated variances are multiplied by
     std::vector<float> spare_;

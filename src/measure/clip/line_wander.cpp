@@ -27,24 +27,31 @@ void LineWander::begin(std::size_t lines) {
     off_px_.assign(lines, 0), variance_.assign(lines, 0), frames_.assign(lines, 0);
 }
 
-/// Share of the cells with detail that move as said, and say so surely.
-float LineWander::agreeing(const CellShifts& cells, float moved_px) {
-    float agree = 0, count = 0;
-    for (std::size_t c = 0; c < static_cast<std::size_t>(cells.cells); ++c) {
-        if (cells.weight[c] <= 0) continue;
-        const float off = cells.samples[c] - moved_px, variance = 1 / cells.weight[c] + own_movement;
-        const bool agrees = variance < worst_cell && off * off < near_deviations * near_deviations * variance;
-        ++count, agree += agrees ? 1.0F : 0.0F;
+/// Cells with detail, and those that move as the mean of their line does and say so surely.
+void LineWander::find_agreeing(const FieldShifts& moved) {
+    constexpr float most_square = near_deviations * near_deviations;
+    agreeing_.assign(moved.lines(), 0), seen_.assign(moved.lines(), 0);
+    for (int c = 0; c < moved.cells(); ++c) {
+        const float *samples = moved.samples(c), *weight = moved.weights(c);
+        for (std::size_t i = 0; i < moved.lines(); ++i) {
+            const float off = samples[i] - means_[i].samples, variance = 1 / weight[i] + own_movement;
+            seen_[i] += weight[i] > 0 ? 1.0F : 0.0F;
+            agreeing_[i] += (variance < worst_cell) & (off * off < most_square * variance) ? 1.0F : 0.0F;
+        }
     }
-    return count > 0 ? agree / count : 0;
 }
 
-void LineWander::add(std::size_t line, const CellShifts& moved, const CellShifts::Mean& changed) {
-    const auto mean = moved.mean(own_movement);
-    if (mean.weight <= 0 || agreeing(moved, mean.samples) < least_agreeing) return;
-    moved_[line] = {mean.samples, 1 / (1 / mean.weight + own_movement)};
-    if (line > 0 && moved_[line - 1].weight > 0 && changed.weight > 0)
-        steps_[line] = {changed.samples, changed.weight + loose_step};
+void LineWander::see(FieldShifts& moved, const std::vector<ShiftMean>& changed) {
+    begin(moved.lines());
+    moved.means(own_movement, means_);
+    find_agreeing(moved);
+    for (std::size_t i = 1; i < moved.lines(); ++i) {  // the first has no line above to be compared with
+        if (means_[i].weight <= 0 || agreeing_[i] < least_agreeing * seen_[i]) continue;
+        moved_[i] = {means_[i].samples, 1 / (1 / means_[i].weight + own_movement)};
+        if (moved_[i - 1].weight > 0 && changed[i].weight > 0)
+            steps_[i] = {changed[i].samples, changed[i].weight + loose_step};
+    }
+    sum_up();
 }
 
 void LineWander::sum_up() {

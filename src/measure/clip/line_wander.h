@@ -3,8 +3,8 @@
 #include <algorithm>
 #include <vector>
 
+#include "measure/clip/field_shifts.h"
 #include "measure/clip/line_chain.h"
-#include "measure/clip/row_shift.h"
 
 namespace guardband::measure {
 
@@ -24,22 +24,23 @@ public:
     /// From how many frames a mean is made before anything is given.
     static constexpr int fewest_frames = 6;
 
-    void begin(std::size_t lines);
-    /// @param moved    a line's picture against the frame before, cell by cell
-    /// @param changed  mean of what each cell of that is off the cell above
-    void add(std::size_t line, const CellShifts& moved, const CellShifts::Mean& changed);
-    /// After all lines.
-    void sum_up();
+    /// @param moved    each line's picture against the frame before, cell by cell
+    /// @param changed  of each line, the mean of what each cell of that is off the cell above
+    void see(FieldShifts& moved, const std::vector<ShiftMean>& changed);
     /// How far each line lies off its mean, samples; not a number where that isn't known.
     void give(std::vector<float>& out) const;
     void restart() { std::ranges::fill(frames_, 0); }
 
 private:
-    static float agreeing(const CellShifts& cells, float moved_px);
+    void begin(std::size_t lines);
+    void find_agreeing(const FieldShifts& moved);
+    void sum_up();
 
     LineChain chain_;
     PlacedLines changes_;
     std::vector<LineEvidence> moved_, steps_;
+    std::vector<ShiftMean> means_;
+    std::vector<float> agreeing_, seen_;  ///< cells of each line that move as its mean; that have detail
     std::vector<float> off_px_, variance_, spare_;
     std::vector<int> frames_;
 };

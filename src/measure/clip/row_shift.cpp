@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 #include <cstdlib>
+#include <numeric>
 
 namespace guardband::measure {
 namespace {
@@ -22,48 +23,6 @@ constexpr int reduction = 4, reach = 96 / reduction;
 constexpr float most_left = 0.4F;  ///< of the mean over all shifts, where a shift fits
 
 }  // namespace
-
-/// Mean of some cells by how sure they are (1 / variance; 0 where one doesn't count) and how near to a middle. Four
-/// cells at once, which the compiler turns into vectors. @param first, end  multiples of `lanes`
-CellShifts::Mean CellShifts::round(const Values& sure, float middle, std::size_t first, std::size_t end) const {
-    Values own;
-    for (std::size_t c = first; c < end; ++c) {
-        const float off = samples[c] - middle, fit = 1 / (1 + off * off * sure[c] / 4);
-        own[c] = fit * fit * sure[c];
-    }
-    std::array<float, lanes> sums{}, weights{};
-    for (std::size_t c = first; c < end; c += lanes)
-        for (std::size_t k = 0; k < lanes; ++k) {
-            sums[k] += own[c + k] * samples[c + k];
-            weights[k] += own[c + k];
-        }
-    const float all = weights[0] + weights[1] + weights[2] + weights[3];
-    return all > 0 ? Mean{(sums[0] + sums[1] + sums[2] + sums[3]) / all, all} : Mean{};
-}
-
-CellShifts::Mean CellShifts::mean(float systematic, int first, int end) const {
-    constexpr int most_rounds = 3;
-    constexpr float at_rest_px = 0.01F;
-    const auto from = static_cast<std::size_t>(first), to = static_cast<std::size_t>(std::min(end, cells));
-    const std::size_t begin = from / lanes * lanes, padded = (to + lanes - 1) / lanes * lanes;
-    Values sure;
-    for (std::size_t c = begin; c < padded; ++c) sure[c] = weight[c] / (1 + systematic * weight[c]);
-    for (std::size_t c = begin; c < from; ++c) sure[c] = 0;
-    for (std::size_t c = to; c < padded; ++c) sure[c] = 0;
-    float sum = 0, weights = 0;
-    for (std::size_t c = from; c < to; ++c) {
-        const float root = std::sqrt(sure[c]);  // at first none may rule alone
-        sum += root * samples[c], weights += root;
-    }
-    if (weights <= 0) return {};
-    Mean mean{sum / weights, weights};
-    for (int i = 0; i < most_rounds; ++i) {
-        const float before = mean.samples;
-        mean = round(sure, before, begin, padded);
-        if (std::abs(mean.samples - before) < at_rest_px) break;
-    }
-    return mean;
-}
 
 RowShifts::RowShifts(const media::PictureFormat& format)
     : format_(format), cells_(std::min(format.width / cell, CellShifts::most_cells)) {}
@@ -89,59 +48,32 @@ bool RowShifts::at(const FilteredRow& row, const FilteredRow& other, int shift, 
     out.weight.fill(0);
     if (count < 1) return false;
     const auto skip = static_cast<std::ptrdiff_t>(first) * cell;
-    wide_.shift_moments(row.smooth.data() + skip, row.slope.data() + skip, other.smooth.data() + skip - shift,
-                        other.slope.data() + skip - shift, count, moments_.data());
-    float left_sum = 0, slopes_sum = 0, products_sum = 0;
-    for (int c = 0; c < count; ++c) {
-        const auto& m = moments_[static_cast<std::size_t>(c)];
-        const auto difference = static_cast<float>(m.difference), slope = static_cast<float>(m.slope);
-        const float products = static_cast<float>(m.products) - difference * slope / cell;
-        const float slopes = static_cast<float>(m.slope_squares) - slope * slope / cell;
-        const float squares = static_cast<float>(m.difference_squares) - difference * difference / cell;
-        const auto place = static_cast<std::size_t>(first + c);
-        if (slopes < least_slopes) continue;
-        // A row that lies to the right by t differs by −t times the slope.
-        constexpr float scale = rows::slope_scale / rows::smooth_scale;
-        out.samples[place] = static_cast<float>(shift) - scale * products / slopes;
-        const float left = std::max(squares - products * products / slopes, 0.0F) + rounding;
-        out.weight[place] = slopes * cell / (scale * scale * alike * left);
-        left_sum += left, slopes_sum += slopes, products_sum += products;
-    }
-    if (slopes_sum <= 0) return false;
+    const rows::RowPair rows{row.smooth.data() + skip, row.slope.data() + skip, other.smooth.data() + skip - shift,
+                             other.slope.data() + skip - shift};
+    const rows::ShiftSums sums =
+        kernels_.fit_cells(rows, count, static_cast<float>(shift), {least_slopes, rounding, alike},
+                           out.samples.data() + first, out.weight.data() + first);
+    if (sums.slopes <= 0) return false;
     constexpr float scale = rows::slope_scale / rows::smooth_scale;
-    offset_ = -scale * products_sum / slopes_sum;
-    misfit_px_ = scale * std::sqrt(left_sum / slopes_sum);
+    offset_ = -scale * sums.products / sums.slopes;
+    misfit_px_ = scale * std::sqrt(sums.left / sums.slopes);
     return true;
 }
 
+/// The middle of the row, reduced, is laid over the other one at all places in reach.
 std::optional<int> RowShifts::search(const FilteredRow& row, const FilteredRow& other) {
-    // The middle of the row, reduced, against the other row reduced and moved.
-    const int count = format_.width / reduction, first = (count - cell) / 2;
+    constexpr int places = 2 * reach + 1, other_samples = cell + 2 * reach;
+    const int first = (format_.width / reduction - cell) / 2;
     if (first < reach) return std::nullopt;
-    const auto reduce = [count](const FilteredRow& from, FilteredRow& to) {
-        to.smooth.resize(static_cast<std::size_t>(count));
-        to.slope.assign(static_cast<std::size_t>(count), 0);
-        const std::int16_t* in = from.smooth.data();
-        for (int i = 0; i < count; ++i, in += reduction)
-            to.smooth[static_cast<std::size_t>(i)] =
-                static_cast<std::int16_t>((in[0] + in[1] + in[2] + in[3]) / reduction);
-    };
-    reduce(row, reduced_);
-    reduce(other, other_reduced_);
-    float least = 0, sum = 0;
-    int best_shift = 0;
-    for (int shift = -reach; shift <= reach; ++shift) {
-        rows::ShiftMoments m;
-        wide_.shift_moments(reduced_.smooth.data() + first, reduced_.slope.data() + first,
-                            other_reduced_.smooth.data() + first - shift, other_reduced_.slope.data() + first - shift,
-                            1, &m);
-        const auto difference = static_cast<float>(m.difference);
-        const float squares = static_cast<float>(m.difference_squares) - difference * difference / cell;
-        sum += squares;
-        if (shift == -reach || squares < least) least = squares, best_shift = shift;
-    }
-    if (least > most_left * sum / (2 * reach + 1)) return std::nullopt;
-    return best_shift * reduction;
+    reduced_.resize(cell), other_reduced_.resize(other_samples), misfits_.resize(places);
+    kernels_.quarter(row.smooth.data() + first * reduction, cell, reduced_.data());
+    kernels_.quarter(other.smooth.data() + (first - reach) * reduction, other_samples, other_reduced_.data());
+    kernels_.misfits(reduced_.data(), other_reduced_.data(), places, misfits_.data());
+    const auto least = std::ranges::min_element(misfits_);
+    const float sum = std::accumulate(misfits_.begin(), misfits_.end(), 0.0F);
+    if (*least > most_left * sum / places) return std::nullopt;
+    // A row that lies to the right shows what the other one has further left.
+    return (reach - static_cast<int>(least - misfits_.begin())) * reduction;
 }
 
 /// Searching pays where lines jump, and not where neighbouring lines show different things: after many searches in vain

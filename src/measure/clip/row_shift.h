@@ -8,6 +8,7 @@
 
 #include "media/clip.h"
 #include "rows/kernels.h"
+#include "rows/shift_kernels.h"
 
 namespace guardband::measure {
 
@@ -18,26 +19,12 @@ struct FilteredRow {
 
 /// By how much each cell of one row lies to the right of what another row shows there.
 struct CellShifts {
-    static constexpr int most_cells = 24;
+    static constexpr int most_cells = rows::most_shift_cells;
+    static constexpr std::size_t size = most_cells + rows::shift_cell_group;
 
     int cells = 0;
-    std::array<float, most_cells> samples{};
-    std::array<float, most_cells>
-        weight{};  ///< 1 / variance, as what the fit leaves over says; 0 where nothing is seen
-
-    /// Mean of all cells, those that disagree with most counting less; nothing where no cell says anything.
-    struct Mean {
-        float samples = 0, weight = 0;
-    };
-    /// @param systematic  variance by which cells differ whatever the noise, squared samples
-    /// @param first, end   cells that count
-    Mean mean(float systematic, int first = 0, int end = most_cells) const;
-
-private:
-    using Values = std::array<float, most_cells>;
-    static constexpr std::size_t lanes = 4;
-    static_assert(most_cells % lanes == 0);
-    Mean round(const Values& sure, float middle, std::size_t first, std::size_t end) const;
+    std::array<float, size> samples{};
+    std::array<float, size> weight{};  ///< 1 / variance, as what the fit leaves over says; 0 where nothing is seen
 };
 
 /// Finds by how much one row lies to the right of another.
@@ -68,11 +55,12 @@ private:
     media::PictureFormat format_;
     const rows::Kernels<std::uint8_t>& narrow_ = rows::fast_kernels<std::uint8_t>();
     const rows::Kernels<std::uint16_t>& wide_ = rows::fast_kernels<std::uint16_t>();
+    const rows::ShiftKernels& kernels_ = rows::fast_shift_kernels();
     int cells_;
     int hope_ = 64, skipped_ = 0;
     float offset_ = 0, misfit_px_ = 0;  ///< of the latest comparison
-    std::array<rows::ShiftMoments, CellShifts::most_cells> moments_{};
-    FilteredRow reduced_, other_reduced_;
+    std::vector<std::int16_t> reduced_, other_reduced_;
+    std::vector<float> misfits_;  ///< by place of the other row
 };
 
 }  // namespace guardband::measure
