@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <numeric>
 
 #include "dsp/robust.h"
 
@@ -14,6 +15,7 @@ using quantity::Figure;
 
 constexpr int segments_in_column = 2, largest_shift = 12;
 constexpr int pieces_across = 11, pieces_down = 12;
+constexpr std::size_t behind = 32;  ///< numbers behind a field, as many as kernels may read too far
 constexpr std::size_t fewest_pieces = 20, fewest_of_part = 12;
 /// Shifts beyond this are read again about another whole number of rows.
 constexpr double nearest = 0.7;
@@ -49,7 +51,8 @@ void FieldFollower::filter(const Grid<std::uint32_t>& sums, std::size_t parity) 
     columns_ = sums.width / segments_in_column;
     rows_ = (sums.height + 1 - static_cast<int>(parity)) / 2;
     const auto columns = static_cast<std::size_t>(columns_), size = columns * static_cast<std::size_t>(rows_);
-    reduced_.resize(size), now_.smooth.assign(size, 0), now_.slope.assign(size, 0);
+    reduced_.resize(size), now_.size = size;
+    now_.smooth.assign(size + behind, 0), now_.slope.assign(size + behind, 0);
     constexpr float scale = 1.0F / (segments_in_column * FrameFeatures::segment);
     for (int y = 0; y < rows_; ++y) {
         const std::uint32_t* from = &sums.at(0, 2 * y + static_cast<int>(parity));
@@ -57,61 +60,65 @@ void FieldFollower::filter(const Grid<std::uint32_t>& sums, std::size_t parity) 
         for (std::size_t x = 0; x < columns; ++x)
             to[x] = scale * static_cast<float>(static_cast<std::int32_t>(from[2 * x] + from[2 * x + 1]));
     }
-    for (int y = 2; y + 2 < rows_; ++y) {
-        const float* c = reduced_.data() + static_cast<std::size_t>(y) * columns;
-        const float *a = c - 2 * columns, *b = c - columns, *d = c + columns, *e = c + 2 * columns;
-        float* smooth = now_.smooth.data() + static_cast<std::size_t>(y) * columns;
-        float* slope = now_.slope.data() + static_cast<std::size_t>(y) * columns;
-        for (std::size_t x = 0; x < columns; ++x) {
-            smooth[x] = (a[x] + e[x] + 8 * (b[x] + d[x]) + 14 * c[x]) / 32;
-            slope[x] = (7 * (e[x] - a[x]) + 18 * (d[x] - b[x])) / 64;
-        }
+    // All rows in one go: those around lie before and behind by whole rows.
+    const float* c = reduced_.data();
+    float *smooth = now_.smooth.data(), *slope = now_.slope.data();
+    for (std::size_t i = 2 * columns; i + 2 * columns < size; ++i) {
+        const float a = c[i - 2 * columns], b = c[i - columns], d = c[i + columns], e = c[i + 2 * columns];
+        smooth[i] = (a + e + 8 * (b + d) + 14 * c[i]) / 32;
+        slope[i] = (7 * (e - a) + 18 * (d - b)) / 64;
     }
 }
 
 float FieldFollower::mean_difference(int whole) const {
-    float sum = 0;
+    constexpr int lanes = 4;  // sums that the compiler makes a vector of
+    std::array<float, lanes> sums{};
     int count = 0;
     for (int y = largest_shift + 2; y + largest_shift + 2 < rows_; y += 3, ++count) {
         const float* now = now_.smooth.data() + static_cast<std::ptrdiff_t>(y) * columns_;
         const float* before = before_.smooth.data() + static_cast<std::ptrdiff_t>(y - whole) * columns_;
-        for (int x = 0; x < columns_; x += 2) sum += std::abs(now[x] - before[x]);
+        for (int x = 0; x + lanes <= columns_; x += lanes)
+            for (int k = 0; k < lanes; ++k) sums[static_cast<std::size_t>(k)] += std::abs(now[x + k] - before[x + k]);
     }
+    const float sum = sums[0] + sums[1] + sums[2] + sums[3];
     return count > 0 ? sum / static_cast<float>(count) : 0;
+}
+
+/// Takes what the pieces of one band say. @param sums  of its columns from the second on  @param rows  of the band
+void FieldFollower::take_pieces(const rows::MovementSums& sums, int rows) {
+    const int width = columns_ / pieces_across;
+    for (int piece = 0; piece < pieces_across; ++piece) {
+        const int left = std::max(1, piece * width), right = std::min(columns_ - 1, (piece + 1) * width);
+        const auto of_piece = [left, right](const float* columns) {
+            return static_cast<double>(std::accumulate(columns + left - 1, columns + right - 1, 0.0F));
+        };
+        const double yy = of_piece(sums.down_squares), xy = of_piece(sums.products), xx = of_piece(sums.along_squares);
+        const double determinant = yy * xx - xy * xy, samples = static_cast<double>(rows) * (right - left);
+        if (yy < least_slope * samples || determinant <= 0.05 * yy * xx) continue;
+        pieces_.push_back(-(xx * of_piece(sums.down_change) - xy * of_piece(sums.along_change)) / determinant);
+        constexpr int middle = pieces_across / 2;
+        if (piece != middle) of_part_[piece < middle ? 0 : 1].push_back(pieces_.back());
+    }
 }
 
 /// Median over the pieces of the shift beyond `whole` rows.
 std::optional<VerticalShift> FieldFollower::shift_about(int whole) {
     pieces_.clear(), of_part_[0].clear(), of_part_[1].clear();
-    const int width = columns_ / pieces_across, height = rows_ / pieces_down, end = std::abs(whole) + 2;
-    for (int piece = 0; piece < pieces_across * pieces_down; ++piece) {
-        const int left = std::max(1, piece % pieces_across * width);
-        const int right = std::min(columns_ - 1, (piece % pieces_across + 1) * width);
-        const int top = std::max(end, piece / pieces_across * height);
-        const int bottom = std::min(rows_ - end, (piece / pieces_across + 1) * height);
-        float yy = 0, xy = 0, xx = 0, yd = 0, xd = 0;
-        for (int y = top; y < bottom; ++y) {
-            const auto row = static_cast<std::ptrdiff_t>(y) * columns_, row_before = row - whole * columns_;
-            const float *now = now_.smooth.data() + row, *before = before_.smooth.data() + row_before;
-            const float *slope = now_.slope.data() + row, *slope_before = before_.slope.data() + row_before;
-            for (int x = left; x < right; ++x) {
-                const float down = (slope[x] + slope_before[x]) / 2;
-                const float along = (now[x + 1] - now[x - 1] + before[x + 1] - before[x - 1]) / 4;
-                const float change = now[x] - before[x];
-                yy += down * down, xy += down * along, xx += along * along;
-                yd += down * change, xd += along * change;
-            }
-        }
-        const double determinant =
-            static_cast<double>(yy) * static_cast<double>(xx) - static_cast<double>(xy) * static_cast<double>(xy);
-        const double samples = static_cast<double>(std::max(0, bottom - top) * (right - left));
-        if (static_cast<double>(yy) < least_slope * samples ||
-            determinant <= 0.05 * static_cast<double>(yy) * static_cast<double>(xx))
-            continue;
-        const auto product = [](float a, float b) { return static_cast<double>(a) * static_cast<double>(b); };
-        pieces_.push_back(-(product(xx, yd) - product(xy, xd)) / determinant);
-        const int column = piece % pieces_across, middle = pieces_across / 2;
-        if (column != middle) of_part_[column < middle ? 0 : 1].push_back(pieces_.back());
+    const int height = rows_ / pieces_down, end = std::abs(whole) + 2;
+    const std::size_t part = static_cast<std::size_t>(columns_) + behind;
+    sums_.resize(5 * part);
+    float* to = sums_.data();
+    const rows::MovementSums sums{to, to + part, to + 2 * part, to + 3 * part, to + 4 * part};
+    for (int band = 0; band < pieces_down; ++band) {
+        const int top = std::max(end, band * height), bottom = std::min(rows_ - end, (band + 1) * height);
+        if (bottom <= top) continue;
+        const std::ptrdiff_t row = static_cast<std::ptrdiff_t>(top) * columns_ + 1;
+        const std::ptrdiff_t row_before = row - static_cast<std::ptrdiff_t>(whole) * columns_;
+        rows::fast_shift_kernels().movement_sums(
+            {now_.smooth.data() + row, now_.slope.data() + row, before_.smooth.data() + row_before,
+             before_.slope.data() + row_before, static_cast<std::size_t>(columns_)},
+            bottom - top, columns_ - 2, sums);
+        take_pieces(sums, bottom - top);
     }
     if (pieces_.size() < fewest_pieces) return std::nullopt;
     const double middle = dsp::median(std::span<const double>(pieces_));
@@ -129,7 +136,7 @@ std::optional<VerticalShift> FieldFollower::see(const Grid<std::uint32_t>& segme
     if (segment_sums.width / segments_in_column < 2 * pieces_across) return std::nullopt;
     std::swap(now_, before_);
     filter(segment_sums, parity);
-    if (before_.smooth.size() != now_.smooth.size() || rows_ < 4 * largest_shift) return std::nullopt;
+    if (before_.size != now_.size || rows_ < 4 * largest_shift) return std::nullopt;
     auto found = shift_about(0);
     if (found && std::abs(found->rows) < nearest) return found;
     int best = 0;

@@ -4,12 +4,14 @@
 #include <cstddef>
 #include <cstdint>
 #include <optional>
+#include <span>
 #include <vector>
 
 #include "measure/clip/roll_finder.h"
 #include "measure/clip_measurement.h"
 #include "measure/event_log.h"
 #include "measure/frame_clock.h"
+#include "rows/shift_kernels.h"
 
 namespace guardband::measure {
 
@@ -31,21 +33,24 @@ public:
     std::optional<VerticalShift> see(const Grid<std::uint32_t>& segment_sums, std::size_t parity);
 
     /// Slopes down the field, row by row, of the field seen last and the one before.
-    const std::vector<float>& slopes() const { return now_.slope; }
-    const std::vector<float>& slopes_before() const { return before_.slope; }
+    std::span<const float> slopes() const { return {now_.slope.data(), now_.size}; }
+    std::span<const float> slopes_before() const { return {before_.slope.data(), before_.size}; }
     int columns() const { return columns_; }
 
 private:
+    /// A field's sums, row by row, and some zeros behind them.
     struct Filtered {
+        std::size_t size = 0;
         std::vector<float> smooth, slope;
     };
 
     void filter(const Grid<std::uint32_t>& sums, std::size_t parity);
     std::optional<VerticalShift> shift_about(int whole);
+    void take_pieces(const rows::MovementSums& sums, int rows);
     float mean_difference(int whole) const;
 
     int columns_ = 0, rows_ = 0;
-    std::vector<float> reduced_;
+    std::vector<float> reduced_, sums_;
     Filtered now_, before_;
     std::vector<double> pieces_;                  ///< of the whole picture
     std::array<std::vector<double>, 2> of_part_;  ///< of its left and right part
