@@ -4,6 +4,8 @@
 #include <cmath>
 #include <cstddef>
 
+#include "rows/signal_kernels.h"
+
 namespace guardband::measure {
 namespace {
 
@@ -20,20 +22,6 @@ constexpr float least_power = 0.25F;
 /// Share of the profile that must overlap.
 constexpr double least_overlap = 0.5;
 
-/// Normalised correlation of `now` moved back by `shift` with `before`; 0 where too little overlaps.
-double correlation(std::span<const float> before, std::span<const float> now, int shift) {
-    const auto size = static_cast<int>(before.size());
-    const int from = std::max(0, -shift), to = std::min(size, size - shift);
-    if (to - from < least_overlap * size) return 0;
-    float product = 0, power_before = 0, power_now = 0;
-    for (int i = from; i < to; ++i) {
-        const float a = before[static_cast<std::size_t>(i)], b = now[static_cast<std::size_t>(i + shift)];
-        product += a * b, power_before += a * a, power_now += b * b;
-    }
-    const double power = std::sqrt(static_cast<double>(power_before) * static_cast<double>(power_now));
-    return power > 0 ? static_cast<double>(product) / power : 0;
-}
-
 void decimate(std::span<const float> from, std::vector<float>& to) {
     to.clear();
     for (std::size_t i = 0; i + coarse_step <= from.size(); i += coarse_step)
@@ -44,38 +32,61 @@ void decimate(std::span<const float> from, std::vector<float>& to) {
 ProfileShift refine(std::span<const float> before, std::span<const float> now, int whole) {
     const auto size = static_cast<int>(before.size());
     const int from = std::max(1, 1 - whole), to = std::min(size - 1, size - 1 - whole);
-    double squares = 0, products = 0, left = 0;
-    const auto gradient = [&](int i) {
-        const auto at = [](std::span<const float> p, int k) { return p[static_cast<std::size_t>(k)]; };
-        return static_cast<double>(at(before, i + 1) - at(before, i - 1) + at(now, i + 1 + whole) -
-                                   at(now, i - 1 + whole)) /
-               4;
-    };
-    const auto difference = [&](int i) {
-        return static_cast<double>(now[static_cast<std::size_t>(i + whole)] - before[static_cast<std::size_t>(i)]);
-    };
+    double squares = 0, products = 0, difference_squares = 0;
     for (int i = from; i < to; ++i) {
-        const double g = gradient(i);
-        squares += g * g, products += g * difference(i);
+        const float *b = before.data() + i, *n = now.data() + i + whole;
+        const auto gradient = static_cast<double>(b[1] - b[-1] + n[1] - n[-1]) / 4;
+        const auto difference = static_cast<double>(*n - *b);
+        squares += gradient * gradient, products += gradient * difference;
+        difference_squares += difference * difference;
     }
     if (squares <= 0) return {static_cast<double>(whole), 1e9};
-    const double part = -products / squares;
-    for (int i = from; i < to; ++i) {
-        const double rest = difference(i) + part * gradient(i);
-        left += rest * rest;
-    }
+    const double left = std::max(0.0, difference_squares - products * products / squares);
     // Neighbours of a smoothed profile err alike: as many as the filter is wide count as one.
-    return {whole + part, std::sqrt(smooth * left / (to - from) / squares)};
+    return {whole - products / squares, std::sqrt(smooth * left / (to - from) / squares)};
+}
+
+/// Sums of the squares of all samples before each, and of all.
+void add_up_squares(std::span<const float> profile, std::vector<double>& sums) {
+    sums.resize(profile.size() + 1);
+    double sum = 0;
+    for (std::size_t i = 0; i < profile.size(); ++i) {
+        sums[i] = sum;
+        sum += static_cast<double>(profile[i] * profile[i]);
+    }
+    sums.back() = sum;
 }
 
 }  // namespace
 
 void ProfileMatcher::prepare(std::span<const float> profile, std::vector<float>& ready) {
-    ready.clear();
-    for (std::size_t i = 0; i + smooth + distance <= profile.size(); ++i) {
-        float value = 0;
-        for (std::size_t k = 0; k < smooth; ++k) value += profile[i + k + distance] - profile[i + k];
-        ready.push_back(value / smooth);
+    static_assert(smooth == 4);
+    ready.resize(profile.size() < smooth + distance ? 0 : profile.size() - smooth - distance + 1);
+    const float* p = profile.data();
+    for (std::size_t i = 0; i < ready.size(); ++i, ++p)
+        ready[i] = (p[distance] - p[0] + p[distance + 1] - p[1] + p[distance + 2] - p[2] + p[distance + 3] - p[3]) / 4;
+}
+
+/// Normalised correlations of `now` moved back by `first`, `first` + 1 … with `before`; 0 where too little overlaps.
+void ProfileMatcher::correlate(std::span<const float> before, std::span<const float> now, int first, int last) {
+    const auto size = static_cast<int>(before.size()), reach = std::max(std::abs(first), std::abs(last));
+    const auto beside = static_cast<std::size_t>(reach), count = static_cast<std::size_t>(last - first + 1);
+    padded_now_.assign(now.size() + 2 * beside, 0);
+    std::ranges::copy(now, padded_now_.begin() + reach);
+    products_.resize(count), match_.assign(count, 0);
+    rows::fast_signal_kernels().correlate(before.data(), padded_now_.data() + reach + first, size,
+                                          static_cast<int>(count), products_.data());
+    add_up_squares(before, squares_before_);
+    add_up_squares(now, squares_now_);
+    const auto power = [](const std::vector<double>& squares, int from, int to) {
+        return squares[static_cast<std::size_t>(to)] - squares[static_cast<std::size_t>(from)];
+    };
+    for (int shift = first; shift <= last; ++shift) {
+        const int from = std::max(0, -shift), to = std::min(size, size - shift);
+        if (to - from < least_overlap * size) continue;
+        const double both = power(squares_before_, from, to) * power(squares_now_, from + shift, to + shift);
+        const auto i = static_cast<std::size_t>(shift - first);
+        if (both > 0) match_[i] = static_cast<double>(products_[i]) / std::sqrt(both);
     }
 }
 
@@ -83,8 +94,7 @@ std::optional<int> ProfileMatcher::coarse_shift(std::span<const float> before, s
     decimate(before, coarse_before_);
     decimate(now, coarse_now_);
     const int reach = reach_ / coarse_step;
-    match_.clear();
-    for (int shift = -reach; shift <= reach; ++shift) match_.push_back(correlation(coarse_before_, coarse_now_, shift));
+    correlate(coarse_before_, coarse_now_, -reach, reach);
     const int best = static_cast<int>(std::ranges::max_element(match_) - match_.begin());
     for (int i = 0; i < static_cast<int>(match_.size()); ++i)
         if (std::abs(i - best) > hill &&
@@ -100,12 +110,11 @@ std::optional<ProfileShift> ProfileMatcher::shift(std::span<const float> before,
         return std::nullopt;
     const auto coarse = coarse_shift(before, now);
     if (!coarse) return std::nullopt;
-    int best = 0;
-    double match = 0;
-    for (int whole = (*coarse - 1) * coarse_step; whole <= (*coarse + 1) * coarse_step; ++whole)
-        if (const double here = correlation(before, now, whole); here > match) best = whole, match = here;
-    if (match < least_match) return std::nullopt;
-    return refine(before, now, best);
+    const int first = (*coarse - 1) * coarse_step;
+    correlate(before, now, first, (*coarse + 1) * coarse_step);
+    const auto best = std::ranges::max_element(match_);
+    if (*best < least_match) return std::nullopt;
+    return refine(before, now, first + static_cast<int>(best - match_.begin()));
 }
 
 }  // namespace guardband::measure

@@ -31,10 +31,13 @@ public:
 
 private:
     std::optional<int> coarse_shift(std::span<const float> before, std::span<const float> now);
+    void correlate(std::span<const float> before, std::span<const float> now, int first, int last);
 
     int reach_;
     std::vector<float> coarse_before_, coarse_now_;
-    std::vector<double> match_;  ///< correlation by coarse shift
+    std::vector<float> padded_now_, products_;
+    std::vector<double> squares_before_, squares_now_;
+    std::vector<double> match_;  ///< correlation by shift
 };
 
 }  // namespace guardband::measure

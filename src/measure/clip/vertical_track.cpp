@@ -1,10 +1,11 @@
 #include "measure/clip/vertical_track.h"
 
 #include <algorithm>
-#include <array>
 #include <cmath>
+#include <numeric>
 
 #include "dsp/maximum.h"
+#include "rows/signal_kernels.h"
 
 namespace guardband::measure {
 namespace {
@@ -16,7 +17,13 @@ constexpr int slow_course_share = 4;
 // Frames fit when their correlation is at least this: noise at 30 dB leaves 0.8, another scene below 0.3.
 constexpr double least_fit = 0.5, good_fit = 0.8;
 
-std::size_t place(int shift) { return static_cast<std::size_t>(shift + longest_shift); }
+/// Sums of the squares of all rows before each, and of all; of all groups together.
+void add_up_squares(const std::vector<float>& shares, std::size_t rows, std::vector<double>& sums) {
+    sums.assign(rows + 1, 0);
+    for (std::size_t i = 0; i < shares.size(); i += rows)
+        for (std::size_t y = 0; y < rows; ++y) sums[y + 1] += static_cast<double>(shares[i + y] * shares[i + y]);
+    std::partial_sum(sums.begin(), sums.end(), sums.begin());
+}
 
 }  // namespace
 
@@ -56,21 +63,28 @@ void VerticalTrack::remove_slow_course() {
     }
 }
 
-/// Of the rows that both have when the picture has moved down by `shift` rows since the reference.
-double VerticalTrack::correlation(int shift) const {
-    const int from = std::max(0, shift), to = std::min(rows_, rows_ + shift);
-    float common = 0, own = 0, other = 0;
+/// At each shift, of the rows that both have when the picture has moved down by so many since the reference.
+void VerticalTrack::correlate() {
+    const auto rows = static_cast<std::size_t>(rows_), range = static_cast<std::size_t>(range_), shifts = 2 * range + 1;
+    padded_.assign(rows + 2 * range, 0), products_.resize(shifts), fit_.assign(shifts, 0);
     for (int g = 0; g < groups; ++g) {
-        const float* now = &shares_[static_cast<std::size_t>(g * rows_)];
-        const float* before = &reference_[static_cast<std::size_t>(g * rows_)];
-        for (int y = from; y < to; ++y) {
-            const float here = now[y], there = before[y - shift];
-            common += here * there, own += here * here, other += there * there;
-        }
+        const float* now = &shares_[static_cast<std::size_t>(g) * rows];
+        std::copy(now, now + rows_, padded_.begin() + range_);
+        rows::fast_signal_kernels().correlate(&reference_[static_cast<std::size_t>(g) * rows], padded_.data(), rows_,
+                                              static_cast<int>(shifts), products_.data());
+        for (std::size_t i = 0; i < shifts; ++i) fit_[i] += static_cast<double>(products_[i]);
     }
-    return own > 0 && other > 0
-               ? static_cast<double>(common) / std::sqrt(static_cast<double>(own) * static_cast<double>(other))
-               : 0;
+    add_up_squares(shares_, rows, squares_);
+    add_up_squares(reference_, rows, reference_squares_);
+    for (int shift = -range_; shift <= range_; ++shift) {
+        const auto from = static_cast<std::size_t>(std::max(0, shift)),
+                   to = rows + static_cast<std::size_t>(std::min(0, shift));
+        const auto before = static_cast<std::size_t>(std::max(0, -shift)), count = to - from;
+        const double own = squares_[to] - squares_[from];
+        const double other = reference_squares_[before + count] - reference_squares_[before];
+        double& fit = fit_[static_cast<std::size_t>(shift + range_)];
+        fit = own > 0 && other > 0 ? fit / std::sqrt(own * other) : 0;
+    }
 }
 
 double VerticalTrack::see(const FrameFeatures& features) {
@@ -78,15 +92,13 @@ double VerticalTrack::see(const FrameFeatures& features) {
     take_shares(features);
     remove_slow_course();
     if (has_reference_) {
-        std::array<double, 2 * longest_shift + 1> fit{};
-        for (int shift = -range_; shift <= range_; ++shift) fit[place(shift)] = correlation(shift);
-        const auto best = static_cast<int>(std::ranges::max_element(fit) - fit.begin()) - longest_shift;
-        if (fit[place(best)] >= least_fit) {
+        correlate();
+        const auto top = std::ranges::max_element(fit_);
+        const int best = static_cast<int>(top - fit_.begin()) - range_;
+        if (*top >= least_fit) {
             const bool inside = std::abs(best) < range_;
-            const double part =
-                inside ? dsp::parabola_offset(fit[place(best - 1)], fit[place(best)], fit[place(best + 1)]) : 0;
-            position_ = reference_position_ + best + part;
-            if (std::abs(best) < range_ / 2 && fit[place(best)] >= good_fit) return position_ / rows_;
+            position_ = reference_position_ + best + (inside ? dsp::parabola_offset(top[-1], *top, top[1]) : 0);
+            if (std::abs(best) < range_ / 2 && *top >= good_fit) return position_ / rows_;
         }
     }
     reference_.swap(shares_);

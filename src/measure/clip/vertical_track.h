@@ -25,11 +25,14 @@ public:
 private:
     void take_shares(const FrameFeatures& features);
     void remove_slow_course();
-    double correlation(int shift) const;
+    void correlate();
 
     int segments_, rows_, range_;
-    std::vector<float> shares_, reference_;  // group by group
-    std::vector<double> running_;            // sums of a group, for its slow course
+    std::vector<float> shares_, reference_;            // group by group
+    std::vector<double> running_;                      // sums of a group, for its slow course
+    std::vector<double> squares_, reference_squares_;  // sums over all groups' rows before each, and over all
+    std::vector<float> padded_, products_;
+    std::vector<double> fit_;  // correlation by shift, from the farthest up
     bool has_reference_ = false;
     double reference_position_ = 0, position_ = 0;  // field rows
 };
