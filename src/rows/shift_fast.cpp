@@ -95,55 +95,52 @@ HWY_INLINE hn::Vec<FourFloats> sums_of_lanes(const std::int32_t* from) {
     return hn::ConvertTo(four_floats, hn::Add(hn::BitCast(four_tag, lower), hn::BitCast(four_tag, upper)));
 }
 
-/// Sums over cells, four lanes of each as they come from folding; Σ d, Σ g, Σ d², Σ d g, Σ g² as in the plain version.
-struct CellSums {
-    static constexpr int kinds = 5,
-                         most = (most_shift_cells + shift_cell_group - 1) / shift_cell_group * shift_cell_group;
-    HWY_ALIGN std::int32_t lanes[kinds][most][4];
-
-    HWY_INLINE void take(const RowPair& rows, int c) {
+/// Sums over a group of cells, four lanes of each as they come from folding: Σ d, Σ g, Σ d², Σ d g, Σ g² of the plain
+/// version. Cells that are not taken have no slope, so that they say nothing.
+class GroupSums {
+public:
+    HWY_INLINE GroupSums() {
+        for (auto& kind : lanes_)
+            for (auto& one : kind) hn::Store(hn::Zero(four_tag), four_tag, one);
+    }
+    HWY_INLINE void take(const RowPair& rows, int first, int cell_of_group) {
+        const std::int16_t *a = rows.smooth + first, *b = rows.other_smooth + first;
+        const std::int16_t *p = rows.slope + first, *q = rows.other_slope + first;
         Values d_sum, g_sum;
         Products dd, dg, gg;
-        for (int x = c * cell; x < (c + 1) * cell; x += sample_lanes) {
-            const auto d =
-                hn::Sub(hn::LoadU(samples_tag, rows.smooth + x), hn::LoadU(samples_tag, rows.other_smooth + x));
-            const auto g = hn::ShiftRight<1>(
-                hn::Add(hn::LoadU(samples_tag, rows.slope + x), hn::LoadU(samples_tag, rows.other_slope + x)));
+        for (int x = 0; x < cell; x += sample_lanes) {
+            const auto d = hn::Sub(hn::LoadU(samples_tag, a + x), hn::LoadU(samples_tag, b + x));
+            const auto g = hn::ShiftRight<1>(hn::Add(hn::LoadU(samples_tag, p + x), hn::LoadU(samples_tag, q + x)));
             d_sum.add(d), g_sum.add(g);
             dd.add(d, d), dg.add(d, g), gg.add(g, g);
         }
-        put(c, d_sum.folded(), g_sum.folded(), dd.folded(), dg.folded(), gg.folded());
+        hn::Store(d_sum.folded(), four_tag, lanes_[0][cell_of_group]);
+        hn::Store(g_sum.folded(), four_tag, lanes_[1][cell_of_group]);
+        hn::Store(dd.folded(), four_tag, lanes_[2][cell_of_group]);
+        hn::Store(dg.folded(), four_tag, lanes_[3][cell_of_group]);
+        hn::Store(gg.folded(), four_tag, lanes_[4][cell_of_group]);
     }
-    HWY_INLINE void clear(int c) {
-        const auto zero = hn::Zero(four_tag);
-        put(c, zero, zero, zero, zero, zero);
-    }
+    HWY_INLINE hn::Vec<FourFloats> all(int kind) const { return sums_of_lanes(lanes_[kind][0]); }
 
 private:
-    HWY_INLINE void put(int c, FourVector d, FourVector g, FourVector dd, FourVector dg, FourVector gg) {
-        hn::Store(d, four_tag, lanes[0][c]), hn::Store(g, four_tag, lanes[1][c]);
-        hn::Store(dd, four_tag, lanes[2][c]), hn::Store(dg, four_tag, lanes[3][c]);
-        hn::Store(gg, four_tag, lanes[4][c]);
-    }
+    HWY_ALIGN std::int32_t lanes_[5][shift_cell_group][4];
 };
 
 ShiftSums fit_cells(const RowPair& rows, int cells, float whole, const ShiftRules& rules, float* shifts,
                     float* weights) {
-    CellSums sums;
-    for (int c = 0; c < cells; ++c) sums.take(rows, c);
-    const int padded = (cells + shift_cell_group - 1) / shift_cell_group * shift_cell_group;
-    for (int c = cells; c < padded; ++c) sums.clear(c);  // no slope: it says nothing
     constexpr float scale = slope_scale / smooth_scale;
     const auto per_cell = hn::Set(four_floats, 1.0F / cell), zero = hn::Zero(four_floats);
     const auto least = hn::Set(four_floats, rules.least_slopes), rounding = hn::Set(four_floats, rules.rounding);
     const auto of_weight = hn::Set(four_floats, cell / (scale * scale * rules.alike));
     auto all_left = zero, all_slopes = zero, all_products = zero;
-    for (int c = 0; c < padded; c += shift_cell_group) {
-        const auto d = sums_of_lanes(sums.lanes[0][c]), g = sums_of_lanes(sums.lanes[1][c]);
+    for (int c = 0; c < cells; c += shift_cell_group) {
+        GroupSums sums;
+        for (int i = 0; i < std::min(shift_cell_group, cells - c); ++i) sums.take(rows, (c + i) * cell, i);
+        const auto d = sums.all(0), g = sums.all(1);
         const auto d_mean = hn::Mul(d, per_cell), g_mean = hn::Mul(g, per_cell);
-        const auto squares = hn::NegMulAdd(d, d_mean, sums_of_lanes(sums.lanes[2][c]));
-        const auto products = hn::NegMulAdd(d, g_mean, sums_of_lanes(sums.lanes[3][c]));
-        const auto slopes = hn::NegMulAdd(g, g_mean, sums_of_lanes(sums.lanes[4][c]));
+        const auto squares = hn::NegMulAdd(d, d_mean, sums.all(2));
+        const auto products = hn::NegMulAdd(d, g_mean, sums.all(3));
+        const auto slopes = hn::NegMulAdd(g, g_mean, sums.all(4));
         const auto says = hn::Ge(slopes, least);
         const auto rest = hn::Div(products, hn::Max(slopes, least));
         const auto left = hn::Add(hn::Max(hn::NegMulAdd(products, rest, squares), zero), rounding);

@@ -63,11 +63,15 @@ double PictureCourse::squared_difference(double distance) const {
 
 EdgeFilter::EdgeFilter(double rise_px, double noise_codes, const PictureCourse& course) {
     phases_.reserve(phases);
-    for (int i = 0; i < phases; ++i) phases_.push_back(make_phase((i + 0.5) / phases, rise_px, noise_codes, course));
+    std::array<double, taps> apart{};
+    for (std::size_t i = 0; i < taps; ++i) apart[i] = course.squared_difference(static_cast<double>(i));
+    for (int i = 0; i < phases; ++i)
+        phases_.push_back(make_phase((i + 0.5) / phases, rise_px, noise_codes, course, apart));
 }
 
+/// @param apart  squared differences of the picture's samples so many apart
 EdgeFilter::Phase EdgeFilter::make_phase(double fraction, double rise_px, double noise_codes,
-                                         const PictureCourse& course) {
+                                         const PictureCourse& course, const std::array<double, taps>& apart) {
     const double deviation = rise_px / rise_in_deviations;
     Row place{}, step{}, slope{};
     for (std::size_t i = 0; i < n; ++i) {
@@ -77,16 +81,13 @@ EdgeFilter::Phase EdgeFilter::make_phase(double fraction, double rise_px, double
                    (deviation * std::sqrt(2 * std::numbers::pi));
     }
     // Covariance of what the picture does at two places beyond what it is at the edge, from its squared differences.
-    Row from_edge{}, apart{};
-    for (std::size_t i = 0; i < n; ++i) {
-        from_edge[i] = course.squared_difference(place[i]);
-        apart[i] = course.squared_difference(static_cast<double>(i));
-    }
+    Row from_edge{};
+    for (std::size_t i = 0; i < n; ++i) from_edge[i] = course.squared_difference(place[i]);
     Matrix covariance{};
     for (std::size_t i = 0; i < n; ++i)
-        for (std::size_t j = 0; j < n; ++j)
+        for (std::size_t j = 0; j <= i; ++j)  // the other half is the same and not read
             covariance[i][j] = (i == j ? noise_codes * noise_codes : 0) + blanking_error * blanking_error +
-                               step[i] * step[j] * 0.5 * (from_edge[i] + from_edge[j] - apart[i > j ? i - j : j - i]);
+                               step[i] * step[j] * 0.5 * (from_edge[i] + from_edge[j] - apart[i - j]);
     std::array<Row, 2> weighted{step, slope};
     solve(covariance, weighted);
     const double ss = dot(step, weighted[0]), sh = dot(step, weighted[1]), hh = dot(slope, weighted[1]);

@@ -56,7 +56,8 @@ private:
         float moved_variance = 0;
     };
 
-    static Phase make_phase(double fraction, double rise_px, double noise_codes, const PictureCourse& course);
+    static Phase make_phase(double fraction, double rise_px, double noise_codes, const PictureCourse& course,
+                            const std::array<double, taps>& apart);
 
     std::vector<Phase> phases_;
 };

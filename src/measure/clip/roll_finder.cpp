@@ -1,7 +1,9 @@
 #include "measure/clip/roll_finder.h"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
+#include <numeric>
 
 namespace guardband::measure {
 namespace {
@@ -78,8 +80,12 @@ bool RollFinder::has_detail() const {
 void RollFinder::take(std::span<const float> slopes, std::size_t width, Coarse& out) {
     const std::size_t rows = slopes.size() / width;
     out.assign(rows * columns, 0);
-    for (std::size_t y = 0; y < rows; ++y)
-        for (std::size_t x = 0; x < width; ++x) out[y * columns + x * columns / width] += slopes[y * width + x];
+    std::array<std::size_t, columns + 1> begin{};
+    for (std::size_t c = 0; c <= columns; ++c) begin[c] = (c * width + columns - 1) / columns;
+    const float* row = slopes.data();
+    for (std::size_t y = 0; y < rows; ++y, row += width)
+        for (std::size_t c = 0; c < columns; ++c)
+            out[y * columns + c] = std::accumulate(row + begin[c], row + begin[c + 1], 0.0F);
 }
 
 void RollFinder::keep() {

@@ -60,14 +60,14 @@ void FieldFollower::filter(const Grid<std::uint32_t>& sums, std::size_t parity) 
         for (std::size_t x = 0; x < columns; ++x)
             to[x] = scale * static_cast<float>(static_cast<std::int32_t>(from[2 * x] + from[2 * x + 1]));
     }
-    // All rows in one go: those around lie before and behind by whole rows.
-    const float* c = reduced_.data();
+    // All rows in one go: those around lie before and behind by whole rows. A loop for each, or the compiler would not
+    // make vectors of them.
+    const float* from = reduced_.data();
+    const std::size_t begin = 2 * columns, end = size > begin ? size - begin : 0;
     float *smooth = now_.smooth.data(), *slope = now_.slope.data();
-    for (std::size_t i = 2 * columns; i + 2 * columns < size; ++i) {
-        const float a = c[i - 2 * columns], b = c[i - columns], d = c[i + columns], e = c[i + 2 * columns];
-        smooth[i] = (a + e + 8 * (b + d) + 14 * c[i]) / 32;
-        slope[i] = (7 * (e - a) + 18 * (d - b)) / 64;
-    }
+    const float *a = from - 2 * columns, *b = from - columns, *d = from + columns, *e = from + 2 * columns;
+    for (std::size_t i = begin; i < end; ++i) smooth[i] = (a[i] + e[i] + 8 * (b[i] + d[i]) + 14 * from[i]) / 32;
+    for (std::size_t i = begin; i < end; ++i) slope[i] = (7 * (e[i] - a[i]) + 18 * (d[i] - b[i])) / 64;
 }
 
 float FieldFollower::mean_difference(int whole) const {
