@@ -163,6 +163,7 @@ bool EdgeShape::renew_filters() {
     if (changed(rises_px[rise_index_], old.rise_px) || changed(noise_, old.noise_codes) ||
         course_changed(course_.spread, old.course.spread) || course_changed(course_.reach, old.course.reach)) {
         filters_ = std::make_unique<FilterBank>(rises_px[rise_index_], noise_, course_);
+        neighbours_ = {};
         return true;
     }
     return false;
@@ -190,19 +191,23 @@ double EdgeShape::misfit(const EdgeRows& rows, std::span<const EdgeLine> lines, 
     return sum;
 }
 
-/// Tries the next steeper and the next softer edge, and changes to what fits best.
+/// Tries the next steeper and the next softer edge, all else alike, and changes to what fits best.
 bool EdgeShape::learn_rise(const EdgeRows& rows, std::span<const EdgeLine> lines) {
     if (fields_ > early_fields && fields_ % rise_interval != 1) return false;
     double least = misfit(rows, lines, *filters_);
-    std::size_t best = rise_index_;
-    for (const std::size_t index : {rise_index_ - 1, rise_index_ + 1}) {
+    std::unique_ptr<FilterBank>* best = nullptr;
+    for (std::size_t i = 0; i < neighbours_.size(); ++i) {
+        const std::size_t index = rise_index_ + 2 * i - 1;
         if (index >= rises_px.size()) continue;
-        const double found = misfit(rows, lines, {rises_px[index], noise_, course_});
-        if (found < least) least = found, best = index;
+        auto& bank = neighbours_[i];
+        if (!bank) bank = std::make_unique<FilterBank>(rises_px[index], filters_->noise_codes, filters_->course);
+        const double found = misfit(rows, lines, *bank);
+        if (found < least) least = found, best = &bank;
     }
-    if (best == rise_index_) return false;
-    rise_index_ = best;
-    filters_ = std::make_unique<FilterBank>(rises_px[rise_index_], noise_, course_);
+    if (best == nullptr) return false;
+    rise_index_ = best == &neighbours_[1] ? rise_index_ + 1 : rise_index_ - 1;
+    filters_ = std::move(*best);
+    neighbours_ = {};
     return true;
 }
 

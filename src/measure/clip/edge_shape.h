@@ -1,5 +1,6 @@
 #pragma once
 
+#include <array>
 #include <cstdint>
 #include <memory>
 #include <span>
@@ -52,6 +53,7 @@ private:
     bool has_blanking_ = false;
     double blanking_, noise_ = 2;
     std::unique_ptr<FilterBank> filters_;
+    std::array<std::unique_ptr<FilterBank>, 2> neighbours_;  ///< the next steeper, the next softer; once wanted
     std::size_t rise_index_;
     std::int64_t fields_ = 0;
     PictureCourse course_;
