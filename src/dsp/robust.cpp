@@ -1,13 +1,8 @@
 #include "dsp/robust.h"
 
 #include <algorithm>
-#include <array>
-#include <bit>
 #include <cmath>
-#include <cstdint>
-#include <limits>
 #include <numeric>
-#include <type_traits>
 
 #include "quantity/errors.h"
 
@@ -21,59 +16,18 @@ void require(bool condition, const char* what) {
     if (!condition) throw quantity::DomainError(what);
 }
 
-struct Neighbours {
-    double low, high;
-};
-
-/// The value with `place` values before it in rising order, and the one after it.
-template <typename T>
-Neighbours at_place(std::span<T> values, std::size_t place) {
-    const auto here = values.begin() + static_cast<std::ptrdiff_t>(place);
-    std::nth_element(values.begin(), here, values.end());
-    return {static_cast<double>(*here),
-            static_cast<double>(here + 1 == values.end() ? *here : *std::min_element(here + 1, values.end()))};
-}
-
-/// Numbers values in rising order by sign, exponent and leading bits: four numbers to an octave.
-std::uint32_t size_class(float value) {
-    const auto bits = std::bit_cast<std::uint32_t>(value);
-    constexpr std::uint32_t sign = 1U << 31;
-    return ((bits & sign) != 0 ? ~bits : bits | sign) >> 21;
-}
-
-/// As `at_place`. To choose among thousands of values in no order the processor has to guess at every other one. So
-/// they are counted by size first, which takes no guess, and only those are looked at that are of the right size.
-Neighbours at_place_of_many(std::span<float> values, std::size_t place) {
-    std::array<std::uint32_t, 1U << 11> counts{};
-    for (const float value : values) ++counts[size_class(value)];
-    std::uint32_t wanted = 0;
-    for (; place >= counts[wanted]; ++wanted) place -= counts[wanted];
-    float next_size = std::numeric_limits<float>::infinity();
-    auto end = values.begin();
-    for (float& value : values) {
-        const std::uint32_t own = size_class(value);
-        if (own == wanted) std::swap(*end++, value);
-        if (own > wanted) next_size = std::min(next_size, value);
-    }
-    Neighbours found = at_place(std::span<float>(values.begin(), end), place);
-    if (place + 1 == counts[wanted]) found.high = static_cast<double>(next_size);
-    return found;
-}
-
 template <typename T>
 double quantile_of(std::span<T> values, double share) {
     require(!values.empty(), "a quantile needs at least one value");
     require(share >= 0 && share <= 1, "the share of a quantile lies between 0 and 1");
-    constexpr std::size_t many = 1000;
     const double place = share * static_cast<double>(values.size() - 1);
-    const auto below = static_cast<std::size_t>(place);
-    Neighbours found{};
-    if constexpr (std::is_same_v<T, float>)
-        found = values.size() >= many ? at_place_of_many(values, below) : at_place(values, below);
-    else
-        found = at_place(values, below);
+    const auto below = static_cast<std::ptrdiff_t>(place);
+    std::nth_element(values.begin(), values.begin() + below, values.end());
+    const double low = values[static_cast<std::size_t>(below)];
     const double rest = place - static_cast<double>(below);
-    return rest == 0 ? found.low : found.low + rest * (found.high - found.low);
+    if (rest == 0) return low;
+    const double high = *std::min_element(values.begin() + below + 1, values.end());
+    return low + rest * (high - low);
 }
 
 template <typename T>

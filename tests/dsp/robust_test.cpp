@@ -2,7 +2,6 @@
 
 #include <gtest/gtest.h>
 
-#include <algorithm>
 #include <cmath>
 #include <random>
 
@@ -16,28 +15,6 @@ TEST(Quantile, LiesBetweenNeighbours) {
     EXPECT_EQ(quantile_in_place(std::span(values), 0), 0);
     EXPECT_EQ(quantile_in_place(std::span(values), 1), 4);
     EXPECT_DOUBLE_EQ(quantile_in_place(std::span(values), 0.3), 1.2);
-}
-
-// Many values are chosen among in another way than few: by a sort, it is the same.
-TEST(Quantile, OfManyIsThatOfASort) {
-    std::mt19937 random(5);
-    std::normal_distribution<float> normal(0, 3);
-    std::uniform_int_distribution<int> few(-2, 2);
-    for (const std::size_t count : {999U, 1000U, 1001U, 5000U})
-        for (const bool alike : {false, true}) {  // most of them equal, or none
-            std::vector<float> values(count);
-            for (float& one : values) one = alike ? static_cast<float>(few(random)) : normal(random);
-            std::vector<float> sorted = values;
-            std::ranges::sort(sorted);
-            for (const double share : {0.0, 0.001, 0.04, 0.25, 0.5, 0.7777, 0.999, 1.0}) {
-                const double place = share * static_cast<double>(count - 1);
-                const auto below = static_cast<std::size_t>(place);
-                const double low = sorted[below], high = sorted[std::min(below + 1, count - 1)];
-                EXPECT_DOUBLE_EQ(quantile_in_place(std::span(values), share),
-                                 low + (place - static_cast<double>(below)) * (high - low))
-                    << count << " " << share;
-            }
-        }
 }
 
 TEST(Median, OfOddAndEvenNumbers) {

@@ -1,8 +1,6 @@
 #include "measure/clip/quiet_noise.h"
 
-#include <algorithm>
 #include <cmath>
-#include <cstdint>
 #include <optional>
 #include <vector>
 
@@ -56,10 +54,9 @@ bool noise_is_coded(const FrameFeatures& features, int bit_depth, float noise) {
     // Normal noise puts 1 in 10 000 below this share of the expected.
     constexpr double small_share = 0.18, most_small = 0.002;
     const double small = small_share * 2 * steps * steps * FrameFeatures::segment;
-    // Those above 0 and below `small`, which are whole numbers, in one comparison: 0 less 1 is the greatest of all.
-    const auto most = static_cast<std::uint64_t>(std::ceil(std::max(small, 1.0))) - 1;
     std::size_t found = 0;
-    for (const std::uint64_t cell : features.line_change.cells) found += cell - 1 < most ? 1 : 0;
+    for (const std::uint64_t cell : features.line_change.cells)
+        found += cell > 0 && static_cast<double>(cell) < small ? 1 : 0;
     return static_cast<double>(found) > most_small * static_cast<double>(features.line_change.cells.size());
 }
 
