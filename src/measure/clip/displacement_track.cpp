@@ -5,6 +5,7 @@
 #include <limits>
 
 #include "dsp/robust.h"
+#include "measure/clip/head_switch.h"
 
 namespace guardband::measure {
 namespace {
@@ -99,6 +100,7 @@ void DisplacementTrack::add_steps(std::size_t line, const CellShifts& above, con
         }
         const auto changed = change.mean(motion_spread);
         fields_[parity].wander.add(line, before, changed);
+        if (line > 2 && line + switch_zone < places_.size()) step_changes_.add(change);
         const PlacedLines& last = fields_[parity].lines;
         if (changed.weight > 0) {
             const float value = last.place_px[line] - last.place_px[line - 1] + changed.samples;
