@@ -5,6 +5,7 @@
 #include <limits>
 
 #include "dsp/robust.h"
+#include "measure/clip/head_switch.h"
 
 namespace guardband::measure {
 namespace {
@@ -27,6 +28,8 @@ constexpr float false_step_px = 1.5F;
 /// Either part of a line must place its step within 0.2 samples, 15 ns.
 constexpr float half_weight = 25;
 constexpr float anchor_weight = 1e-3F;
+/// The first whose changes count for the jitter; those after the head switch don't.
+constexpr std::size_t first_line = 3;
 
 }  // namespace
 
@@ -109,6 +112,7 @@ void DisplacementTrack::add_changes(Field& field) {
     const PlacedLines& last = field.lines;
     before_.differences(changes_);
     changes_.means(motion_spread, changed_);
+    step_changes_.see(changes_, first_line, std::max(places_.size(), first_line + switch_zone) - switch_zone);
     for (std::size_t i = 1; i < places_.size(); ++i) {
         if (changed_[i].weight <= 0) continue;
         const float value = last.place_px[i] - last.place_px[i - 1] + changed_[i].samples;

@@ -10,6 +10,7 @@
 #include "measure/clip/line_wander.h"
 #include "measure/clip/picture_edges.h"
 #include "measure/clip/row_shift.h"
+#include "measure/clip/step_changes.h"
 
 namespace guardband::measure {
 
@@ -35,6 +36,8 @@ public:
     const PlacedLines& field(std::size_t parity) const { return fields_[parity].lines; }
     /// Whether the places of this field rest on edges, so that they are those of the line and not only relative.
     bool has_edges(std::size_t parity) const { return fields_[parity].has_edges; }
+    /// What the fields say of jitter that no edges placed.
+    const StepChanges& step_changes() const { return step_changes_; }
 
 private:
     struct Field {
@@ -59,6 +62,7 @@ private:
     RowShifts shifts_;
     LineChain chain_;
     std::array<Field, 2> fields_;
+    StepChanges step_changes_;
     std::optional<media::Frame> previous_;
     std::vector<LineEvidence> places_, steps_;
     std::vector<float> step_left_, step_right_;

@@ -16,6 +16,8 @@ constexpr double stands_out = 8, least_step_px = 0.27;
 /// Where no edge shows, outlines that slant and stay fake steps: of up to 1.2 samples on moving pictures without a
 /// switch.
 constexpr double least_step_without_edges_px = 2;
+/// ... so that half of what lies between the lines before and after must be stepped at one line: in squares.
+constexpr double most_spread_step = 4;
 constexpr std::size_t fewest_fields = 4;
 /// So many of the fields must step by half the RMS or more: it returns, and isn't something that stood there for a
 /// while.
@@ -124,6 +126,8 @@ std::optional<HeadSwitch> find_head_switch(const DisplacementStore& store) {
     if (!sure) return std::nullopt;
     // One line alone, such as a dropout that returns, is no switch: what follows must stay where it stepped to.
     if (all.count < fewest_fields || by_size.value() < *found / 16) return std::nullopt;
+    // Nor is an outline that slants over many lines and adds up, where no edge tells the two apart.
+    if (!store.has_edges() && by_size.value() > most_spread_step * *found) return std::nullopt;
     out.lines = static_cast<double>(lines - at);
     out.lines_error = 0.3;  // a step is seen between two lines: uniform over one
     out.step_px = all.value();

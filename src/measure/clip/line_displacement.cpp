@@ -12,7 +12,6 @@
 #include "measure/clip/line_motion_figures.h"
 #include "measure/clip/luma_range.h"
 #include "measure/clip/sample_time.h"
-#include "measure/clip/time_base_sums.h"
 
 namespace guardband::measure {
 namespace {
@@ -70,6 +69,16 @@ quantity::Event skew_event(const Estimated& flagging, const HeadSwitch& found, d
 
 }  // namespace
 
+quantity::Figure LineDisplacement::jitter_figure(const TimeBaseSums& sums) const {
+    if (store_.has_edges()) return figure(sums.jitter_px, ns_per_px_, too_few(store_));
+    auto jitter =
+        figure(track_.step_changes().jitter_px(), ns_per_px_,
+               "no blanking at the picture's edges, and too few lines that show the same from frame to frame");
+    if (jitter.is_known())
+        jitter.with_note("by how lines change from frame to frame: what is the same in all of them is not in it");
+    return jitter;
+}
+
 LineDisplacement::LineDisplacement(const ClipContext& context)
     : context_(context),
       usable_(context.info.picture.width >= least_width && context.info.picture.height >= least_height),
@@ -111,12 +120,7 @@ void LineDisplacement::finish(quantity::Figures& figures, std::vector<quantity::
     figures.add("time_base_error_rms", std::move(rms));
     figures.add("time_base_error_peak", figure(sums.peak_px, ns_per_px_, too_few(store_)));
     add_motion_figures(figures, series_, end, context_, ns_per_px_, no_blanking);
-    figures.add(
-        "line_jitter_rms",
-        figure(sums.jitter_px, ns_per_px_,
-               store_.has_edges() ? too_few(store_)
-                                  : "no blanking at the picture's edges, and too little upright detail to compare "
-                                    "lines by"));
+    figures.add("line_jitter_rms", jitter_figure(sums));
     figures.add("flagging", figure(sums.flagging_px, ns_per_px_,
                                    store_.has_edges() ? "too few fields show their first lines' places" : no_blanking));
     constexpr const char* none = "no step that returns at one line near the bottom of the fields stands out";

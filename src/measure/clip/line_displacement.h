@@ -4,6 +4,7 @@
 #include "measure/clip/displacement_store.h"
 #include "measure/clip/displacement_track.h"
 #include "measure/clip/lost_lines.h"
+#include "measure/clip/time_base_sums.h"
 #include "measure/clip_measurement.h"
 
 namespace guardband::measure {
@@ -29,6 +30,8 @@ public:
     void finish(quantity::Figures& figures, std::vector<quantity::Event>& events) override;
 
 private:
+    quantity::Figure jitter_figure(const TimeBaseSums& sums) const;
+
     const ClipContext& context_;
     bool usable_;
     double ns_per_px_;

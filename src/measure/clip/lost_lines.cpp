@@ -10,7 +10,7 @@ namespace guardband::measure {
 namespace {
 
 constexpr std::int64_t join_within = 5;
-constexpr std::size_t most_stretches = 50;
+constexpr std::size_t most_lost_stretches = 50;
 constexpr std::size_t first_line = 2;
 /// Of the range from black to white: what an edge must rise by to be seen well.
 constexpr double dark_share = 0.12;
@@ -35,7 +35,7 @@ bool LostLines::is_dark(const FrameFeatures& features, int row) const {
 void LostLines::note(const media::Frame& frame, double time_s, std::size_t first, std::size_t end) {
     const auto lines = static_cast<std::int64_t>(end - first);
     if (stretches_.empty() || frame.index - stretches_.back().last_frame > join_within) {
-        if (stretches_.size() == most_stretches) {
+        if (stretches_.size() == most_lost_stretches) {
             ++more_;
             return;
         }

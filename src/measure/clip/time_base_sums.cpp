@@ -11,10 +11,6 @@ namespace {
 
 constexpr std::size_t first_line = 2;
 constexpr double peak_share = 0.999;  ///< the peak is the 99.9th percentile of the magnitude
-/// Steps by the two parts of a line that are further apart, samples, don't count: 50 ns.
-constexpr float most_disagreement_px = 0.7F;
-/// ... nor do steps beyond so many times their scatter and this, samples.
-constexpr double most_scatters = 5, least_step_px = 0.2;
 constexpr std::size_t fewest_lines = 200;
 /// So many lines that follow each other lie off alike; those at the top of a field are lost when they do.
 constexpr std::size_t group_lines = 8;
@@ -138,33 +134,6 @@ void add_jitter(const DisplacementStore& store, std::size_t end, TimeBaseSums& o
     if (out.steps >= fewest_lines) out.jitter_px = squares.root_mean_square();
 }
 
-/// Calls back with the steps of all lines whose left and right part were compared with the line above and agree. Where
-/// the two disagree by far, one has seen something else than a step.
-template <typename Function>
-void each_step_of_halves(const DisplacementStore& store, std::size_t end, const Function& function) {
-    each_field(store, [&](const std::vector<StoredLine>& field, std::size_t stretch, std::size_t) {
-        for (std::size_t i = first_line + 1; i < std::min(end, field.size()); ++i)
-            if (field[i].has_pair() && std::abs(field[i].left_px - field[i].right_px) <= most_disagreement_px)
-                function(field[i].left_px, field[i].right_px, stretch);
-    });
-}
-
-/// Without edges: steps by the left and by the right part of each line, in which outlines slant this way and that.
-/// Steps far beyond what all scatter by come from lines that show different things.
-void add_jitter_of_halves(const DisplacementStore& store, std::size_t end, TimeBaseSums& out) {
-    std::vector<float> steps;
-    each_step_of_halves(store, end, [&](float left, float right, std::size_t) { steps.push_back((left + right) / 2); });
-    if (steps.size() < fewest_lines) return;
-    const double most = most_scatters * dsp::spread(std::span<const float>(steps)) + least_step_px;
-    std::vector<MeanSquare> stretches(most_stretches);
-    each_step_of_halves(store, end, [&](float left, float right, std::size_t stretch) {
-        if (std::abs(px(left) + px(right)) / 2 > most) return;
-        ++out.steps;
-        stretches[stretch].add(px(left) * px(right) / 2, 0);
-    });
-    if (out.steps >= fewest_lines) out.jitter_px = root_of(stretches);
-}
-
 /// Without edges: how far lines lie off their means of the last second.
 void add_varying(const DisplacementStore& store, std::size_t end, TimeBaseSums& out) {
     // A mean over so many frames takes a part of what it is taken from.
@@ -206,7 +175,6 @@ void add_flagging(const DisplacementStore& store, TimeBaseSums& out) {
 TimeBaseSums time_base_sums(const DisplacementStore& store, std::size_t end) {
     TimeBaseSums out;
     if (!store.has_edges()) {
-        add_jitter_of_halves(store, end, out);
         add_varying(store, end, out);
         return out;
     }

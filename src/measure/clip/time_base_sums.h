@@ -11,8 +11,7 @@ namespace guardband::measure {
 /// The figures of a clip's displacements, samples; the contract says what they mean. Only lines from the third of a
 /// field to before `end` count.
 ///
-/// Without edges only the jitter is to be had, from the product of what the left and the right part of a line say, and
-/// what changes from field to field (`LineWander`).
+/// Without edges only what changes from field to field is to be had (`LineWander`); the jitter is by `StepChanges`.
 ///
 /// Bias: the noise of the measurement adds to mean squares; `TwiceOrOnce` says how that is avoided. Uncertainty: from
 /// the scatter of up to sixteen stretches of the clip. The peak is that of the better half of the measurements of each
