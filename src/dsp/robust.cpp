@@ -1,8 +1,13 @@
 #include "dsp/robust.h"
 
 #include <algorithm>
+#include <array>
+#include <bit>
 #include <cmath>
+#include <cstdint>
+#include <limits>
 #include <numeric>
+#include <type_traits>
 
 #include "quantity/errors.h"
 
@@ -16,17 +21,61 @@ void require(bool condition, const char* what) {
     if (!condition) throw quantity::DomainError(what);
 }
 
+/// A value by its place in the order, and the one above it.
+struct Neighbours {
+    double low = 0, high = 0;
+};
+
+/// @param has_high  whether there is one above and it is asked for
+template <typename T>
+Neighbours neighbours(std::span<T> values, std::ptrdiff_t place, bool has_high) {
+    std::nth_element(values.begin(), values.begin() + place, values.end());
+    const double low = values[static_cast<std::size_t>(place)];
+    return {low, has_high ? double{*std::min_element(values.begin() + place + 1, values.end())} : low};
+}
+
+/// Counting is worth its while from so many values up: each comparison with a pivot is a branch that can't be foreseen.
+constexpr std::size_t worth_counting = 1000;
+
+/// The leading bits of a number, such that their order is that of the numbers.
+std::uint32_t bin_of(float value) {
+    constexpr int dropped = 21;
+    const auto bits = std::bit_cast<std::uint32_t>(value);
+    return (bits ^ ((bits >> 31) != 0 ? 0xFFFF'FFFFU : 0x8000'0000U)) >> dropped;
+}
+
+/// Likewise, for many: only those of one bin are compared.
+Neighbours neighbours_of_many(std::span<const float> values, std::ptrdiff_t place, bool has_high) {
+    std::array<std::uint32_t, 2048> counts{};
+    for (const float value : values) ++counts[bin_of(value)];
+    std::uint32_t bin = 0;
+    for (; place >= static_cast<std::ptrdiff_t>(counts[bin]); ++bin) place -= counts[bin];
+    std::vector<float> here;
+    here.reserve(counts[bin]);
+    float above = std::numeric_limits<float>::infinity();
+    for (const float value : values) {
+        const std::uint32_t its = bin_of(value);
+        if (its == bin) here.push_back(value);
+        above = its > bin ? std::min(above, value) : above;
+    }
+    const bool in_bin = place + 1 < static_cast<std::ptrdiff_t>(here.size());
+    Neighbours found = neighbours(std::span(here), place, has_high && in_bin);
+    if (has_high && !in_bin) found.high = above;
+    return found;
+}
+
 template <typename T>
 double quantile_of(std::span<T> values, double share) {
     require(!values.empty(), "a quantile needs at least one value");
     require(share >= 0 && share <= 1, "the share of a quantile lies between 0 and 1");
     const double place = share * static_cast<double>(values.size() - 1);
     const auto below = static_cast<std::ptrdiff_t>(place);
-    std::nth_element(values.begin(), values.begin() + below, values.end());
-    const double low = values[static_cast<std::size_t>(below)];
     const double rest = place - static_cast<double>(below);
-    if (rest == 0) return low;
-    const double high = *std::min_element(values.begin() + below + 1, values.end());
+    const auto [low, high] = [&] {
+        if constexpr (std::is_same_v<T, float>)
+            if (values.size() >= worth_counting) return neighbours_of_many(values, below, rest > 0);
+        return neighbours(values, below, rest > 0);
+    }();
     return low + rest * (high - low);
 }
 

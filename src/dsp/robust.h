@@ -6,8 +6,8 @@
 namespace guardband::dsp {
 
 /// The value below which `share` of the values lie, linear between neighbours (0 the least, 0.5 the median, 1 the
-/// greatest). Reorders `values`; linear in their number. @param share  0 … 1  @throws DomainError if `values` is empty
-/// or `share` is outside
+/// greatest). May reorder `values`; linear in their number. @param share  0 … 1  @throws DomainError if `values` is
+/// empty or `share` is outside
 double quantile_in_place(std::span<float> values, double share);
 double quantile_in_place(std::span<double> values, double share);
 

@@ -33,7 +33,9 @@ class ClipMeasurement {
 public:
     virtual ~ClipMeasurement() = default;
 
-    /// Called for each frame in presentation order. Neither throws nor allocates once it has warmed up.
+    /// Called for each frame in presentation order, from whichever thread, while other measurements see it too. May ask
+    /// the context: what answers has seen this frame, unless it is one that answers itself; those see a frame one after
+    /// another, in the registry's order. Neither throws nor allocates once it has warmed up.
     virtual void see(const media::Frame& frame, const FrameFeatures& features) = 0;
 
     /// Called for each block of the clip's sound, in order; between the frames as the file has them. Not called for a

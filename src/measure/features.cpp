@@ -1,9 +1,11 @@
 #include "measure/features.h"
 
 #include <algorithm>
+#include <cmath>
 #include <optional>
 #include <utility>
 
+#include "measure/comb_cell.h"
 #include "quantity/errors.h"
 #include "rows/kernels.h"
 
@@ -12,9 +14,9 @@ namespace {
 
 static_assert(FrameFeatures::segment == rows::segment_samples && CombEnergy::cell_samples == rows::comb_cell_samples);
 
-/// Comb moments fit their sums up to this depth; deeper codes are shifted down.
-constexpr int comb_bit_depth = 10;
-constexpr std::size_t segments_per_cell = rows::comb_cell_samples / rows::segment_samples;
+constexpr int segments_per_cell = rows::comb_cell_samples / rows::segment_samples;
+/// Rows whose columns fit 16 bits together.
+constexpr int rows_together = 16;
 
 template <typename T>
 T* row_of(Grid<T>& grid, int y) {
@@ -24,18 +26,6 @@ T* row_of(Grid<T>& grid, int y) {
 template <typename T>
 void clear(Grid<T>& grid) {
     std::fill(grid.cells.begin(), grid.cells.end(), T{});
-}
-
-/// Sum of squares of the comb signal in one row of a cell, less what its mean and its regression on the picture
-/// explain.
-float residual_energy(const rows::CombMoments& m) {
-    constexpr float n = rows::comb_cell_samples;
-    const float comb = static_cast<float>(m.comb), mean = static_cast<float>(m.mean);
-    const float comb_squares = static_cast<float>(m.comb_squares) - comb * comb / n;
-    const float products = static_cast<float>(m.products) - comb * mean / n;
-    const float mean_squares = static_cast<float>(m.mean_squares) - mean * mean / n;
-    constexpr float flat = n;  // a row that varies by less than a code has no picture to regress on
-    return std::max(0.0F, comb_squares - products * products / (mean_squares + flat));
 }
 
 void set_up(CombEnergy& comb, const media::PictureFormat& format) {
@@ -100,15 +90,15 @@ class Walk final : public Base {
 public:
     explicit Walk(const media::PictureFormat& format)
         : format_(format),
-          shift_(std::max(0, format.bit_depth - comb_bit_depth)),
-          moments_(static_cast<std::size_t>(format.width / rows::comb_cell_samples)),
+          code_squared_(std::pow(4.0, std::max(0, format.bit_depth - 10))),
           spare_(static_cast<std::size_t>(format.width / rows::segment_samples)),
-          across_(spare_),
-          along_(spare_),
-          squares_(spare_),
-          zeros_(static_cast<std::size_t>(format.width)),
+          of_row_(spare_),
           counts_(std::size_t{4} << format.bit_depth) {
         set_up(features_, format);
+        const int cells = format.width / rows::comb_cell_samples;
+        products_.resize(static_cast<std::size_t>(cells)), squares_.resize(static_cast<std::size_t>(cells));
+        cells_.reset(cells, format.height), cells_before_.reset(cells, format.height);
+        for (auto& columns : columns_) columns.resize(static_cast<std::size_t>(format.width));
     }
 
     const FrameFeatures& extract(const media::Frame& frame) override {
@@ -116,6 +106,7 @@ public:
         begin(frame);
         for (int y = 0; y < format_.height; ++y) {
             sum_row(y);
+            add_columns(y);
             if (y / 2 % CombEnergy::cell_rows % FieldTexture::pair_step == FieldTexture::first_of_pair + 1)
                 add_texture(y);
             if (previous_) compare_row(y);
@@ -128,6 +119,7 @@ public:
         finish(features_.own);
         finish(features_.top_with_previous_bottom);
         finish(features_.bottom_with_previous_top);
+        std::swap(cells_before_, cells_);
         std::swap(before_previous_, previous_);
         previous_ = frame;  // shares the samples
         return features_;
@@ -141,8 +133,6 @@ private:
     void begin(const media::Frame& frame) {
         if (previous_ && !features_.has_previous) set_up_comparisons(features_, format_);
         if (before_previous_ && !features_.has_two_previous) set_up_change_over_two(features_);
-        clear(features_.segment_sums);
-        clear(features_.line_change);
         for (auto& grid : features_.column_sums) clear(grid);
         for (auto& texture : features_.texture)
             for (auto* grid : grids_of(texture)) clear(*grid);
@@ -157,13 +147,35 @@ private:
 
     void sum_row(int y) {
         const Sample* samples = row(*current_, y);
-        kernels_.add_segment_sums(samples, format_.width, row_of(features_.segment_sums, y));
-        if (y >= 2)
-            kernels_.add_segment_squared_differences(samples, row(*current_, y - 2), format_.width,
-                                                     row_of(features_.line_change, y));
+        std::uint32_t* sums = row_of(features_.segment_sums, y);
+        std::uint64_t* steps = row_of(features_.line_change, y);
+        kernels_.row_moments(samples, format_.width, sums, squares_.data());
+        std::fill(steps, steps + features_.line_change.width, 0U);
+        if (y >= 2) kernels_.add_segment_squared_differences(samples, row(*current_, y - 2), format_.width, steps);
+        CellSums* cells = row_of(cells_, y);
+        for (int i = 0; i < cells_.width; ++i)
+            cells[i] = {sum_of_cell(sums, i), squares_[static_cast<std::size_t>(i)],
+                        static_cast<std::uint32_t>(sum_of_cell(steps, i))};
+    }
+
+    template <typename T>
+    static T sum_of_cell(const T* segments, int cell) {
+        static_assert(segments_per_cell == 5);
+        const T* s = segments + static_cast<std::ptrdiff_t>(cell) * segments_per_cell;
+        return s[0] + s[1] + s[2] + s[3] + s[4];
+    }
+
+    void add_columns(int y) {
         auto& columns = features_.column_sums[static_cast<std::size_t>(y % 2)];
-        const int band = y / 2 / FrameFeatures::column_rows;
-        if (band < columns.height) kernels_.add_to_columns(samples, format_.width, row_of(columns, band));
+        auto& together = columns_[static_cast<std::size_t>(y % 2)];
+        const int line = y / 2, band = line / FrameFeatures::column_rows;
+        if (band >= columns.height) return;
+        kernels_.add_to_columns(row(*current_, y), format_.width, together.data());
+        static_assert(FrameFeatures::column_rows % rows_together == 0);
+        if (line % rows_together < rows_together - 1 && y + 2 < format_.height) return;
+        std::uint32_t* sums = row_of(columns, band);
+        for (std::size_t x = 0; x < together.size(); ++x) sums[x] += together[x];
+        std::fill(together.begin(), together.end(), std::uint16_t{0});
     }
 
     /// Of the row and the one above it in the field.
@@ -171,37 +183,58 @@ private:
         FieldTexture& texture = features_.texture[static_cast<std::size_t>(y % 2)];
         const int cell_row = y / 2 / CombEnergy::cell_rows;
         if (cell_row >= texture.across.height) return;
-        for (auto* sums : {&across_, &along_, &squares_}) std::fill(sums->begin(), sums->end(), 0U);
-        const Sample *lower = row(*current_, y), *upper = row(*current_, y - 2);
-        kernels_.add_segment_squared_differences(lower, lower + 1, format_.width - 1, across_.data());
-        kernels_.add_segment_squared_differences(lower, upper, format_.width, along_.data());
-        for (const Sample* one : {lower, upper})
-            kernels_.add_segment_squared_differences(one, zeros_.data(), format_.width, squares_.data());
+        const Sample* lower = row(*current_, y);
+        std::fill(of_row_.begin(), of_row_.end(), 0U);
+        kernels_.add_segment_squared_differences(lower, lower + 1, format_.width - 1, of_row_.data());
         const std::uint32_t *lower_sums = row_of(features_.segment_sums, y),
                             *upper_sums = row_of(features_.segment_sums, y - 2);
         float *across = row_of(texture.across, cell_row), *along = row_of(texture.along, cell_row),
               *spread = row_of(texture.spread, cell_row);
-        constexpr float n = rows::segment_samples;
-        const std::size_t segments = moments_.size() * segments_per_cell;
-        for (std::size_t s = 0; s < segments; ++s) {
-            const auto below = static_cast<float>(lower_sums[s]), above = static_cast<float>(upper_sums[s]);
-            across[s / segments_per_cell] += static_cast<float>(across_[s]);
-            along[s / segments_per_cell] += static_cast<float>(along_[s]) - (below - above) * (below - above) / n;
-            spread[s / segments_per_cell] += static_cast<float>(squares_[s]) - (below * below + above * above) / n;
+        constexpr double n = rows::segment_samples;
+        for (int i = 0; i < cells_.width; ++i) {
+            double of_sums = 0, of_steps = 0;
+            for (int s = i * segments_per_cell; s < (i + 1) * segments_per_cell; ++s) {
+                const double below = lower_sums[s], above = upper_sums[s];
+                of_steps += (below - above) * (below - above) / n;
+                of_sums += (below * below + above * above) / n;
+            }
+            const CellSums &here = cells_.at(i, y), &upper = cells_.at(i, y - 2);
+            across[i] += static_cast<float>(sum_of_cell(of_row_.data(), i));
+            along[i] += static_cast<float>(here.steps - of_steps);
+            spread[i] += static_cast<float>(static_cast<double>(here.squares) + upper.squares - of_sums);
         }
     }
 
     void compare_row(int y) {
         const auto parity = static_cast<std::size_t>(y % 2);
-        const bool equal = add_change(y, *previous_, features_.change[parity]);
+        const bool is_steady_row = y / 2 % FrameFeatures::steady_step == 0;
+        const bool equal =
+            is_steady_row ? add_steady_change(y, parity) : add_change(y, *previous_, features_.change[parity]);
         features_.identical[parity] = features_.identical[parity] && equal;
-        if (y / 2 % FrameFeatures::steady_step == 0) add_steady_change(y, features_.steady_change[parity]);
     }
 
-    /// A row between two equal ones combs by twice their difference.
-    void add_steady_change(int y, Grid<float>& change) {
-        const Sample* before = row(*previous_, y);
-        add_residuals(before, row(*current_, y), before, 0.25F, y / 2 / FrameFeatures::block_rows, change);
+    /// As `add_change`, and the change without what brightness explains: a row between two equal ones combs by twice
+    /// their difference.
+    bool add_steady_change(int y, std::size_t parity) {
+        std::fill(of_row_.begin(), of_row_.end(), 0U);
+        const bool equal = kernels_.add_segment_squared_differences(row(*current_, y), row(*previous_, y),
+                                                                    format_.width, of_row_.data());
+        const int block = y / 2 / FrameFeatures::block_rows;
+        Grid<std::uint64_t>& change = features_.change[parity];
+        if (block >= change.height) return equal;
+        std::uint64_t* sums = row_of(change, block);
+        for (std::size_t i = 0; i < of_row_.size(); ++i) sums[i] += of_row_[i];
+        float* steady = row_of(features_.steady_change[parity], block);
+        const CellSums *now = row_of(cells_, y), *before = row_of(cells_before_, y);
+        for (int i = 0; i < cells_.width; ++i) {
+            const double now_squares = now[i].squares, before_squares = before[i].squares;
+            const double products =
+                (now_squares + before_squares - static_cast<double>(sum_of_cell(of_row_.data(), i))) / 2;
+            steady[i] += 0.25F * comb_energy({2.0 * now[i].sum, 2.0 * before[i].sum, 4 * now_squares, 4 * products,
+                                              4 * before_squares},
+                                             code_squared_);
+        }
+        return equal;
     }
 
     void compare_row_over_two(int y) {
@@ -216,23 +249,33 @@ private:
 
     /// The comb signals around the bottom row `y`, which has a top row on either side.
     void comb_row(int y) {
-        comb(features_.own, *current_, *current_, y);
+        if (y / 2 / CombEnergy::cell_rows >= features_.own.cells.height) return;
+        comb(features_.own, {*current_, cells_}, {*current_, cells_}, y);
         if (!previous_) return;
-        comb(features_.top_with_previous_bottom, *current_, *previous_, y);
-        comb(features_.bottom_with_previous_top, *previous_, *current_, y);
+        comb(features_.top_with_previous_bottom, {*current_, cells_}, {*previous_, cells_before_}, y);
+        comb(features_.bottom_with_previous_top, {*previous_, cells_before_}, {*current_, cells_}, y);
     }
 
-    void comb(CombEnergy& comb, const media::Frame& top, const media::Frame& bottom, int y) {
-        add_residuals(row(top, y - 1), row(bottom, y), row(top, y + 1), 1, y / 2 / CombEnergy::cell_rows, comb.cells);
-    }
+    struct Summed {
+        const media::Frame& frame;
+        Grid<CellSums>& cells;
+    };
 
-    void add_residuals(const Sample* above, const Sample* middle, const Sample* below, float factor, int cell_row,
-                       Grid<float>& grid) {
-        if (cell_row >= grid.height) return;
-        kernels_.comb_moments(above, middle, below, format_.width, shift_, moments_.data());
-        float* cells = row_of(grid, cell_row);
-        factor *= static_cast<float>(1 << 2 * shift_);
-        for (std::size_t i = 0; i < moments_.size(); ++i) cells[i] += factor * residual_energy(moments_[i]);
+    void comb(CombEnergy& comb, const Summed& top, const Summed& bottom, int y) {
+        kernels_.comb_products(row(top.frame, y - 1), row(bottom.frame, y), row(top.frame, y + 1), format_.width,
+                               products_.data());
+        const CellSums *above = row_of(top.cells, y - 1), *middle = row_of(bottom.cells, y),
+                       *below = row_of(top.cells, y + 1);
+        float* cells = row_of(comb.cells, y / 2 / CombEnergy::cell_rows);
+        for (int i = 0; i < cells_.width; ++i) {
+            // (a + b)² = 2 a² + 2 b² − (a − b)²
+            const double around_squares =
+                2.0 * above[i].squares + 2.0 * below[i].squares - static_cast<double>(below[i].steps);
+            cells[i] +=
+                comb_energy({2.0 * middle[i].sum, static_cast<double>(above[i].sum) + below[i].sum,
+                             4.0 * middle[i].squares, 2.0 * products_[static_cast<std::size_t>(i)], around_squares},
+                            code_squared_);
+        }
     }
 
     static void finish(CombEnergy& comb) {
@@ -251,14 +294,15 @@ private:
     }
 
     media::PictureFormat format_;
-    int shift_;
+    double code_squared_;  ///< of 10 bits, or of fewer if the clip has them
     const rows::Kernels<Sample>& kernels_ = rows::fast_kernels<Sample>();
     FrameFeatures features_;
-    std::vector<rows::CombMoments> moments_;               ///< of one row
-    std::vector<std::uint64_t> spare_;                     ///< where the changes of rows below the last block go
-    std::vector<std::uint64_t> across_, along_, squares_;  ///< of one row's segments
-    std::vector<Sample> zeros_;
-    std::vector<std::uint32_t> counts_;  ///< four tables, see `count_codes`
+    Grid<CellSums> cells_, cells_before_;                ///< of each row of this frame and of the one before
+    std::vector<std::uint64_t> spare_;                   ///< where the changes of rows below the last block go
+    std::vector<std::uint64_t> of_row_;                  ///< squares of one row's segments
+    std::vector<std::uint32_t> squares_, products_;      ///< of one row's cells
+    std::array<std::vector<std::uint16_t>, 2> columns_;  ///< per parity: of the last rows, up to `rows_together`
+    std::vector<std::uint32_t> counts_;                  ///< four tables, see `count_codes`
     const media::Frame* current_ = nullptr;
     std::optional<media::Frame> previous_, before_previous_;
 };

@@ -2,8 +2,10 @@
 
 #include <algorithm>
 #include <memory>
+#include <thread>
 #include <utility>
 
+#include "measure/crew.h"
 #include "measure/frame_clock.h"
 #include "measure/interlace_evidence.h"
 #include "measure/picture_gaps.h"
@@ -16,14 +18,23 @@ namespace {
 
 using Clock = std::chrono::steady_clock;
 
+/// More threads than this gain nothing: by then a frame's features, which one thread computes, and its longest
+/// measurement take longer than all the rest.
+constexpr int most_threads = 4;
+
+int thread_count(int asked) {
+    const int processors = static_cast<int>(std::thread::hardware_concurrency());
+    return std::clamp(asked > 0 ? asked : processors, 1, most_threads);
+}
+
 /// Passes questions on to the measurement that answers them; knows nothing until there is one.
 class Evidence final : public InterlaceEvidence, public StampEvidence, public PictureGaps, public RepeatEvidence {
 public:
-    void offer(const ClipMeasurement& measurement) {
-        if (const auto* found = dynamic_cast<const InterlaceEvidence*>(&measurement)) interlace_ = found;
-        if (const auto* found = dynamic_cast<const StampEvidence*>(&measurement)) stamps_ = found;
-        if (const auto* found = dynamic_cast<const PictureGaps*>(&measurement)) picture_gaps_ = found;
-        if (const auto* found = dynamic_cast<const RepeatEvidence*>(&measurement)) repeats_ = found;
+    /// @returns whether the measurement answers questions
+    bool offer(const ClipMeasurement& measurement) {
+        const bool answers[] = {take(measurement, interlace_), take(measurement, stamps_),
+                                take(measurement, picture_gaps_), take(measurement, repeats_)};
+        return std::ranges::find(answers, true) != std::end(answers);
     }
 
     Scan scan() const override { return interlace_ != nullptr ? interlace_->scan() : Scan::Unknown; }
@@ -45,25 +56,35 @@ public:
     }
 
 private:
+    template <typename Kind>
+    static bool take(const ClipMeasurement& measurement, const Kind*& place) {
+        const auto* found = dynamic_cast<const Kind*>(&measurement);
+        if (found != nullptr) place = found;
+        return found != nullptr;
+    }
+
     const InterlaceEvidence* interlace_ = nullptr;
     const StampEvidence* stamps_ = nullptr;
     const PictureGaps* picture_gaps_ = nullptr;
     const RepeatEvidence* repeats_ = nullptr;
 };
 
-/// All measurements of the registry and what they ask each other.
+/// All measurements of the registry and what they ask each other. Of each frame those that answer questions see it
+/// first, one after another; then the others in whatever order on all threads. So none of them asks one that is at
+/// work, and each gets the answers it would get if all stood in one row.
 class Measurements {
 public:
-    Measurements(const media::ClipInfo& info, const table::Table& table)
-        : context_{info, table, evidence_, evidence_, evidence_, evidence_} {
+    Measurements(const media::ClipInfo& info, const table::Table& table, int threads)
+        : context_{info, table, evidence_, evidence_, evidence_, evidence_}, crew_(threads) {
         for (const ClipEntry& entry : clip_measurements()) {
-            all_.push_back(entry.make(context_));
-            evidence_.offer(*all_.back());
+            ClipMeasurement& made = *all_.emplace_back(entry.make(context_));
+            (evidence_.offer(made) ? witnesses_ : others_).push_back(&made);
         }
     }
 
     void see(const media::Frame& frame, const FrameFeatures& features) {
-        for (const auto& measurement : all_) measurement->see(frame, features);
+        for (ClipMeasurement* witness : witnesses_) witness->see(frame, features);
+        crew_.run(others_.size(), [&](std::size_t i) { others_[i]->see(frame, features); });
     }
 
     void hear(const media::SoundBlock& block) {
@@ -79,6 +100,8 @@ private:
     Evidence evidence_;
     ClipContext context_;
     std::vector<std::unique_ptr<ClipMeasurement>> all_;
+    std::vector<ClipMeasurement*> witnesses_, others_;
+    Crew crew_;  // last: its threads end before what they use
 };
 
 /// Calls back now and then, not for every frame.
@@ -120,7 +143,7 @@ private:
 }  // namespace
 
 ClipReport measure_clip(media::ClipReader& clip, const table::Table& table, const PassOptions& options) {
-    Measurements measurements(clip.info(), table);
+    Measurements measurements(clip.info(), table, thread_count(options.threads));
     FeatureExtractor extractor(clip.info().picture);
     Reporter reporter(options, clip);
     ClipReport report;

@@ -33,10 +33,11 @@ struct PassProgress {
 struct PassOptions {
     std::function<void(const PassProgress&)> progress;  ///< may be empty
     std::chrono::milliseconds progress_interval{100};   ///< at most one call in this time
+    int threads = 0;  ///< that measure; 0 chooses by the number of processors. What is found doesn't depend on it.
 };
 
-/// Reads a clip to its end, once, and shows each frame to every measurement of the registry in turn while it is in
-/// cache. Memory does not grow with the clip's length. @throws InputError if the clip can't be read on
+/// Reads a clip to its end, once, and shows each frame to every measurement of the registry while it is in cache.
+/// Memory does not grow with the clip's length. @throws InputError if the clip can't be read on
 ClipReport measure_clip(media::ClipReader& clip, const table::Table& table, const PassOptions& options = {});
 
 }  // namespace guardband::measure

@@ -155,6 +155,47 @@ bool add_segment_squared_differences(const Sample* row, const Sample* other, int
     return equal && std::equal(row + rest, row + width, other + rest);
 }
 
+constexpr int segments_per_cell = comb_cell_samples / segment_samples;
+
+template <typename Sample>
+void row_moments(const Sample* row, int width, std::uint32_t* sums, std::uint32_t* squares) {
+    const CodesVector one = hn::Set(codes_tag, 1);
+    const auto sum_of = [](const Accumulator& sum) HWY_ATTR {
+        return static_cast<std::uint32_t>(hn::GetLane(hn::SumOfLanes(block_tag, fold(sum.lanes()))));
+    };
+    int segment = 0;
+    for (int cell = 0; cell < width / comb_cell_samples; ++cell) {
+        Accumulator square, sum[segments_per_cell];
+        for (auto& of_segment : sum)
+            for (int i = 0; i < segment_samples;
+                 i += static_cast<int>(hn::Lanes(codes_tag)), row += hn::Lanes(codes_tag)) {
+                const CodesVector codes = load(row);
+                of_segment.add_products(codes, one);
+                square.add_products(codes, codes);
+            }
+        const auto four =
+            sums_of_lanes(fold(sum[0].lanes()), fold(sum[1].lanes()), fold(sum[2].lanes()), fold(sum[3].lanes()));
+        const hn::RebindToUnsigned<Block> unsigned_block;
+        hn::StoreU(hn::BitCast(unsigned_block, four), unsigned_block, sums + segment);
+        sums[segment + 4] = sum_of(sum[4]), squares[cell] = sum_of(square);
+        segment += segments_per_cell;
+    }
+    std::fill(sums + segment, sums + width / segment_samples, 0U);
+    add_segment_sums(row, width - segment * segment_samples, sums + segment);
+}
+
+template <typename Sample>
+void comb_products(const Sample* above, const Sample* middle, const Sample* below, int width, std::uint32_t* products) {
+    for (int cell = 0; cell < width / comb_cell_samples; ++cell) {
+        Accumulator sum;
+        for (int i = 0; i < comb_cell_samples; i += static_cast<int>(hn::Lanes(codes_tag))) {
+            const int x = cell * comb_cell_samples + i;
+            sum.add_products(load(middle + x), hn::Add(load(above + x), load(below + x)));
+        }
+        products[cell] = static_cast<std::uint32_t>(hn::GetLane(hn::SumOfLanes(block_tag, fold(sum.lanes()))));
+    }
+}
+
 template <typename Sample>
 HWY_INLINE CombMoments comb_cell(const Sample* above, const Sample* middle, const Sample* below, int shift) {
     const CodesVector one = hn::Set(codes_tag, 1);
@@ -187,25 +228,39 @@ void comb_moments(const Sample* above, const Sample* middle, const Sample* below
 }
 
 template <typename Sample>
-void add_to_columns(const Sample* row, int width, std::uint32_t* sums) {
-    const hn::CappedTag<std::uint32_t, segment_samples> tag;
-    const hn::Rebind<Sample, decltype(tag)> samples;
+void add_to_columns(const Sample* row, int width, std::uint16_t* sums) {
+    const hn::RebindToUnsigned<Codes> tag;
     const int lanes = static_cast<int>(hn::Lanes(tag));
     int x = 0;
     for (; x + lanes <= width; x += lanes)
-        hn::StoreU(hn::Add(hn::LoadU(tag, sums + x), hn::PromoteTo(tag, hn::LoadU(samples, row + x))), tag, sums + x);
-    for (; x < width; ++x) sums[x] += row[x];
+        hn::StoreU(hn::Add(hn::LoadU(tag, sums + x), hn::BitCast(tag, load(row + x))), tag, sums + x);
+    for (; x < width; ++x) sums[x] = static_cast<std::uint16_t>(sums[x] + row[x]);
+}
+
+/// Whether all samples of a segment are below `codes`.
+template <typename Sample>
+HWY_INLINE bool all_below(const Sample* row, int codes) {
+    const hn::RebindToUnsigned<Codes> tag;
+    const auto highest = hn::Set(tag, static_cast<std::uint16_t>(codes - 1));
+    bool all = true;
+    for (int x = 0; x < segment_samples; x += static_cast<int>(hn::Lanes(tag))) {
+        const auto here = hn::BitCast(tag, load(row + x));
+        all = all && hn::AllTrue(tag, hn::Eq(hn::Min(here, highest), here));
+    }
+    return all;
 }
 
 template <typename Sample>
 void count_codes(const Sample* row, int width, int codes, std::uint32_t* counts) {
-    const auto count = [row, codes](int x, std::uint32_t* table) {
-        if (row[x] < codes) ++table[row[x]];
-    };
+    std::uint32_t* const tables[] = {counts, counts + codes, counts + 2 * codes, counts + 3 * codes};
     int x = 0;
-    for (; x + 4 <= width; x += 4)
-        for (int i = 0; i < 4; ++i) count(x + i, counts + i * codes);
-    for (; x < width; ++x) count(x, counts);
+    for (; x + segment_samples <= width; x += segment_samples) {
+        if (all_below(row + x, codes))
+            for (int i = 0; i < segment_samples; ++i) ++tables[i % 4][row[x + i]];
+        else
+            plain_kernels<Sample>().count_codes(row + x, segment_samples, codes, counts);
+    }
+    plain_kernels<Sample>().count_codes(row + x, width - x, codes, counts);
 }
 
 /// `deep`: of more than 10 bits.
@@ -248,6 +303,7 @@ void smooth_and_slope(const Sample* row, int width, int bits, std::int16_t* smoo
 template <typename Sample>
 const Kernels<Sample>* table_for_target() {
     static constexpr Kernels<Sample> table{add_segment_sums<Sample>, add_segment_squared_differences<Sample>,
+                                           row_moments<Sample>,      comb_products<Sample>,
                                            comb_moments<Sample>,     add_to_columns<Sample>,
                                            count_codes<Sample>,      smooth_and_slope<Sample>};
     return &table;

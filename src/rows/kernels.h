@@ -40,13 +40,21 @@ struct Kernels {
     /// @returns whether the rows are equal over their whole width, the samples past the last segment included
     bool (*add_segment_squared_differences)(const Sample* row, const Sample* other, int width, std::uint64_t* sums);
 
+    /// Writes the sum of each segment's samples to `sums[segment]`, and the sum of the squares of each comb cell's to
+    /// `squares[cell]`.
+    void (*row_moments)(const Sample* row, int width, std::uint32_t* sums, std::uint32_t* squares);
+
+    /// Writes the sum of `middle` times the sum of the rows around it, over each comb cell, to `products[cell]`.
+    void (*comb_products)(const Sample* above, const Sample* middle, const Sample* below, int width,
+                          std::uint32_t* products);
+
     /// Writes how `middle` combs against the rows around it to `cells[cell]`; `width / comb_cell_samples` of them.
     /// Samples are shifted down by `shift` bits first; the sums fit when that leaves 10 bits.
     void (*comb_moments)(const Sample* above, const Sample* middle, const Sample* below, int width, int shift,
                          CombMoments* cells);
 
-    /// Adds each column's sample to `sums[column]`; `width` of them.
-    void (*add_to_columns)(const Sample* row, int width, std::uint32_t* sums);
+    /// Adds each column's sample to `sums[column]`; `width` of them. Sixteen rows fit.
+    void (*add_to_columns)(const Sample* row, int width, std::uint16_t* sums);
 
     /// Counts each sample in `counts[code]`. `counts` holds four tables of `codes` entries, one after another, that the
     /// caller adds up when it wants the histogram: neighbours are often equal, and two additions to one counter would

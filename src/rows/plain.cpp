@@ -21,6 +21,24 @@ bool add_segment_squared_differences(const Sample* row, const Sample* other, int
 }
 
 template <typename Sample>
+void row_moments(const Sample* row, int width, std::uint32_t* sums, std::uint32_t* squares) {
+    for (int segment = 0; segment < width / segment_samples; ++segment) sums[segment] = 0;
+    for (int cell = 0; cell < width / comb_cell_samples; ++cell) squares[cell] = 0;
+    add_segment_sums(row, width, sums);
+    for (int x = 0; x < width / comb_cell_samples * comb_cell_samples; ++x)
+        squares[x / comb_cell_samples] += static_cast<std::uint32_t>(row[x] * row[x]);
+}
+
+template <typename Sample>
+void comb_products(const Sample* above, const Sample* middle, const Sample* below, int width, std::uint32_t* products) {
+    for (int cell = 0; cell < width / comb_cell_samples; ++cell) {
+        products[cell] = 0;
+        for (int x = cell * comb_cell_samples; x < (cell + 1) * comb_cell_samples; ++x)
+            products[cell] += static_cast<std::uint32_t>(middle[x] * (above[x] + below[x]));
+    }
+}
+
+template <typename Sample>
 void comb_moments(const Sample* above, const Sample* middle, const Sample* below, int width, int shift,
                   CombMoments* cells) {
     for (int cell = 0; cell < width / comb_cell_samples; ++cell) {
@@ -39,8 +57,8 @@ void comb_moments(const Sample* above, const Sample* middle, const Sample* below
 }
 
 template <typename Sample>
-void add_to_columns(const Sample* row, int width, std::uint32_t* sums) {
-    for (int x = 0; x < width; ++x) sums[x] += row[x];
+void add_to_columns(const Sample* row, int width, std::uint16_t* sums) {
+    for (int x = 0; x < width; ++x) sums[x] = static_cast<std::uint16_t>(sums[x] + row[x]);
 }
 
 template <typename Sample>
@@ -64,6 +82,7 @@ void smooth_and_slope(const Sample* row, int width, int bits, std::int16_t* smoo
 
 template <typename Sample>
 constexpr Kernels<Sample> table{add_segment_sums<Sample>, add_segment_squared_differences<Sample>,
+                                row_moments<Sample>,      comb_products<Sample>,
                                 comb_moments<Sample>,     add_to_columns<Sample>,
                                 count_codes<Sample>,      smooth_and_slope<Sample>};
 

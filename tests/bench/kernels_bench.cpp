@@ -8,6 +8,7 @@
 #include "rows/kernels.h"
 #include "rows/shift_kernels.h"
 #include "rows/signal_kernels.h"
+#include "rows/spectra.h"
 #include "support/clip_frames.h"
 
 namespace guardband {
@@ -82,9 +83,31 @@ void smooth_and_slope(benchmark::State& state) {
 }
 
 template <typename Sample, bool fast>
+void row_moments(benchmark::State& state) {
+    const auto row = random_row<Sample>(1);
+    std::vector<std::uint32_t> sums(width / rows::segment_samples), squares(width / rows::comb_cell_samples);
+    for (auto _ : state) {
+        kernels<Sample, fast>().row_moments(row.data(), width, sums.data(), squares.data());
+        benchmark::ClobberMemory();
+    }
+    count_rows(state, 1, sizeof(Sample));
+}
+
+template <typename Sample, bool fast>
+void comb_products(benchmark::State& state) {
+    const auto a = random_row<Sample>(1), b = random_row<Sample>(2), c = random_row<Sample>(3);
+    std::vector<std::uint32_t> products(width / rows::comb_cell_samples);
+    for (auto _ : state) {
+        kernels<Sample, fast>().comb_products(a.data(), b.data(), c.data(), width, products.data());
+        benchmark::ClobberMemory();
+    }
+    count_rows(state, 3, sizeof(Sample));
+}
+
+template <typename Sample, bool fast>
 void columns(benchmark::State& state) {
     const auto row = random_row<Sample>(1);
-    std::vector<std::uint32_t> sums(width);
+    std::vector<std::uint16_t> sums(width);
     for (auto _ : state) {
         kernels<Sample, fast>().add_to_columns(row.data(), width, sums.data());
         benchmark::ClobberMemory();
@@ -110,6 +133,8 @@ void codes(benchmark::State& state) {
     BENCHMARK(name<std::uint16_t, true>)
 GUARDBAND_BENCH_ALL(segment_sums);
 GUARDBAND_BENCH_ALL(segment_squared_differences);
+GUARDBAND_BENCH_ALL(row_moments);
+GUARDBAND_BENCH_ALL(comb_products);
 GUARDBAND_BENCH_ALL(comb_moments);
 GUARDBAND_BENCH_ALL(columns);
 GUARDBAND_BENCH_ALL(codes);
@@ -232,6 +257,18 @@ void movement_sums(benchmark::State& state) {
     }
 }
 BENCHMARK(movement_sums)->Arg(0)->Arg(1);
+
+/// A windowed piece's spectrum; argument: fast.
+void spectrum(benchmark::State& state) {
+    const auto in = random_signal(rows::spectrum_samples), window = random_signal(rows::spectrum_samples);
+    std::vector<std::complex<float>> out(rows::spectrum_bins);
+    const auto transform = state.range(0) != 0 ? rows::fast_spectrum() : rows::plain_spectrum();
+    for (auto _ : state) {
+        transform(in.data(), window.data(), out.data());
+        benchmark::ClobberMemory();
+    }
+}
+BENCHMARK(spectrum)->Arg(0)->Arg(1);
 
 /// All features of frames of random samples; argument: bits. Sixteen frames, so that they come from memory as decoded
 /// ones would.

@@ -81,7 +81,9 @@ std::int64_t decode(const std::string& path, const media::ReadOptions& options) 
 
 std::int64_t measure(const std::string& path, const media::ReadOptions& options, const table::Table& table) {
     const auto clip = media::open_clip(path, options);
-    return measure::measure_clip(*clip, table).frames;
+    measure::PassOptions pass;
+    pass.threads = options.threads;
+    return measure::measure_clip(*clip, table, pass).frames;
 }
 
 Cost median(std::vector<Cost> costs) {

@@ -2,6 +2,7 @@
 
 #include <gtest/gtest.h>
 
+#include <algorithm>
 #include <cmath>
 #include <random>
 
@@ -15,6 +16,30 @@ TEST(Quantile, LiesBetweenNeighbours) {
     EXPECT_EQ(quantile_in_place(std::span(values), 0), 0);
     EXPECT_EQ(quantile_in_place(std::span(values), 1), 4);
     EXPECT_DOUBLE_EQ(quantile_in_place(std::span(values), 0.3), 1.2);
+}
+
+// Sorting tells the same, whatever the values: both signs, a few that repeat, one that stands for nearly all.
+TEST(Quantile, OfManyIsThatOfTheSorted) {
+    std::mt19937 random(5);
+    std::normal_distribution<float> normal(0, 100);
+    for (const std::size_t count : {999U, 1000U, 1001U, 3703U})
+        for (const int kind : {0, 1, 2}) {
+            std::vector<float> values(count);
+            for (float& v : values) {
+                const float any = normal(random);
+                v = kind == 0 ? any : kind == 1 ? std::round(any / 50) : std::max(0.0F, any - 250);
+            }
+            std::vector<float> sorted = values;
+            std::ranges::sort(sorted);
+            for (const double share : {0.0, 0.04, 0.3, 0.5, 0.7777, 0.99, 1.0}) {
+                const double place = share * static_cast<double>(count - 1);
+                const auto below = static_cast<std::size_t>(place);
+                const double low = sorted[below], high = sorted[std::min(below + 1, count - 1)];
+                EXPECT_EQ(quantile_in_place(std::span(values), share),
+                          low + (place - static_cast<double>(below)) * (high - low))
+                    << count << " values of kind " << kind << ", " << share;
+            }
+        }
 }
 
 TEST(Median, OfOddAndEvenNumbers) {

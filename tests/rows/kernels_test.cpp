@@ -63,7 +63,19 @@ void expect_same_results(const Kernels<Sample>& fast, const Row<Sample>& a, cons
     fast.comb_moments(a.data(), b.data(), c.data(), width, shift, fast_cells.data());
     EXPECT_EQ(cells, fast_cells);
 
-    std::vector<std::uint32_t> columns(static_cast<std::size_t>(width), 9), fast_columns = columns;
+    std::vector<std::uint32_t> row_sums(segments, 7), fast_row_sums(segments, 8), row_squares(cells.size(), 7),
+        fast_row_squares(cells.size(), 8);
+    plain.row_moments(a.data(), width, row_sums.data(), row_squares.data());
+    fast.row_moments(a.data(), width, fast_row_sums.data(), fast_row_squares.data());
+    EXPECT_EQ(row_sums, fast_row_sums);
+    EXPECT_EQ(row_squares, fast_row_squares);
+
+    std::vector<std::uint32_t> products(cells.size(), 7), fast_products(cells.size(), 8);
+    plain.comb_products(a.data(), b.data(), c.data(), width, products.data());
+    fast.comb_products(a.data(), b.data(), c.data(), width, fast_products.data());
+    EXPECT_EQ(products, fast_products);
+
+    std::vector<std::uint16_t> columns(static_cast<std::size_t>(width), 9), fast_columns = columns;
     plain.add_to_columns(a.data(), width, columns.data());
     fast.add_to_columns(a.data(), width, fast_columns.data());
     EXPECT_EQ(columns, fast_columns);

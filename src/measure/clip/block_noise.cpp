@@ -26,13 +26,20 @@ constexpr float most_of_other_field = 1.4F;
 /// Up to this bin what all lines of a block have in common is light that changes.
 constexpr std::size_t common_bins = 2;
 
+/// The product of finite numbers: without the search for infinities that the operator makes.
+Complex times(Complex a, Complex b) {
+    return {a.real() * b.real() - a.imag() * b.imag(), a.real() * b.imag() + a.imag() * b.real()};
+}
+/// Real part of a b*.
+float in_common(Complex a, Complex b) { return a.real() * b.real() + a.imag() * b.imag(); }
+
 /// The phase that a shift by so many samples to the right is, bin by bin.
 class Turning {
 public:
     explicit Turning(float shift) : step_(std::polar(1.0F, -two_pi * shift / FieldBlock::samples)) {}
     Complex next() {
         const Complex now = at_;
-        at_ *= step_;
+        at_ = times(at_, step_);
         return now;
     }
 
@@ -50,16 +57,22 @@ float weight(std::size_t bin) { return bin == 0 || bin == FieldBlock::samples / 
 
 }  // namespace
 
-/// @param window_shift  of the window, to the right
-void BlockNoiseMeter::transform(const media::Plane& plane, int y, int x, float window_shift, Spectrum& out) {
+/// The Hann window. @param shift  of it, samples to the right
+void BlockNoiseMeter::set_window(float shift) {
+    static const std::array<Complex, samples> turns = [] {
+        std::array<Complex, samples> all;
+        for (std::size_t x = 0; x < samples; ++x)
+            all[x] = std::polar(1.0F, two_pi / FieldBlock::samples * (static_cast<float>(x) + 0.5F));
+        return all;
+    }();
+    const Complex back = 0.5F * std::polar(1.0F, two_pi / FieldBlock::samples * shift);
+    for (std::size_t x = 0; x < samples; ++x) window_[x] = 0.5F - in_common(turns[x], back);
+}
+
+void BlockNoiseMeter::transform(const media::Plane& plane, int y, int x, Spectrum& out) {
     read_codes(plane, bit_depth_, y, x, FieldBlock::samples, row_.data());
-    const Complex step = std::polar(1.0F, two_pi / FieldBlock::samples);
-    Complex turn = std::polar(1.0F, two_pi / FieldBlock::samples * (0.5F - window_shift));
-    for (float& sample : row_) {
-        sample = (sample - level_) * (0.5F - 0.5F * turn.real());
-        turn *= step;
-    }
-    fft_.forward(row_, out);
+    for (float& sample : row_) sample -= level_;
+    spectrum_(row_.data(), window_.data(), out.data());
 }
 
 void BlockNoiseMeter::transform_block(const media::Plane& now, const media::Plane& before, const FieldBlock& block,
@@ -67,14 +80,16 @@ void BlockNoiseMeter::transform_block(const media::Plane& now, const media::Plan
     // The window does not move with the picture: what of it is level would be taken for standing still.
     read_codes(now, bit_depth_, block.y + static_cast<int>(lines), block.x, FieldBlock::samples, row_.data());
     level_ = std::accumulate(row_.begin(), row_.end(), 0.0F) / FieldBlock::samples;
-    for (std::size_t i = 0; i < lines; ++i) transform(now, block.y + 2 * static_cast<int>(i), block.x, 0, now_[i]);
+    set_window(0);
+    for (std::size_t i = 0; i < lines; ++i) transform(now, block.y + 2 * static_cast<int>(i), block.x, now_[i]);
     transform_before(before, block, x_before, lines_before, part);
 }
 
 void BlockNoiseMeter::transform_before(const media::Plane& before, const FieldBlock& block, int x_before,
                                        int lines_before, float part) {
+    set_window(-part);
     for (std::size_t i = 0; i <= lines; ++i)
-        transform(before, block.y + 2 * (static_cast<int>(i) - lines_before), x_before, -part, before_[i]);
+        transform(before, block.y + 2 * (static_cast<int>(i) - lines_before), x_before, before_[i]);
 }
 
 /// By how much the lines lie to the right of those before: Newton's steps up the cross-correlation.
@@ -82,14 +97,14 @@ void BlockNoiseMeter::transform_before(const media::Plane& before, const FieldBl
 float BlockNoiseMeter::part_of_sample(std::size_t first, std::size_t step, float start, float anchor) const {
     std::array<Complex, bins> cross{};
     for (std::size_t i = first; i < lines; i += step)
-        for (std::size_t k = 1; k < bins; ++k) cross[k] += now_[i][k] * std::conj(before_[i][k]);
+        for (std::size_t k = 1; k < bins; ++k) cross[k] += times(now_[i][k], std::conj(before_[i][k]));
     float shift = start;
     for (int round = 0; round < newton_steps; ++round) {
         Turning turning(-shift);
         turning.next();
         float slope = 0, curvature = anchor;
         for (std::size_t k = 1; k < bins; ++k) {
-            const Complex c = cross[k] * turning.next();
+            const Complex c = times(cross[k], turning.next());
             const float w = two_pi * static_cast<float>(k) / FieldBlock::samples;
             slope -= w * c.imag(), curvature += w * w * c.real();
         }
@@ -108,7 +123,7 @@ float BlockNoiseMeter::anchor_of(std::size_t first, std::size_t step, float part
     for (std::size_t i = first; i < lines; i += step) {
         Turning turning(part);
         turning.next();
-        for (std::size_t k = 1; k < bins; ++k) sum += std::norm(now_[i][k] - before_[i][k] * turning.next());
+        for (std::size_t k = 1; k < bins; ++k) sum += std::norm(now_[i][k] - times(before_[i][k], turning.next()));
     }
     return stiffness * sum + 1;
 }
@@ -120,9 +135,9 @@ float BlockNoiseMeter::slope_share(float part) const {
         Turning turning(part);
         for (std::size_t k = 0; k < bins; ++k) {
             const Complex turn = turning.next();
-            const Complex difference = now_[i][k] - before_[i][k] * turn;
-            const Complex slope = (before_[i + 1][k] - before_[i - 1][k]) * turn * 0.5F;
-            products += weight(k) * (difference * std::conj(slope)).real(), squares += weight(k) * std::norm(slope);
+            const Complex difference = now_[i][k] - times(before_[i][k], turn);
+            const Complex slope = times(before_[i + 1][k] - before_[i - 1][k], turn) * 0.5F;
+            products += weight(k) * in_common(difference, slope), squares += weight(k) * std::norm(slope);
         }
     }
     return squares > 0 ? std::clamp(products / squares, -steepest_line, steepest_line) : 0;
@@ -146,15 +161,15 @@ BlockNoise BlockNoiseMeter::differ(bool lines_lie_apart, float part) {
         Turning turning(place);
         for (std::size_t k = 0; k < bins; ++k) {
             const Complex turn = turning.next();
-            const Complex moved = before_[i][k] * turn;
-            const Complex slope = (before_[i + 1][k] - before_[i - 1][k]) * turn * 0.5F;
+            const Complex moved = times(before_[i][k], turn);
+            const Complex slope = times(before_[i + 1][k] - before_[i - 1][k], turn) * 0.5F;
             differences[j][k] = now_[i][k] - moved - share * slope;
             if (k == 0) continue;
             const float w = two_pi * static_cast<float>(k) / FieldBlock::samples;
-            gradients += weight(k) * w * w * (now_[i][k] * std::conj(moved)).real();
+            gradients += weight(k) * w * w * in_common(now_[i][k], moved);
             if (i + 1 < lines) {
                 const Complex here = (now_[i + 1][k] - now_[i - 1][k]) * 0.5F;
-                gradients += weight(k) * (here * std::conj(slope)).real();
+                gradients += weight(k) * in_common(here, slope);
                 against_lines += weight(k) * std::norm(now_[i][k] - (now_[i - 1][k] + now_[i + 1][k]) * 0.5F);
             }
         }

@@ -6,9 +6,9 @@
 #include <optional>
 #include <vector>
 
-#include "dsp/fft.h"
 #include "measure/clip/block_search.h"
 #include "media/clip.h"
+#include "rows/spectra.h"
 
 namespace guardband::measure {
 
@@ -37,7 +37,7 @@ struct BlockNoise {
 class BlockNoiseMeter {
 public:
     /// @param bit_depth  of the planes, 8 to 12
-    explicit BlockNoiseMeter(int bit_depth) : bit_depth_(bit_depth), fft_(FieldBlock::samples) {}
+    explicit BlockNoiseMeter(int bit_depth) : bit_depth_(bit_depth) {}
 
     /// @param shift  of the block, whole samples and lines
     BlockNoise luma(const media::Plane& now, const media::Plane& before, const FieldBlock& block, BlockShift shift);
@@ -56,9 +56,11 @@ public:
 
 private:
     static constexpr std::size_t samples = FieldBlock::samples, bins = samples / 2 + 1, lines = FieldBlock::lines;
+    static_assert(samples == rows::spectrum_samples && bins == rows::spectrum_bins);
     using Spectrum = std::array<std::complex<float>, bins>;
 
-    void transform(const media::Plane& plane, int y, int x, float window_shift, Spectrum& out);
+    void set_window(float shift);
+    void transform(const media::Plane& plane, int y, int x, Spectrum& out);
     void transform_block(const media::Plane& now, const media::Plane& before, const FieldBlock& block, int x_before,
                          int lines_before, float part);
     void transform_before(const media::Plane& before, const FieldBlock& block, int x_before, int lines_before,
@@ -69,9 +71,9 @@ private:
     BlockNoise differ(bool lines_lie_apart, float part);
 
     int bit_depth_;
-    dsp::RealFft fft_;
+    rows::WindowedSpectrum spectrum_ = rows::fast_spectrum();
     float level_ = 0;  ///< of the block, about which all is reckoned
-    std::array<float, samples> row_{};
+    std::array<float, samples> row_{}, window_{};
     std::array<Spectrum, lines> now_{};
     std::array<Spectrum, lines + 1> before_{};  ///< and the line below the block
 };

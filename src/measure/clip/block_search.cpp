@@ -48,9 +48,9 @@ void BlockSearch::load(const media::Plane& now, const media::Plane& before, cons
                    quarter_codes, window_.data() + static_cast<std::ptrdiff_t>(i) * window_samples);
 }
 
-int BlockSearch::difference(BlockShift shift) const {
+int BlockSearch::difference(BlockShift shift, int enough) const {
     int sum = 0;
-    for (int i = 0; i < used_lines; ++i) {
+    for (int i = 0; i < used_lines && sum < enough; ++i) {
         const std::int16_t* a = block_.data() + static_cast<std::ptrdiff_t>(i) * FieldBlock::samples;
         const std::int16_t* b = window_.data() +
                                 static_cast<std::ptrdiff_t>(2 * i + reach_lines - shift.lines) * window_samples +
@@ -66,7 +66,7 @@ BlockShift BlockSearch::best_near(BlockShift around) const {
     for (int lines = around.lines - 1; lines <= around.lines + 1; ++lines)
         for (int samples = around.samples - 1; samples <= around.samples + 1; ++samples) {
             if (std::abs(lines) > reach_lines || std::abs(samples) > reach_samples) continue;
-            const int here = difference({samples, lines});
+            const int here = difference({samples, lines}, least);
             if (here < least) least = here, best = {samples, lines};
         }
     return best;
@@ -77,7 +77,7 @@ BlockShift BlockSearch::search() const {
     int least = difference(best);
     for (int lines = -reach_lines; lines <= reach_lines; ++lines)
         for (int samples = -reach_samples; samples <= reach_samples; samples += 2) {
-            const int here = difference({samples, lines});
+            const int here = difference({samples, lines}, least);
             if (here < least) least = here, best = {samples, lines};
         }
     return best_near(best);

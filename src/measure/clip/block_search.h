@@ -3,6 +3,7 @@
 #include <array>
 #include <cstddef>
 #include <cstdint>
+#include <limits>
 #include <vector>
 
 #include "media/clip.h"
@@ -51,7 +52,8 @@ private:
     static constexpr int window_lines = FieldBlock::lines + 2 * reach_lines;
 
     void load(const media::Plane& now, const media::Plane& before, const FieldBlock& block);
-    int difference(BlockShift shift) const;
+    /// Sum of absolute differences. @param enough  from here on it doesn't matter how much it is
+    int difference(BlockShift shift, int enough = std::numeric_limits<int>::max()) const;
     BlockShift best_near(BlockShift around) const;
     BlockShift search() const;
 

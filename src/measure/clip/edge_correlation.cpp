@@ -50,10 +50,7 @@ double quartic_peak(const double* v) {
 }  // namespace
 
 EdgeCorrelation::EdgeCorrelation(int step, const std::vector<CorrelationScale>& scales, double floor)
-    : step_(step),
-      floor_(static_cast<float>(floor)),
-      phases_(static_cast<std::size_t>(step)),
-      energies_(phases_.size()) {
+    : step_(step), floor_(static_cast<float>(floor)), phases_(static_cast<std::size_t>(step)) {
     for (const CorrelationScale& scale : scales)
         scales_.push_back({scale, slope_weights(scale.sigma), slope_weights(scale.sigma / step),
                            std::vector<Curve>(groups, Curve(static_cast<std::size_t>(2 * scale.half_lags + 1)))});
@@ -88,22 +85,21 @@ void EdgeCorrelation::add_at(Sums& sums, std::span<const float> luma, std::span<
 }
 
 void EdgeCorrelation::split_phases(std::size_t count) {
-    for (std::size_t p = 0; p < phases_.size(); ++p) {
+    const auto step = static_cast<std::size_t>(step_);
+    for (std::size_t p = 0; p < step; ++p) {
         auto& phase = phases_[p];
-        auto& energy = energies_[p];
-        phase.resize(count), energy.resize(count + 1);
-        energy[0] = 0;
-        const float* in = filtered_luma_.data() + p;
-        for (std::size_t k = 0; k < count; ++k, in += step_) {
-            phase[k] = *in;
-            energy[k + 1] = energy[k] + static_cast<double>(*in * *in);
-        }
+        phase.resize(count);
+        for (std::size_t k = 0; k < count; ++k) phase[k] = filtered_luma_[step * k + p];
     }
+    energies_.resize(step * (count + 1));
+    std::fill_n(energies_.begin(), step, 0);
+    for (std::size_t i = 0; i < step * count; ++i)
+        energies_[i + step] = energies_[i] + static_cast<double>(filtered_luma_[i] * filtered_luma_[i]);
 }
 
 void EdgeCorrelation::add_window(Sums& sums, std::size_t first, std::size_t group) {
     const CorrelationScale& scale = sums.scale;
-    const auto window = static_cast<std::size_t>(scale.window);
+    const auto window = static_cast<std::size_t>(scale.window), step = static_cast<std::size_t>(step_);
     const float least = floor_ * floor_ * static_cast<float>(window);
     float chroma_energy = 0;
     for (const auto& chroma : filtered_chroma_)
@@ -118,7 +114,6 @@ void EdgeCorrelation::add_window(Sums& sums, std::size_t first, std::size_t grou
         for (int m = first_m; m < end_m; ++m) used = used || (step_ * m + p) % scale.lag_step == 0;
         if (!used) continue;
         const auto& phase = phases_[static_cast<std::size_t>(p)];
-        const auto& energy = energies_[static_cast<std::size_t>(p)];
         const auto from = static_cast<std::size_t>(static_cast<int>(first) + first_m);
         for (std::size_t c = 0; c < 2; ++c) {
             products_[c].resize(static_cast<std::size_t>(count));
@@ -129,7 +124,8 @@ void EdgeCorrelation::add_window(Sums& sums, std::size_t first, std::size_t grou
             const int lag = step_ * m + p;
             if (lag % scale.lag_step != 0) continue;
             const auto i = static_cast<std::size_t>(m - first_m);
-            const auto luma_energy = static_cast<float>(energy[from + i + window] - energy[from + i]);
+            const std::size_t at = step * (from + i) + static_cast<std::size_t>(p);
+            const auto luma_energy = static_cast<float>(energies_[at + step * window] - energies_[at]);
             const float explained = products_[0][i] * products_[0][i] + products_[1][i] * products_[1][i];
             const double x = static_cast<double>(explained / ((luma_energy + least) * (chroma_energy + least)));
             curve[static_cast<std::size_t>(lag / scale.lag_step + scale.half_lags)] += x * x / (unlikeliness - x);

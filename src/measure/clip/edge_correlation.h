@@ -69,8 +69,8 @@ private:
     const rows::SignalKernels& kernels_ = rows::fast_signal_kernels();
     std::vector<float> filtered_luma_;
     std::array<std::vector<float>, 2> filtered_chroma_;
-    std::vector<std::vector<float>> phases_;     ///< every `step_`-th of the filtered luma, from each first one
-    std::vector<std::vector<double>> energies_;  ///< of those before each sample
+    std::vector<std::vector<float>> phases_;  ///< every `step_`-th of the filtered luma, from each first one
+    std::vector<double> energies_;            ///< of the samples of its phase before each
     std::array<std::vector<float>, 2> products_;
 };
 

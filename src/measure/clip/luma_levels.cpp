@@ -154,7 +154,7 @@ void LumaLevels::see_areas(const FrameFeatures& features) {
     for (int parity = 0; parity < 2; ++parity)
         for (int y = edge_rows + parity; y + 2 * area_rows <= sums.height - edge_rows + parity; y += 2 * area_rows)
             for (int x = left; x < right; ++x, ++area) {
-                double sum = 0;
+                std::uint32_t sum = 0;
                 for (int row = 0; row < area_rows; ++row) sum += sums.at(x, y + 2 * row);
                 const double level = sum / per_area;
                 levels_.add(level);

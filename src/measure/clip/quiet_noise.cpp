@@ -1,6 +1,7 @@
 #include "measure/clip/quiet_noise.h"
 
 #include <cmath>
+#include <cstdint>
 #include <optional>
 #include <vector>
 
@@ -53,10 +54,11 @@ bool noise_is_coded(const FrameFeatures& features, int bit_depth, float noise) {
     const double per_code = 1 << (bit_depth - 8), steps = static_cast<double>(noise) * per_code;
     // Normal noise puts 1 in 10 000 below this share of the expected.
     constexpr double small_share = 0.18, most_small = 0.002;
-    const double small = small_share * 2 * steps * steps * FrameFeatures::segment;
+    const auto small = static_cast<std::uint64_t>(std::ceil(small_share * 2 * steps * steps * FrameFeatures::segment));
+    if (small == 0) return false;
     std::size_t found = 0;
     for (const std::uint64_t cell : features.line_change.cells)
-        found += cell > 0 && static_cast<double>(cell) < small ? 1 : 0;
+        found += cell - 1 < small - 1 ? 1 : 0;  // 0 < cell < small
     return static_cast<double>(found) > most_small * static_cast<double>(features.line_change.cells.size());
 }
 

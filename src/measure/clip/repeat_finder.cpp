@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <utility>
 
 namespace guardband::measure {
 namespace {
@@ -45,12 +46,24 @@ float steady_motion(float a, float b) {
     return lesser > 4 * rounding && std::max(a, b) <= 2 * lesser ? lesser : 0;
 }
 
-float quantile(std::vector<float>& values, double share) {
-    if (values.empty()) return 0;
-    const auto nth = values.begin() + static_cast<std::ptrdiff_t>(share * static_cast<double>(values.size() - 1));
-    std::nth_element(values.begin(), nth, values.end());
-    return *nth;
-}
+/// Quantiles of the same values, asked for from the greatest to the least: each look leaves fewer values for the next.
+class Falling {
+public:
+    explicit Falling(std::vector<float>& values) : values_(values), end_(values.end()) {}
+
+    float quantile(double share) {
+        if (values_.empty()) return 0;
+        const auto nth = values_.begin() + static_cast<std::ptrdiff_t>(share * static_cast<double>(values_.size() - 1));
+        if (nth < end_) std::nth_element(values_.begin(), nth, std::exchange(end_, nth));
+        return *nth;
+    }
+
+private:
+    std::vector<float>& values_;
+    std::vector<float>::iterator end_;
+};
+
+float quantile(std::vector<float>& values, double share) { return Falling(values).quantile(share); }
 
 void note(std::vector<RepeatRun>& runs, const RepeatRun& run) {
     if (runs.size() < capacity) runs.push_back(run);
@@ -72,10 +85,12 @@ void RepeatFinder::add(const FrameFeatures& features, std::int64_t frame, double
 
     note_bands(features, change);
     sample_blocks(change);
-    const float ninth = quantile(scratch_, 0.9);
-    change.median = quantile(scratch_, 0.5);
+    Falling blocks(scratch_);
+    const float ninth = blocks.quantile(0.9);
+    change.median = blocks.quantile(0.5);
     change.lively = ninth;
-    const float third = quantile(scratch_, 0.3), tenth = quantile(scratch_, 0.1);
+    const float third = blocks.quantile(0.3);
+    const float tenth = blocks.quantile(0.1);
     change.even = third <= even_spread * tenth && ninth <= even_spread * even_spread * change.median;
     scratch_.assign(features.own.cells.cells.begin(), features.own.cells.cells.end());
     change.detail = quantile(scratch_, 0.1);

@@ -38,7 +38,8 @@ public:
         for (std::size_t bin = 1; bin < power.size(); ++bin) {
             const double f = 0.5 * static_cast<double>(bin) / half;
             if (f < lowest || f > highest || power[bin] <= 0) continue;
-            frequencies_.push_back(f), logs_.push_back(std::log(power[bin]));
+            frequencies_.push_back(f), log_frequencies_.push_back(std::log(f / lowest));
+            logs_.push_back(std::log(power[bin]));
         }
         weight_ = 1 / (alike_bins * (1 / std::max(windows, 1.0) + model_error * model_error));
     }
@@ -47,27 +48,28 @@ public:
     double first_log() const { return logs_.front(); }
     double last_log() const { return *std::ranges::min_element(logs_); }
 
-    static double picture(const Values& v, double f) {
-        return std::exp(v[Level] + v[Exponent] * std::log(f / lowest) + v[Softness] * 4 * f * f);
-    }
-    static double channel(const Values& v, double f) {
-        const double place = std::exp(v[Place]), width = place * std::exp(v[Width]);
-        return 0.5 * std::erfc((f - place) / (std::numbers::sqrt2 * width));
-    }
-    static double log_power(const Values& v, double f, std::size_t used) {
-        const double response = used > without_channel ? channel(v, f) : 1;
-        return std::log(picture(v, f) * response * response + std::exp(v[Floor]));
-    }
+    static double picture(const Values& v, double f) { return picture(v, f, std::log(f / lowest)); }
 
     Fit fit(Values start, std::size_t used) const;
 
 private:
+    /// @param log_f  logarithm of `f` over `lowest`
+    static double picture(const Values& v, double f, double log_f) {
+        return std::exp(v[Level] + v[Exponent] * log_f + v[Softness] * 4 * f * f);
+    }
+
     /// Residuals, those of the expectations last.
     void residuals(const Values& v, std::size_t used, std::vector<double>& out) const {
         out.clear();
-        const double scale = std::sqrt(weight_);
-        for (std::size_t i = 0; i < logs_.size(); ++i)
-            out.push_back(scale * held(logs_[i] - log_power(v, frequencies_[i], used)));
+        const double scale = std::sqrt(weight_), floor = std::exp(v[Floor]);
+        const double place = std::exp(v[Place]), width = place * std::exp(v[Width]);
+        for (std::size_t i = 0; i < logs_.size(); ++i) {
+            const double f = frequencies_[i];
+            const double channel =
+                used > without_channel ? 0.5 * std::erfc((f - place) / (std::numbers::sqrt2 * width)) : 1;
+            const double power = picture(v, f, log_frequencies_[i]) * channel * channel + floor;
+            out.push_back(scale * held(logs_[i] - std::log(power)));
+        }
         out.push_back((v[Exponent] - usual_exponent) / exponent_spread);
         out.push_back((v[Softness] - usual_softness) / softness_spread);
         if (used > without_channel) out.push_back((v[Width] - std::log(usual_width)) / width_spread);
@@ -83,7 +85,8 @@ private:
         return sum;
     }
 
-    std::vector<double> frequencies_, logs_;
+    std::vector<double> frequencies_, log_frequencies_;  ///< the latter of what they are of `lowest`
+    std::vector<double> logs_;                           ///< of the powers
     double weight_ = 1;
 };
 

@@ -15,6 +15,9 @@ constexpr double fine_rate = 0.001, fine_start = 1;
 constexpr double read_share = 0.6;    ///< of a bit's time
 constexpr double clear_share = 0.25;  ///< of the swing: how far every sync bit lies from the half-way level
 constexpr double least_swing = 0.3;   ///< of the row's high level
+/// Between the steps of the coarse search half of the swing is lost at most; rows that show less than half of that hold
+/// no code, and are not looked at more closely.
+constexpr double least_coarse_contrast = least_swing / 4;
 
 /// Where the code begins and how long its bits are, in samples.
 struct Clock {
@@ -31,29 +34,36 @@ double contrast(const RowMeans& means, const Clock& clock) {
     return sum / pairs;
 }
 
+/// A clock and how well the row shows its sync bits.
+struct Match {
+    Clock clock;
+    double contrast = -1;
+};
+
 /// The best clock of a range of starts and rates.
-Clock best_clock(const RowMeans& means, double nominal_bit, std::array<double, 3> starts, std::array<double, 3> rates) {
-    Clock best;
-    double most = -1;
+Match best_clock(const RowMeans& means, double nominal_bit, std::array<double, 3> starts, std::array<double, 3> rates) {
+    Match best;
     const auto steps = [](const std::array<double, 3>& range) {
         return static_cast<int>((range[1] - range[0]) / range[2] + 0.5);
     };
     for (int r = 0; r <= steps(rates); ++r)
         for (int s = 0; s <= steps(starts); ++s) {
             const Clock clock{starts[0] + s * starts[2], nominal_bit / (rates[0] + r * rates[2])};
-            if (const double found = contrast(means, clock); found > most) most = found, best = clock;
+            if (const double found = contrast(means, clock); found > best.contrast) best = {clock, found};
         }
     return best;
 }
 
-Clock find_clock(const DataRow& row, const RowMeans& means) {
+std::optional<Clock> find_clock(const DataRow& row, const RowMeans& means) {
     const double nominal = row.line_us / bits_per_line * DataRow::rate_hz / 1e6;
-    const Clock about =
+    const auto [about, coarse_contrast] =
         best_clock(means, nominal, {DataRow::place(earliest_us), DataRow::place(latest_us), coarse_start},
                    {slowest, fastest, coarse_rate});
+    if (coarse_contrast < least_coarse_contrast) return std::nullopt;
     const double rate = nominal / about.bit;
     return best_clock(means, nominal, {about.start - coarse_start, about.start + coarse_start, fine_start},
-                      {rate - coarse_rate, rate + coarse_rate, fine_rate});
+                      {rate - coarse_rate, rate + coarse_rate, fine_rate})
+        .clock;
 }
 
 int number(const std::array<bool, bit_count>& bits, std::size_t first, int count) {
@@ -71,7 +81,9 @@ bool check_bits_are_right(const std::array<bool, bit_count>& bits) {
 }  // namespace
 
 std::optional<IntervalTimeCode> read_interval_time_code(const DataRow& row, const RowMeans& means, int counted) {
-    const Clock clock = find_clock(row, means);
+    const auto found_clock = find_clock(row, means);
+    if (!found_clock) return std::nullopt;
+    const Clock& clock = *found_clock;
     std::array<double, bit_count> levels{};
     for (std::size_t n = 0; n < bit_count; ++n)
         levels[n] =

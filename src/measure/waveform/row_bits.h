@@ -1,5 +1,7 @@
 #pragma once
 
+#include <algorithm>
+#include <cstddef>
 #include <vector>
 
 #include "measure/waveform/data_row.h"
@@ -12,7 +14,14 @@ public:
     explicit RowMeans(const DataRow& row);
 
     /// Mean level between two places, to whole samples. @returns 0 where nothing of it lies in the row
-    double between(double from, double to) const;
+    double between(double from, double to) const {
+        const int last = static_cast<int>(sums_.size()) - 1;
+        const int begin = std::clamp(static_cast<int>(from + 0.5), 0, last),
+                  end = std::clamp(static_cast<int>(to + 0.5), 0, last);
+        return end > begin
+                   ? (sums_[static_cast<std::size_t>(end)] - sums_[static_cast<std::size_t>(begin)]) / (end - begin)
+                   : 0;
+    }
 
 private:
     std::vector<double> sums_;
