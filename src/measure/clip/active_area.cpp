@@ -19,6 +19,9 @@ constexpr std::size_t side_segments = 2;  ///< left out of a line's halves at ei
 constexpr double blanking_reach = 20, blanking_spread = 4, least_light = 8;
 /// Samples past the edge from which on the picture is itself, and how many are taken together.
 constexpr std::size_t past_edge = 5, plateau = 8, far_in = 24;
+/// Beyond this share of the raster blanking is a wide bar; a picture beside one is as bright there by that share as in
+/// its middle, where titles on black, which end anywhere, are not.
+constexpr double wide_bar = 0.05, of_middle = 1.0 / 3;
 constexpr double full_share = 0.85;  ///< of the picture's level that an outermost column of picture has at least
 /// The step of a hard edge is made within one sample by this share.
 constexpr double hard_share = 0.8;
@@ -56,6 +59,14 @@ double level_from(const Ordered& places, std::size_t first, double blanking) {
     double sum = 0;
     for (std::size_t i = first; i < first + plateau; ++i) sum += places.mean(i) - blanking;
     return sum / plateau;
+}
+
+/// Mean level of the middle half of the raster, above blanking.
+double level_of_middle(const Ordered& places, double blanking) {
+    const std::size_t first = places.size() / 4, last = places.size() - first;
+    double sum = 0;
+    for (std::size_t i = first; i < last; ++i) sum += places.mean(i) - blanking;
+    return sum / static_cast<double>(last - first);
 }
 
 /// Samples over which an edge that sways rises from a fifth to four fifths, around a place.
@@ -181,6 +192,8 @@ std::optional<ActiveEdge> ActiveArea::column_edge(bool right) const {
         if (level < least_light / 2 || here < level / 2 ||
             places.quantile(x + past_edge, bright_share) < *blanking + least_light)
             continue;
+        const bool is_wide = static_cast<double>(x) > wide_bar * static_cast<double>(places.size());
+        if (is_wide && level < of_middle * level_of_middle(places, *blanking)) return std::nullopt;
         const auto crossing = [&](double full) {
             return here > before ? std::clamp((full / 2 - before) / (here - before), 0.0, 1.0) : 1.0;
         };

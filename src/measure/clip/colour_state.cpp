@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <complex>
 
 #include <fmt/format.h>
 
@@ -27,8 +28,23 @@ constexpr double unlike = 0.3, alike = 0.7;
 constexpr std::int64_t fewest_frames = 6, fewest_lost = 2;
 constexpr std::size_t capacity = 1000;
 
+/// Whether the one is the other turned by some angle, or mirrored, as a wrong phase makes it. Colours that have nothing
+/// to do with each other are not.
+bool turned(const std::array<std::vector<float>, 2>& a, const std::array<std::vector<float>, 2>& b) {
+    std::complex<double> product, mirrored;
+    double aa = 0, bb = 0;
+    for (std::size_t i = 0; i < std::min(a[0].size(), b[0].size()); ++i) {
+        const std::complex<double> one(static_cast<double>(a[0][i]), static_cast<double>(a[1][i]));
+        const std::complex<double> other(static_cast<double>(b[0][i]), static_cast<double>(b[1][i]));
+        product += one * std::conj(other), mirrored += one * other;
+        aa += std::norm(one), bb += std::norm(other);
+    }
+    return std::max(std::abs(product), std::abs(mirrored)) >= static_cast<double>(alike) * std::sqrt(aa * bb);
+}
+
 /// Whether either component is unlike between the two, both having some.
 bool differ(const std::array<std::vector<float>, 2>& a, const std::array<std::vector<float>, 2>& b) {
+    if (!turned(a, b)) return false;
     for (std::size_t c = 0; c < 2; ++c)
         if (rms(a[c]) >= least_component && rms(b[c]) >= least_component && likeness(a[c], b[c]) < unlike) return true;
     return false;

@@ -1,5 +1,6 @@
 #include "measure/clip/drawn_picture.h"
 
+#include <algorithm>
 #include <cstring>
 #include <numeric>
 
@@ -24,6 +25,8 @@ constexpr double chroma_zero = 128;
 constexpr double same_picture = 0.8;
 /// Contrast of a picture at the moment when it is cut off, of what it was in the last seconds; in fades it sinks first.
 constexpr double abruptly = 0.6, forgotten = 0.99;
+/// Of a picture that black could interrupt, at most so much is black itself: titles on black come and go by themselves.
+constexpr double most_black = 0.75;
 constexpr double longest_black_s = 5;
 constexpr std::int64_t fewest_frames = 2;
 constexpr std::size_t capacity = 1000;
@@ -35,6 +38,14 @@ double quantile(const std::vector<std::uint32_t>& histogram, double share) {
     for (std::size_t code = 0; code < histogram.size(); ++code)
         if ((sum += histogram[code]) >= share * all) return static_cast<double>(code);
     return static_cast<double>(histogram.size() - 1);
+}
+
+/// Share of the samples at a code and below.
+double share_below(const std::vector<std::uint32_t>& histogram, double code) {
+    const auto end = static_cast<std::size_t>(std::clamp(code + 1, 0.0, static_cast<double>(histogram.size())));
+    const double all = std::accumulate(histogram.begin(), histogram.end(), 0.0);
+    const auto last = histogram.begin() + static_cast<std::ptrdiff_t>(end);
+    return all > 0 ? std::accumulate(histogram.begin(), last, 0.0) / all : 1;
 }
 
 /// Of some rows in the middle of a plane.
@@ -85,9 +96,10 @@ void DrawnPicture::see(const media::Frame& frame, const FrameFeatures& features)
     const auto flat = flat_of(frame, features);
     if (!flat) {
         sketch_picture(features, now_);
-        if (stretch_) end_stretch(&now_);
+        const bool dark = share_below(features.histogram, (black_ + near_black) * code_) > most_black;
+        if (stretch_) end_stretch(dark ? nullptr : &now_);
         usual_contrast_ = std::max(rms(now_), forgotten * usual_contrast_);
-        std::swap(before_, now_);
+        std::swap(before_, now_), before_is_dark_ = dark;
         return;
     }
     if (stretch_ && stretch_->flat.colour != flat->colour) end_stretch(nullptr);
@@ -100,7 +112,8 @@ void DrawnPicture::see(const media::Frame& frame, const FrameFeatures& features)
 }
 
 void DrawnPicture::end_stretch(const Sketch* after) {
-    const bool abrupt = after != nullptr && std::min(rms(before_), rms(*after)) >= abruptly * usual_contrast_;
+    const bool abrupt =
+        after != nullptr && !before_is_dark_ && std::min(rms(before_), rms(*after)) >= abruptly * usual_contrast_;
     stretch_->returns = abrupt && likeness(before_, *after) >= same_picture;
     const bool black = stretch_->flat.colour == Colour::Black;
     const bool brief = stretch_->last_s - stretch_->time_s <= longest_black_s;

@@ -15,7 +15,8 @@ namespace guardband::measure {
 ///
 /// Method: nine in ten of the samples lie within 3 codes of 8 bits, and stay where they are. Grey and coloured frames
 /// of at least two on end count by themselves. Black counts where the picture before comes back after it, within 5 s: a
-/// programme that cuts or fades to black goes on with another picture or gently. White never counts.
+/// programme that cuts or fades to black goes on with another picture or gently; and where that picture is not black
+/// itself in most places, as titles are. White never counts.
 ///
 /// Can't tell: a flat coloured card that the programme shows; black that ends in another picture.
 class DrawnPicture final : public ClipMeasurement {
@@ -47,6 +48,7 @@ private:
     double code_, black_, white_;
     Sketch before_, now_;  ///< of the last frame that had a picture, and of this
     double usual_contrast_ = 0;
+    bool before_is_dark_ = false;  ///< most of it is black
     std::optional<Stretch> stretch_;
     std::vector<Stretch> stretches_;
 };

@@ -27,6 +27,16 @@ constexpr double window_sigmas = 2.5;
 constexpr double farthest_sigmas = 4;
 /// A pile has this many times the areas of the window next to it on the inner side.
 constexpr double pile_factor = 2;
+/// Areas that a pile has more than so many times that window, over the scatter of their number; each counts once,
+/// however long the picture stands.
+constexpr double no_chance = 3;
+/// A black stands at most as high as one to which set-up was added twice, share of the range; what is flat above that
+/// is something else.
+constexpr double highest_black = 0.15 + 0.02;
+/// Of an area without colour, 8-bit codes from the middle of the chroma range; and how near in level to it areas are
+/// that belong to the same thing.
+constexpr double most_colour = 6, same_thing = 2;
+constexpr double chroma_middle = 128;
 /// How near to set-up a black must lie to be it: the standard's own tolerance is 5.5.
 constexpr double set_up_codes = 4;
 
@@ -49,7 +59,9 @@ private:
 };
 
 /// The middle of the pile around `start`, or nothing if the levels go on from there without one.
-std::optional<double> pile_near(const AreaHistogram& levels, const End& end, double start, double noise) {
+/// @param frames  that the levels are from
+std::optional<double> pile_near(const AreaHistogram& levels, const End& end, double start, double noise,
+                                double frames) {
     const double window = window_sigmas * noise;
     double middle = start;
     for (int i = 0; i < 100; ++i) {
@@ -58,18 +70,19 @@ std::optional<double> pile_near(const AreaHistogram& levels, const End& end, dou
         if (std::abs(next - middle) < 1e-3) break;
         middle = next;
     }
-    const auto inside = static_cast<double>(end.count(middle, -window, window));
-    const auto beside = static_cast<double>(end.count(middle, window, 3 * window));
-    if (inside < pile_factor * beside) return std::nullopt;
+    const double inside = static_cast<double>(end.count(middle, -window, window)) / frames;
+    const double beside = static_cast<double>(end.count(middle, window, 3 * window)) / frames;
+    const double scatter = std::sqrt(inside + pile_factor * pile_factor * beside);
+    if (inside - pile_factor * beside < no_chance * scatter) return std::nullopt;
     return middle;
 }
 
-LevelEnd level_end(const AreaHistogram& levels, const AreaHistogram& changes, bool bright) {
+LevelEnd level_end(const AreaHistogram& levels, const AreaHistogram& changes, bool bright, double frames) {
     const End end(levels, bright);
     const double measured_noise = changes.count() > 0 ? changes.quantile(0.5) / median_over_sigma : 0;
     const double noise = std::max(measured_noise, least_noise);
     const double start = end.quantile(end_share);
-    if (const auto middle = pile_near(levels, end, start, noise)) return {*middle, 0.1 + 0.1 * noise, true};
+    if (const auto middle = pile_near(levels, end, start, noise, frames)) return {*middle, 0.1 + 0.1 * noise, true};
     // Where nothing piles up, the level is no better known than the share that was chosen for it.
     const double spread = std::abs(end.quantile(2 * end_share) - end.quantile(end_share / 2)) / 2;
     return {start, std::max(spread, 0.1 + 0.1 * noise), false};
@@ -136,15 +149,15 @@ std::optional<double> AreaHistogram::mean_between(double low, double high) const
 LumaLevels::LumaLevels(const ClipContext& context)
     : range_(luma_range(context.info.picture, context.table)), set_up_(set_up_code(context, range_)) {}
 
-void LumaLevels::see(const media::Frame&, const FrameFeatures& features) {
-    see_areas(features);
+void LumaLevels::see(const media::Frame& frame, const FrameFeatures& features) {
+    see_areas(frame, features);
     // From the levels of the frames so far; the first frame has no frame before it to be compared with anyway.
     if (levels_.count() == 0) return;
     dark_below_ = levels_.quantile(noise_share);
     bright_above_ = levels_.quantile(1 - noise_share);
 }
 
-void LumaLevels::see_areas(const FrameFeatures& features) {
+void LumaLevels::see_areas(const media::Frame& frame, const FrameFeatures& features) {
     const Grid<std::uint32_t>& sums = features.segment_sums;
     constexpr int segment = FrameFeatures::segment;
     const int left = (side_samples + segment - 1) / segment;
@@ -159,6 +172,7 @@ void LumaLevels::see_areas(const FrameFeatures& features) {
                 const double level = sum / per_area;
                 levels_.add(level);
                 compare(area, level);
+                if (level <= dark_below_) look_at_colour(frame, x, y, level);
             }
 }
 
@@ -177,22 +191,52 @@ void LumaLevels::compare(std::size_t area, double level) {
     if (mean >= bright_above_) bright_changes_.add(change);
 }
 
+/// One row of an area's chroma. @param x, y  its first segment and its first frame row
+void LumaLevels::look_at_colour(const media::Frame& frame, int x, int y, double level) {
+    if (!frame.format.has_chroma) return;
+    double square = 0;
+    for (std::size_t plane : {1, 2}) {
+        const media::Plane& chroma = frame.planes[plane];
+        const std::byte* row = chroma.row(y * chroma.height / frame.format.height);
+        const int first = x * FrameFeatures::segment * chroma.width / frame.format.width;
+        const int last = (x + 1) * FrameFeatures::segment * chroma.width / frame.format.width;
+        double sum = 0;
+        for (int i = first; i < last; ++i)
+            sum += frame.format.bit_depth > 8 ? static_cast<double>(reinterpret_cast<const std::uint16_t*>(row)[i])
+                                              : static_cast<double>(reinterpret_cast<const std::uint8_t*>(row)[i]);
+        const double off = sum / std::max(1, last - first) / range_.per_8_bit_code - chroma_middle;
+        square += last > first ? off * off : 0;
+    }
+    dark_.add(level);
+    if (square > most_colour * most_colour) dark_coloured_.add(level);
+}
+
+bool LumaLevels::is_coloured(double dark_level) const {
+    const double low = dark_level - same_thing, high = dark_level + same_thing;
+    return 2 * dark_coloured_.between(low, high) > dark_.between(low, high);
+}
+
 void LumaLevels::finish(quantity::Figures& figures, std::vector<quantity::Event>&) {
     if (levels_.count() == 0) {
         figures.add("black_level", Figure::unknown("no frame has been read, or the picture is too small"));
         figures.add("white_level", Figure::unknown("no frame has been read, or the picture is too small"));
         return;
     }
-    const LevelEnd black = level_end(levels_, dark_changes_, false);
+    const auto frames = static_cast<double>(levels_.count()) / static_cast<double>(areas_.size());
+    LevelEnd black = level_end(levels_, dark_changes_, false, frames);
+    const bool coloured = black.is_flat && is_coloured(black.level);
+    const double highest = range_.to_8_bit(range_.black + highest_black * (range_.white - range_.black));
+    if (coloured || black.level > highest) black.is_flat = false;
     const bool has_set_up = set_up_ && std::abs(black.level - *set_up_) <= set_up_codes;
     figures.add(
         "black_level",
         figure_of(black,
                   has_set_up ? "a true black: flat but for its noise; it stands where set-up does that was left in"
                              : "a true black: flat but for its noise",
-                  "of the darkest areas, which are not flat: perhaps no black in the picture"));
+                  coloured ? "of the darkest areas, which have a colour: no black in the picture"
+                           : "of the darkest areas, which are not flat: perhaps no black in the picture"));
     figures.add("white_level",
-                figure_of(level_end(levels_, bright_changes_, true), "a flat white but for its noise",
+                figure_of(level_end(levels_, bright_changes_, true, frames), "a flat white but for its noise",
                           "of the brightest areas, which are not flat: perhaps no white in the picture"));
 }
 

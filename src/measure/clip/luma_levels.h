@@ -44,7 +44,8 @@ struct LevelEnd {
 /// Method: the level beyond which 0.5 % of all areas lie. Noise spreads the areas of a true black, so that this
 /// quantile lies below it; where areas pile up, the level is moved to the middle of the pile (mean shift in a window of
 /// the areas' own noise, which their change from frame to frame shows). The note then says `true black` or `true
-/// white`, and without a pile that there is none. Where a colour system
+/// white`, and without a pile that there is none. Black has no colour: where most of the darkest areas have one, the
+/// pile is something dark that is coloured. Where a colour system
 /// of the clip's lines has set-up, a true black that stands as high is said to be that, left in. Bias below 0.25 codes,
 /// scatter below 0.1 where black or white fill 2 % of the picture, at 30 dB S/N or better. Needs one frame. Can't tell:
 /// black from the darkest thing in a scene that has none, if that is flat.
@@ -55,13 +56,16 @@ public:
     void finish(quantity::Figures& figures, std::vector<quantity::Event>& events) override;
 
 private:
-    void see_areas(const FrameFeatures& features);
+    void see_areas(const media::Frame& frame, const FrameFeatures& features);
     void compare(std::size_t area, double level);
+    void look_at_colour(const media::Frame& frame, int x, int y, double level);
+    bool is_coloured(double dark_level) const;
 
     LumaRange range_;
     std::optional<double> set_up_;  ///< 8-bit code of black where a colour system of these lines has its set-up left in
     AreaHistogram levels_;
     AreaHistogram dark_changes_, bright_changes_;  ///< magnitudes of the change from frame to frame, in 8-bit codes
+    AreaHistogram dark_, dark_coloured_;           ///< levels of the darkest areas, all and those that have a colour
     double dark_below_ = -1, bright_above_ = 256;  ///< areas whose change counts for the noise at either end
     std::vector<float> areas_;                     ///< of the frame before
 };

@@ -84,7 +84,9 @@ void MadeUpLines::see(const media::Frame& frame, const FrameFeatures&) {
 std::optional<Figure> MadeUpLines::plain_figure(std::size_t parity) const {
     const Sums& s = sums_[parity];
     const char* of = parity == 0 ? "those of the upper field" : "those of the lower field";
-    if (std::min(s.from_above, s.from_below) == 0)
+    // Titles that roll by a line a field look like copies; their fields show two moments.
+    const bool two_moments = context_.interlace.scan() == InterlaceEvidence::Scan::Interlaced;
+    if (std::min(s.from_above, s.from_below) == 0 && !two_moments)
         return Figure::text("doubled").with_note(fmt::format("{} are copies of those beside them", of));
     if (s.from_mean <= std::max(most_rounding * s.samples, on_mean * s.around) && s.from_mean <= off_mean * s.around)
         return Figure::text("averaged").with_note(fmt::format("{} are the means of those around them", of));

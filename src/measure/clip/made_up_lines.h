@@ -18,8 +18,9 @@ namespace guardband::measure {
 /// Method: some rows of either field, others in each frame. An averaged line differs from the mean of its neighbours by
 /// rounding alone, a doubled one from its neighbour not at all. Lines made up in other ways lie nearer to the mean of
 /// their neighbours than those do that were taken (by 25 % in energy and more; test signals and FFmpeg's pictures: by 2
-/// %); that is said only where both fields show one moment, since two heads may differ in interlaced clips. Even and
-/// odd frames are held apart: of clips at field rate each second frame keeps the other field.
+/// %); that is said only where both fields show one moment, since two heads may differ in interlaced clips; nor are
+/// lines said to be copies where the fields show two moments, since titles may roll by a line a field. Even and odd
+/// frames are held apart: of clips at field rate each second frame keeps the other field.
 ///
 /// Needs detail of some codes from line to line. Can't tell: fields that were mixed, with all lines alike; lines that a
 /// lossy codec has gone over.

@@ -1,5 +1,6 @@
 #pragma once
 
+#include <array>
 #include <cstddef>
 #include <vector>
 
@@ -14,8 +15,9 @@ inline constexpr double strongest_tape_noise = 12;
 /// `FrameFeatures::texture`.
 ///
 /// Noise makes a row as unlike the next one of its field as that one's variance can make it, over the whole width,
-/// differs from frame to frame, and is at least `strongest_tape_noise` in RMS and much stronger than what is the same
-/// of the rest of the picture. Detail of pictures goes on from row to row, and a noisy tape is so everywhere.
+/// is as strong all along it, differs from frame to frame as what is independent does, and is at least
+/// `strongest_tape_noise` in RMS and much stronger than what is the same of the rest of the picture. Detail of pictures
+/// goes on from row to row, the more the coarser it is, and a noisy tape is so everywhere.
 class NoiseRows {
 public:
     /// None in the first frame. Valid until the next call.
@@ -23,6 +25,7 @@ public:
 
 private:
     std::vector<bool> noisy_;
+    std::array<std::vector<bool>, 2> like_noise_before_;  ///< by parity: what the frame before looked like
     std::vector<double> unlike_;
 };
 

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <iterator>
 #include <utility>
 
 namespace guardband::measure {
@@ -16,6 +17,9 @@ constexpr std::size_t fewest_blocks = 8;
 /// pauses is no repeat; nor are a few blocks in which a codec copied noise while the rest has new one.
 constexpr double most_moving = 0.1;
 constexpr float unlike_noise = 2;
+/// What is left of a block's change goes with the change before and after by this share at most: a copy leaves noise,
+/// which has nothing to do with motion; things that slow down or turn round leave a part of their motion.
+constexpr double most_left = 0.05;
 /// Change may grow outwards by this and no more, on one side at least. Constant motion gives 1; an object that turns
 /// round 4, or 2 where it is sharper than its step, and down to 1.3 where it is smaller than that.
 constexpr double most_growth = 1.25;
@@ -217,7 +221,7 @@ bool RepeatFinder::pauses(std::int64_t before, std::int64_t beside, std::int64_t
     const auto pausing = static_cast<double>(moving_.size());
     if (moving_.size() < fewest_blocks || pausing < demand_.least_share * static_cast<double>(run_.size()))
         return false;
-    if (brightness_explains(before, beside, after)) return false;
+    if (brightness_explains(before, beside, after) || (!demand_.even && goes_on_slowly(before, beside))) return false;
     scratch_.clear();
     for (const std::uint32_t b : moving_) scratch_.push_back(run_[b]);
     const float level = quantile(scratch_, 0.5);  // noise, where there is some
@@ -231,6 +235,26 @@ bool RepeatFinder::pauses(std::int64_t before, std::int64_t beside, std::int64_t
         }
     }
     return static_cast<double>(going_on) <= most_moving * pausing;
+}
+
+/// Whether the blocks that move most before and after still change more in the run than those that move least.
+bool RepeatFinder::goes_on_slowly(std::int64_t before, std::int64_t beside) {
+    const auto around = [&a = at(before).blocks, &b = at(beside).blocks](std::uint32_t i) {
+        return std::min(a[i], b[i]);
+    };
+    std::ranges::sort(moving_, {}, around);
+    const auto third = static_cast<std::ptrdiff_t>(moving_.size() / 3);
+    const auto median_of = [this](auto first, auto last, const auto& value) {
+        scratch_.clear();
+        std::transform(first, last, std::back_inserter(scratch_), value);
+        return static_cast<double>(quantile(scratch_, 0.5));
+    };
+    const auto rise = [&](const auto& value) {
+        return median_of(moving_.end() - third, moving_.end(), value) -
+               median_of(moving_.begin(), moving_.begin() + third, value);
+    };
+    const double left = rise([this](std::uint32_t b) { return run_[b]; });
+    return left > static_cast<double>(rounding) && left > most_left * rise(around);
 }
 
 /// Takes the last field of the run in. @returns whether enough blocks pause in it, compared with the field before the

@@ -31,7 +31,8 @@ struct QuietLevel {
 /// A repeat of up to four fields is found by its neighbours: where both the last change before it and the first after
 /// it stand out, nothing changes in the run, or far less, and nothing else moves in the picture meanwhile. An object
 /// that turns round shows the same dip, but its change grows with the square of the time from the turn; and a flash has
-/// neighbours that don't move. So fields further out must move too, and not ever more. Noise is as good as motion here:
+/// neighbours that don't move. So fields further out must move too, and not ever more; and what is left in the run must
+/// be noise, not a part of the motion around it. Noise is as good as motion here:
 /// it never pauses, except in an exact copy. Bands of noise across the picture say nothing either way.
 ///
 /// Exact copies that are longer, or have no neighbours, are kept as `freezes` for the user to judge.
@@ -89,6 +90,7 @@ private:
     void note_quiet(const FrameFeatures& features, const Change& change);
     void decide(std::int64_t position);
     std::int64_t run_length(std::int64_t position, const Demand& demand);
+    bool goes_on_slowly(std::int64_t before, std::int64_t beside);
     bool extends(std::int64_t position, std::int64_t length);
     bool pauses(std::int64_t before, std::int64_t beside, std::int64_t after);
     bool brightness_explains(std::int64_t before, std::int64_t beside, std::int64_t after) const;

@@ -15,6 +15,10 @@ constexpr double part_anew = 1.0 / 6;  ///< of the height
 constexpr double least_fit = 0.75, least_round_fit = 0.6;
 constexpr double least_gain = 0.25;  ///< over the fit of a picture that stands
 constexpr int near = 2;
+/// A field belongs to a roll that was found if it moves as that does, over its speed; so many in a row don't where it
+/// has begun or ended.
+constexpr double slowest = 0.5, fastest = 1.5;
+constexpr int fields_apart = 3;
 constexpr std::size_t columns = 4;
 /// Below, there is nothing to lay over one another: codes² per row, of the sum of some columns.
 constexpr double least_slope_square = 4;
@@ -102,12 +106,40 @@ std::optional<RollFinder::Roll> RollFinder::judge_slow() {
     const bool found = std::abs(middle) >= least_rows && has_detail() && rolled(before_, middle - near, middle + near);
     keep();
     if (!found || seen_.rows * now.rows <= 0) {
+        const auto end = told_ ? ended(now.fields) : std::nullopt;
         seen_ = found ? now : Roll{0, 0}, told_ = false;
-        return std::nullopt;
+        return end;
     }
-    const Roll out = told_ ? now : Roll{seen_.rows + now.rows, seen_.fields + now.fields};
+    Roll out = told_ ? now : Roll{seen_.rows + now.rows, seen_.fields + now.fields};
+    speed_ = out.rows / out.fields;
+    if (!told_) add_beginning(out);
     seen_ = now, told_ = true;
     return out;
+}
+
+/// Fields before those that were judged which moved alike already.
+void RollFinder::add_beginning(Roll& roll) const {
+    double rows = 0;
+    for (int ago = roll.fields, unlike = 0; ago < known_shifts() && unlike < fields_apart; ++ago) {
+        const double times = shift(ago) / speed_;
+        unlike = times >= slowest && times <= fastest ? 0 : unlike + 1;
+        rows += shift(ago);
+        if (unlike == 0) roll.rows += rows, roll.fields = ago + 1, rows = 0;
+    }
+}
+
+/// What went on of a roll that was told, in the last fields, which don't roll on to their end.
+std::optional<RollFinder::Roll> RollFinder::ended(int fields) const {
+    Roll out{0, 0, fields};
+    double rows = 0;
+    const int first = std::min(fields, known_shifts());
+    for (int ago = first - 1, unlike = 0; ago >= 0 && unlike < fields_apart; --ago) {
+        const double times = shift(ago) / speed_;
+        unlike = times >= slowest && times <= fastest ? 0 : unlike + 1;
+        rows += shift(ago);
+        if (unlike == 0) out.rows += rows, out.fields = first - ago, out.ago = ago, rows = 0;
+    }
+    return out.fields > 0 ? std::optional(out) : std::nullopt;
 }
 
 /// How far the picture moved, if half of it or more is still in sight; nothing rolled round.
@@ -126,6 +158,7 @@ std::optional<int> RollFinder::moved_far() const {
 /// `now_` is up to date if the picture has moved far enough to be judged.
 std::optional<RollFinder::Roll> RollFinder::go_on(double moved) {
     ++kept_for_, moved_ += moved;
+    shifts_[static_cast<std::size_t>(seen_shifts_++ % history)] = moved;
     const std::size_t height = before_.size() / columns;
     if (std::abs(moved_) < part_anew * static_cast<double>(height) && kept_for_ < most_fields) return std::nullopt;
     return judge_slow();
@@ -147,11 +180,11 @@ std::optional<RollFinder::Roll> RollFinder::see(std::span<const float> now, std:
         const auto far = stands || shift ? std::nullopt : moved_far();
         if (far && has_before) return go_on(*far);
         keep();
-        seen_ = {0, 0}, told_ = false;
+        seen_ = {0, 0}, told_ = false, seen_shifts_ = 0;
         return shift ? std::optional(Roll{static_cast<double>(*shift), 1}) : std::nullopt;
     }
     keep();
-    seen_ = {0, 0}, told_ = false;
+    seen_ = {0, 0}, told_ = false, seen_shifts_ = 0;
     return std::nullopt;
 }
 

@@ -1,6 +1,9 @@
 #pragma once
 
+#include <algorithm>
+#include <array>
 #include <cstddef>
+#include <cstdint>
 #include <optional>
 #include <span>
 #include <vector>
@@ -15,12 +18,16 @@ namespace guardband::measure {
 /// the picture's end and its start; when it can, the movements are added up until a sixth of the height has come in
 /// anew, twice on end. The picture rolls if all of it fits, what was in the frame and what came round by itself.
 ///
+/// A slow roll is seen late; its beginning and its end are where the picture took up and left its speed, within three
+/// fields.
+///
 /// Can't tell: slow rolls of less than a third of the height; pictures without detail in a good part of the height.
 class RollFinder {
 public:
     struct Roll {
         double rows = 0;  ///< downwards
-        int fields = 1;   ///< in which it rolled, this one the last
+        int fields = 1;   ///< in which it rolled
+        int ago = 0;      ///< fields that have followed on the last of them
     };
 
     /// @param round_rows  rows of a field with its blanking; 0 if that isn't known
@@ -47,6 +54,10 @@ private:
     std::optional<int> rolled(const Coarse& before, int from, int to) const;
     std::optional<int> moved_far() const;
     std::optional<Roll> go_on(double moved);
+    std::optional<Roll> ended(int fields) const;
+    void add_beginning(Roll& roll) const;
+    double shift(int ago) const { return shifts_[static_cast<std::size_t>((seen_shifts_ - 1 - ago) % history)]; }
+    int known_shifts() const { return static_cast<int>(std::min<std::int64_t>(seen_shifts_, history)); }
     static void take(std::span<const float> slopes, std::size_t width, Coarse& out);
     void keep();
     bool has_detail() const;
@@ -58,6 +69,10 @@ private:
     int kept_for_ = 0;  ///< fields
     Roll seen_;         ///< slowly; it must go on
     bool told_ = false;
+    double speed_ = 0;  ///< of the roll that was told, rows a field
+    static constexpr std::int64_t history = 128;
+    std::array<double, history> shifts_{};  ///< how far each field moved, the last of them
+    std::int64_t seen_shifts_ = 0;
 };
 
 }  // namespace guardband::measure

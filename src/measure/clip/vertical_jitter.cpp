@@ -26,6 +26,11 @@ constexpr double most_scatter = 0.5;
 /// A jump is this many rows of the field, and this many times what the shifts of the frames before scatter by.
 constexpr double least_jump = 2, jump_in_scatters = 8;
 constexpr std::size_t frames_before = 7;
+/// Of the pieces that tell, so many must go with a jump: that it fits them far better than no jump.
+constexpr double most_of_picture = 0.75, far_better = 0.5;
+/// A piece tells where one of two shifts misfits by so many times what noise leaves, and by more than rounding, codes.
+constexpr double over_noise = 3, rounding = 0.3;
+constexpr double quiet_share = 0.25;  ///< of the pieces that fit best, whose misfit is noise
 /// By how much things that move on their own may change the square of the figure, rows²: 0.08 frame lines.
 constexpr double square_of_own_movement = 0.04 * 0.04;
 constexpr double lines_of_row = 2;  // of the frame to a row of the field
@@ -99,6 +104,43 @@ void FieldFollower::take_pieces(const rows::MovementSums& sums, int rows) {
         constexpr int middle = pieces_across / 2;
         if (piece != middle) of_part_[piece < middle ? 0 : 1].push_back(pieces_.back());
     }
+}
+
+/// Mean difference of a piece from the field before, moved by so many rows.
+double FieldFollower::misfit(int piece, double rows) const {
+    const auto whole = static_cast<int>(std::lround(rows));
+    const auto part = static_cast<float>(rows - whole);
+    const int width = columns_ / pieces_across, height = rows_ / pieces_down, end = std::abs(whole) + 2;
+    const int left = piece % pieces_across * width, top = std::max(end, piece / pieces_across * height);
+    const int bottom = std::min(rows_ - end, (piece / pieces_across + 1) * height);
+    float sum = 0;
+    for (int y = top; y < bottom; ++y) {
+        const auto row = static_cast<std::ptrdiff_t>(y) * columns_, row_before = row - whole * columns_;
+        for (int x = left; x < left + width; ++x) {
+            const float slope = (now_.slope[static_cast<std::size_t>(row + x)] +
+                                 before_.slope[static_cast<std::size_t>(row_before + x)]) /
+                                2;
+            sum += std::abs(now_.smooth[static_cast<std::size_t>(row + x)] -
+                            before_.smooth[static_cast<std::size_t>(row_before + x)] + part * slope);
+        }
+    }
+    return bottom > top ? static_cast<double>(sum) / (static_cast<double>(bottom - top) * width) : 0;
+}
+
+double FieldFollower::share_for(double rows, double other_rows) const {
+    constexpr std::size_t pieces = pieces_across * pieces_down;
+    std::array<double, pieces> moved{}, stayed{}, least{};
+    for (std::size_t i = 0; i < pieces; ++i) {
+        moved[i] = misfit(static_cast<int>(i), rows), stayed[i] = misfit(static_cast<int>(i), other_rows);
+        least[i] = std::min(moved[i], stayed[i]);
+    }
+    const double noise = dsp::quantile_in_place(std::span<double>(least), quiet_share);
+    std::size_t telling = 0, fitting = 0;
+    for (std::size_t i = 0; i < pieces; ++i) {
+        if (std::max(moved[i], stayed[i]) < over_noise * noise + rounding) continue;
+        ++telling, fitting += moved[i] < far_better * stayed[i] ? 1 : 0;
+    }
+    return telling < fewest_pieces ? 0 : static_cast<double>(fitting) / static_cast<double>(telling);
 }
 
 /// Median over the pieces of the shift beyond `whole` rows.
@@ -177,11 +219,13 @@ void VerticalJitter::look_for_roll(const media::Frame& frame, double time_s, std
     const auto roll = roll_finder_.see(follower.slopes(), follower.slopes_before(),
                                        static_cast<std::size_t>(std::max(0, follower.columns())), moved);
     if (!roll) return;
-    const std::int64_t first = frame.index - roll->fields + 1;
+    const std::int64_t last = frame.index - roll->ago, first = last - roll->fields + 1;
     const bool goes_on = !rolls_.empty() && first - rolls_.back().last_frame <= join_rolls;
     if (!goes_on && rolls_.size() == most_events) return;
-    if (!goes_on) rolls_.push_back({first, first, time_s - (roll->fields - 1) * (time_s - last_time_s_), 0});
-    rolls_.back().last_frame = frame.index, rolls_.back().rows += roll->rows;
+    if (!goes_on)
+        rolls_.push_back(
+            {first, first, time_s - static_cast<double>(frame.index - first) * (time_s - last_time_s_), 0});
+    rolls_.back().last_frame = last, rolls_.back().rows += roll->rows;
 }
 
 bool VerticalJitter::is_within_a_roll(std::int64_t frame) const {
@@ -213,7 +257,8 @@ void VerticalJitter::look_for_jump(const media::Frame& frame, double time_s, dou
     if (last_shifts_.size() == frames_before) {
         const double middle = dsp::median(std::span<const double>(last_shifts_));
         const double scatter = dsp::spread(std::span<const double>(last_shifts_));
-        if (std::abs(rows - middle) >= std::max(least_jump, jump_in_scatters * scatter))
+        if (std::abs(rows - middle) >= std::max(least_jump, jump_in_scatters * scatter) &&
+            tracks_[0].follower.share_for(rows, middle) >= most_of_picture)
             jumps_.note(frame.index, time_s, 1, lines_of_row * (rows - middle));
         last_shifts_.erase(last_shifts_.begin());
     }

@@ -32,6 +32,10 @@ public:
     /// The next field's shift against the one before; nothing in the first, at cuts and where no piece shows detail.
     std::optional<VerticalShift> see(const Grid<std::uint32_t>& segment_sums, std::size_t parity);
 
+    /// Of the pieces in which it makes a difference by which of two shifts this field lies below the one before, the
+    /// share that the first fits far better; 0 if there are few such pieces.
+    double share_for(double rows, double other_rows) const;
+
     /// Slopes down the field, row by row, of the field seen last and the one before.
     std::span<const float> slopes() const { return {now_.slope.data(), now_.size}; }
     std::span<const float> slopes_before() const { return {before_.slope.data(), before_.size}; }
@@ -48,6 +52,7 @@ private:
     std::optional<VerticalShift> shift_about(int whole);
     void take_pieces(const rows::MovementSums& sums, int rows);
     float mean_difference(int whole) const;
+    double misfit(int piece, double rows) const;
 
     int columns_ = 0, rows_ = 0;
     std::vector<float> reduced_, sums_;
@@ -67,8 +72,9 @@ private:
 /// two parities.
 ///
 /// Event `vertical jump`: the upper field lies by 4 frame lines or more, up to 24, elsewhere than the movement of the
-/// frames before lets expect. Event `vertical roll`: the picture rolls through the frame or jumps, and what leaves at
-/// one end comes in at the other; see `RollFinder`.
+/// frames before lets expect, and nearly all of the picture that shows it does so: things that move on their own, and
+/// titles that come and go, leave the rest where it was. Event `vertical roll`: the picture rolls through the frame or
+/// jumps, and what leaves at one end comes in at the other; see `RollFinder`.
 class VerticalJitter final : public ClipMeasurement {
 public:
     explicit VerticalJitter(const ClipContext& context);
