@@ -272,7 +272,7 @@ HWY_INLINE void smooth_and_slope_of(const Sample* row, int width, int bits, std:
     constexpr int lanes = static_cast<int>(hn::MaxLanes(tag)), ends = 2;
     const int before = deep ? bits - 10 : 0, after = deep ? 3 : bits - 7;
     if (width < lanes + 2 * ends) return plain_kernels<Sample>().smooth_and_slope(row, width, bits, smooth, slope);
-    const auto take = [row, before](int x) HWY_ATTR {
+    const auto take = [&](int x) HWY_ATTR {
         const auto codes = load_as(Wide(), row + x);
         return deep ? hn::ShiftRightSame(codes, before) : codes;
     };

@@ -163,8 +163,8 @@ public:
         const auto one = hn::Set(floats_tag, 1.0F);
         auto sum = hn::Zero(floats_tag), all = sum;
         for (int c = 0; c < in.cells; ++c) {
-            const auto weight = hn::LoadU(floats_tag, in.weights + place(c));
-            const auto sure = hn::Div(weight, hn::MulAdd(spread, weight, one)), root = hn::Sqrt(sure);
+            const auto own = hn::LoadU(floats_tag, in.weights + place(c));
+            const auto sure = hn::Div(own, hn::MulAdd(spread, own, one)), root = hn::Sqrt(sure);
             hn::Store(sure, floats_tag, sure_[c]);
             sum = hn::MulAdd(root, value(c), sum), all = hn::Add(all, root);
         }

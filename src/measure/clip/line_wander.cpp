@@ -36,7 +36,7 @@ void LineWander::find_agreeing(const FieldShifts& moved) {
         for (std::size_t i = 0; i < moved.lines(); ++i) {
             const float off = samples[i] - means_[i].samples, variance = 1 / weight[i] + own_movement;
             seen_[i] += weight[i] > 0 ? 1.0F : 0.0F;
-            agreeing_[i] += (variance < worst_cell) & (off * off < most_square * variance) ? 1.0F : 0.0F;
+            agreeing_[i] += variance < worst_cell && off * off < most_square * variance ? 1.0F : 0.0F;
         }
     }
 }

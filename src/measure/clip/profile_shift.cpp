@@ -46,15 +46,17 @@ ProfileShift refine(std::span<const float> before, std::span<const float> now, i
     return {whole - products / squares, std::sqrt(smooth * left / (to - from) / squares)};
 }
 
-/// Sums of the squares of all samples before each, and of all.
-void add_up_squares(std::span<const float> profile, std::vector<double>& sums) {
-    sums.resize(profile.size() + 1);
-    double sum = 0;
-    for (std::size_t i = 0; i < profile.size(); ++i) {
-        sums[i] = sum;
-        sum += static_cast<double>(profile[i] * profile[i]);
+/// Sums of the squares of all samples before each, and of all. Of two profiles together: neither sum waits for the
+/// other.
+void add_up_squares(std::span<const float> one, std::span<const float> other, std::vector<double>& sums,
+                    std::vector<double>& other_sums) {
+    sums.resize(one.size() + 1), other_sums.resize(one.size() + 1);
+    double sum = 0, other_sum = 0;
+    for (std::size_t i = 0; i < one.size(); ++i) {
+        sums[i] = sum, other_sums[i] = other_sum;
+        sum += static_cast<double>(one[i] * one[i]), other_sum += static_cast<double>(other[i] * other[i]);
     }
-    sums.back() = sum;
+    sums.back() = sum, other_sums.back() = other_sum;
 }
 
 }  // namespace
@@ -76,8 +78,7 @@ void ProfileMatcher::correlate(std::span<const float> before, std::span<const fl
     products_.resize(count), match_.assign(count, 0);
     rows::fast_signal_kernels().correlate(before.data(), padded_now_.data() + reach + first, size,
                                           static_cast<int>(count), products_.data());
-    add_up_squares(before, squares_before_);
-    add_up_squares(now, squares_now_);
+    add_up_squares(before, now, squares_before_, squares_now_);
     const auto power = [](const std::vector<double>& squares, int from, int to) {
         return squares[static_cast<std::size_t>(to)] - squares[static_cast<std::size_t>(from)];
     };
