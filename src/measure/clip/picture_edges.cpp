@@ -21,6 +21,16 @@ constexpr int most_steps = 5;
 /// Pairs of edges that must be found, how many are kept, and after how many fields one edge has to do.
 constexpr std::size_t fewest_pairs = 60, most_pairs = 8000;
 constexpr int patience = 8;
+/// ... and after how many fields what didn't do is forgotten: a dark scene, a fade.
+constexpr int memory_fields = 3 * patience;
+/// Of the pairs, and of all lines looked at, so many must be equally far apart.
+constexpr std::size_t least_part = 3;
+constexpr double fewest_pairs_share = 0.02;
+/// A lone edge must go on straight from line to line in this share of all lines, and lie at one place as often as pairs
+/// must be equally far apart: outlines in a dark picture, or where a vignette lets it rise above black, don't.
+constexpr double straight_share = 0.4;
+/// Captures hold no more blanking than this, samples: at both ends together, at one.
+constexpr double most_blanking_px = 64, most_blanking_at_one_end_px = 32;
 /// Sum of line counts after which the calibration forgets half.
 constexpr double calibration_memory = 40'000;
 
@@ -82,31 +92,51 @@ std::optional<double> PictureEdges::commonest(std::vector<float>& values, std::s
         while (to < values.size() && values[to] - values[from] < 2 * agreement_px) ++to;
         if (to - from > most) most = to - from, at = from;
     }
-    if (most < std::max(fewest, values.size() / 5)) return std::nullopt;
+    if (most < std::max(fewest, values.size() / least_part)) return std::nullopt;
     return dsp::median(std::span<const float>(values).subspan(at, most));
 }
 
-void PictureEdges::learn_base() {
+void PictureEdges::gather_for_base() {
     for (const EdgeLine& line : lines_) {
-        if (free_px_.size() < most_pairs && line.edges[0] && line.edges[1])
-            free_px_.push_back(line.edges[0]->place + line.edges[1]->place);
+        if (evidence_.free_px.size() < most_pairs && line.edges[0] && line.edges[1])
+            evidence_.free_px.push_back(line.edges[0]->place + line.edges[1]->place);
         for (std::size_t side = 0; side < 2; ++side)
-            if (line.edges[side] && places_[side].size() < most_pairs) places_[side].push_back(line.edges[side]->place);
+            if (line.edges[side] && evidence_.places[side].size() < most_pairs)
+                evidence_.places[side].push_back(line.edges[side]->place);
     }
-    ++fields_without_base_;
+    for (std::size_t y = 1; y < lines_.size(); ++y)
+        for (std::size_t side = 0; side < 2; ++side) {
+            const auto &edge = lines_[y].edges[side], &above = lines_[y - 1].edges[side];
+            if (edge && above && std::abs(edge->place - above->place) < 2 * agreement_px) ++evidence_.straight[side];
+        }
+    evidence_.lines += static_cast<double>(lines_.size());
+    ++evidence_.fields;
+}
+
+void PictureEdges::learn_base() {
+    gather_for_base();
+    if (evidence_.fields > patience && evidence_.fields % patience != 0) return;
     // What both edges leave free is the same in all lines, whatever their displacement.
-    if (const auto free = commonest(free_px_, fewest_pairs)) {
-        base_[0] = dsp::median(std::span<const float>(places_[0]));
+    const auto fewest = std::max(static_cast<double>(fewest_pairs), fewest_pairs_share * evidence_.lines);
+    const auto free = commonest(evidence_.free_px, static_cast<std::size_t>(fewest));
+    if (free && *free < most_blanking_px) {
+        base_[0] = dsp::median(std::span<const float>(evidence_.places[0]));
         base_[1] = *free - base_[0];
         has_base_ = both_sides_ = true;
-    } else if (fields_without_base_ >= patience) {
-        const std::size_t side = places_[0].size() >= places_[1].size() ? 0 : 1;
-        if (places_[side].size() < fewest_pairs * static_cast<std::size_t>(patience) / 2) return;
-        base_[side] = dsp::median(std::span<const float>(places_[side]));
-        base_[1 - side] = no_base;
-        has_base_ = true;
+    } else if (evidence_.fields >= patience) {
+        learn_base_of_one_side();
     }
-    if (has_base_) free_px_ = {}, places_ = {};
+    if (has_base_ || evidence_.fields >= memory_fields) evidence_ = {};
+}
+
+void PictureEdges::learn_base_of_one_side() {
+    const std::size_t side = evidence_.straight[0] >= evidence_.straight[1] ? 0 : 1;
+    if (evidence_.straight[side] < straight_share * evidence_.lines) return;
+    std::vector<float>& places = evidence_.places[side];
+    const double place = dsp::median(std::span<const float>(places));
+    if (place > most_blanking_at_one_end_px || !commonest(places, fewest_pairs)) return;
+    base_[side] = place, base_[1 - side] = no_base;
+    has_base_ = true;
 }
 
 void PictureEdges::take_moved() {

@@ -26,8 +26,9 @@ struct LineEvidence {
 /// the blanking level and the rise of the edges `EdgeShape` takes from the clip itself; the variances are scaled by how
 /// the two edges of the sure lines differ, which holds everything that a line's displacement doesn't.
 ///
-/// Needs at least three samples of blanking beside an edge, and sixty lines that show both edges or, failing that, a
-/// few fields that show one and the same. Displacements are against a fixed place that no measurement can tell.
+/// Needs at least three samples of blanking beside an edge, 4.7 µs of it at most, and sixty lines that show both edges
+/// or, failing that, eight fields in which one goes on from line to line and lies at one place in a third of them.
+/// Displacements are against a fixed place that no measurement can tell.
 class PictureEdges {
 public:
     /// @param black_code  where blanking should lie, 8-bit codes
@@ -50,10 +51,21 @@ private:
     static constexpr float agreement_px = 0.7F;
     static constexpr double no_base = -1e6;
 
+    /// What the lines of a few fields show, until the base is found.
+    struct BaseEvidence {
+        std::vector<float> free_px;  ///< what both edges of a line leave free
+        std::array<std::vector<float>, 2> places;
+        std::array<double, 2> straight{};  ///< lines whose edge lies where it lies in the line above
+        double lines = 0;                  ///< looked at
+        int fields = 0;
+    };
+
     std::optional<EdgeFit> find(const EdgeRows& rows, int y, int side) const;
     std::optional<EdgeFit> fit(const EdgeRows& rows, int y, int side, float guess) const;
     static std::optional<double> commonest(std::vector<float>& values, std::size_t fewest);
+    void gather_for_base();
     void learn_base();
+    void learn_base_of_one_side();
     void choose_sure();
     bool other_in_sight(std::size_t side, float moved_px) const;
     void choose_rest(const EdgeRows& rows, const std::vector<float>& before);
@@ -75,9 +87,7 @@ private:
     std::vector<EdgeLine> lines_;
     std::array<std::vector<float>, 2> before_{};  ///< where the lines of either parity lay a frame ago
     std::vector<float> spare_;
-    std::vector<float> free_px_;                  ///< until the base is found: what both edges of a line leave free
-    std::array<std::vector<float>, 2> places_{};  ///< likewise
-    int fields_without_base_ = 0;
+    BaseEvidence evidence_;
     double scale_ = 1;  ///< what stated variances are multiplied by
     double difference_squares_ = 0, stated_ = 0;
 };

@@ -227,6 +227,40 @@ TEST(LineDisplacement, WithoutBlankingFindsTheHeadSwitch) {
     EXPECT_NEAR(m.value("head_switch_step"), *m.truth.head_switch_step_ns, 15);
 }
 
+/// What may hide a picture's own edges in black: a fade, a vignette, an iris, a dark scene that a recorder crushed.
+double shaded(double code, const std::string& shade, int x, int y, std::int64_t index) {
+    constexpr double black = 64, middle_x = 200, middle_y = 144;
+    const double off = std::hypot(x - middle_x, y - middle_y) / middle_x;
+    if (shade == "fade") return black + (code - black) * std::min(1.0, static_cast<double>(index) / 20);
+    if (shade == "vignette") return black + (code - black) * std::pow(std::cos(std::min(1.5, 1.1 * off)), 4);
+    if (shade == "iris") return black + (code - black) * std::clamp(1.25 - std::pow(1.1 * off, 4), 0.0, 1.0);
+    return std::max(black, black + 1.3 * (code - 500));
+}
+
+// No blanking was captured, so whatever rises out of black is no edge of the lines.
+TEST(LineDisplacement, TakesNoDarkPictureForBlanking) {
+    for (const std::string shade : {"fade", "vignette", "iris", "crushed"}) {
+        std::mt19937 random(3);
+        std::normal_distribution<double> noise(0, 6);
+        const auto m = support::measure_edited<LineDisplacement>(
+            recipe([](Recipe& r) {
+                r.raster.width = 400, r.raster.height = 288;
+                r.blanking.reset();
+            }),
+            [&](std::vector<std::uint16_t>& luma, std::int64_t index) {
+                for (int y = 0; y < 288; ++y)
+                    for (int x = 0; x < 400; ++x) {
+                        auto& code = luma[static_cast<std::size_t>(y) * 400 + static_cast<std::size_t>(x)];
+                        const double seen = shaded(code, shade, x, y, index) + noise(random);
+                        code = static_cast<std::uint16_t>(std::clamp(seen, 4.0, 1019.0));
+                    }
+            });
+        for (const char* id : {"time_base_error_rms", "time_base_error_peak", "flagging", "head_switch_line"})
+            EXPECT_FALSE(m[id].is_known()) << shade << ": " << id;
+        EXPECT_LE(m["line_jitter_rms"].number().value_or(0), 8) << shade;
+    }
+}
+
 // Film by pull-down, without blanking or fault: an outline near the bottom that slants and stays is no switch.
 TEST(LineDisplacement, WithoutBlankingTakesNoOutlineForAHeadSwitch) {
     const Recipe clean = testsignal::parse_recipe("film.toml", R"(
