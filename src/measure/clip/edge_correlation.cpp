@@ -32,6 +32,8 @@ std::vector<float> slope_weights(double sigma) {
     return weights;
 }
 
+double square(float value) { return static_cast<double>(value) * static_cast<double>(value); }
+
 /// Where the polynomial through five values around the middle one is greatest, steps from the middle.
 double quartic_peak(const double* v) {
     // Derivatives at the middle from central differences, exact for a quartic.
@@ -91,19 +93,20 @@ void EdgeCorrelation::split_phases(std::size_t count) {
         phase.resize(count);
         for (std::size_t k = 0; k < count; ++k) phase[k] = filtered_luma_[step * k + p];
     }
-    energies_.resize(step * (count + 1));
-    std::fill_n(energies_.begin(), step, 0);
-    for (std::size_t i = 0; i < step * count; ++i)
-        energies_[i + step] = energies_[i] + static_cast<double>(filtered_luma_[i] * filtered_luma_[i]);
+}
+
+float EdgeCorrelation::energy(const float* from, int count) const {
+    float sum = 0;
+    kernels_.correlate(from, from, count, 1, &sum);
+    return sum;
 }
 
 void EdgeCorrelation::add_window(Sums& sums, std::size_t first, std::size_t group) {
     const CorrelationScale& scale = sums.scale;
-    const auto window = static_cast<std::size_t>(scale.window), step = static_cast<std::size_t>(step_);
+    const auto window = static_cast<std::size_t>(scale.window);
     const float least = floor_ * floor_ * static_cast<float>(window);
     float chroma_energy = 0;
-    for (const auto& chroma : filtered_chroma_)
-        for (std::size_t k = first; k < first + window; ++k) chroma_energy += chroma[k] * chroma[k];
+    for (const auto& chroma : filtered_chroma_) chroma_energy += energy(chroma.data() + first, scale.window);
     if (chroma_energy < least) return;
     Curve& curve = sums.by_group[group];
     const int farthest = scale.half_lags * scale.lag_step;
@@ -120,14 +123,15 @@ void EdgeCorrelation::add_window(Sums& sums, std::size_t first, std::size_t grou
             kernels_.correlate(filtered_chroma_[c].data() + first, phase.data() + from, scale.window, count,
                                products_[c].data());
         }
+        auto luma_energy = static_cast<double>(energy(phase.data() + from, scale.window));
         for (int m = first_m; m < end_m; ++m) {
             const int lag = step_ * m + p;
-            if (lag % scale.lag_step != 0) continue;
             const auto i = static_cast<std::size_t>(m - first_m);
-            const std::size_t at = step * (from + i) + static_cast<std::size_t>(p);
-            const auto luma_energy = static_cast<float>(energies_[at + step * window] - energies_[at]);
+            if (i > 0) luma_energy += square(phase[from + i - 1 + window]) - square(phase[from + i - 1]);
+            if (lag % scale.lag_step != 0) continue;
             const float explained = products_[0][i] * products_[0][i] + products_[1][i] * products_[1][i];
-            const double x = static_cast<double>(explained / ((luma_energy + least) * (chroma_energy + least)));
+            const float energies = (static_cast<float>(luma_energy) + least) * (chroma_energy + least);
+            const double x = static_cast<double>(explained / energies);
             curve[static_cast<std::size_t>(lag / scale.lag_step + scale.half_lags)] += x * x / (unlikeliness - x);
         }
     }

@@ -58,6 +58,7 @@ private:
     void add_at(Sums& sums, std::span<const float> luma, std::span<const float> cb, std::span<const float> cr,
                 std::size_t band, int skip);
     void split_phases(std::size_t count);
+    float energy(const float* from, int count) const;
     void add_window(Sums& sums, std::size_t first, std::size_t group);
     static Curve total(const Sums& sums, std::size_t left_out);
     static std::optional<double> peak(const Curve& curve);
@@ -70,7 +71,6 @@ private:
     std::vector<float> filtered_luma_;
     std::array<std::vector<float>, 2> filtered_chroma_;
     std::vector<std::vector<float>> phases_;  ///< every `step_`-th of the filtered luma, from each first one
-    std::vector<double> energies_;            ///< of the samples of its phase before each
     std::array<std::vector<float>, 2> products_;
 };
 
