@@ -93,7 +93,7 @@ std::optional<float> half_way_up(const Level& level) {
 
 /// Black of some width at one side alone is more likely a part of the picture, as the last of colour bars is.
 void leave_out_lone(std::array<std::optional<ActiveEdge>, 4>& edges, std::size_t first, int size) {
-    for (const std::size_t i : {first, first + 1}) {
+    for (const std::size_t i : {first, first + 1, first}) {  // the first once more: the second may have left it alone
         const auto& other = edges[i == first ? first + 1 : first];
         if (edges[i] && edges[i]->blank > size / 20.0 && (!other || other->blank < edges[i]->blank / 2))
             edges[i] = std::nullopt;
