@@ -102,8 +102,8 @@ std::optional<double> black_between_steps(const AreaHistogram& levels, double lo
     const auto gap = [&](double level) {
         return static_cast<double>(levels.between(level + of_step, level + step - of_step));
     };
-    const double few = around(lowest) / 2;  // areas that lie half on one step
-    if (around(black) < around(lowest) || around(black + step) < around(lowest) / 2) return std::nullopt;
+    const double few = around(lowest);  // areas that lie half on one step
+    if (around(black) < 3 * few || around(black + step) < around(lowest) / 2) return std::nullopt;
     if (gap(lowest) > few || gap(black) > few) return std::nullopt;
     return levels.mean_between(black - of_step, black + of_step);
 }
