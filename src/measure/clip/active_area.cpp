@@ -21,7 +21,7 @@ constexpr double blanking_reach = 20, blanking_spread = 4, least_light = 8;
 constexpr std::size_t past_edge = 5, plateau = 8, far_in = 24;
 /// Beyond this share of the raster blanking is a wide bar; a picture beside one is as bright there by that share as in
 /// its middle, where titles on black, which end anywhere, are not.
-constexpr double wide_bar = 0.05, of_middle = 1.0 / 3;
+constexpr double wide_bar = 0.05, of_middle = 0.5;
 constexpr double full_share = 0.85;  ///< of the picture's level that an outermost column of picture has at least
 /// The step of a hard edge is made within one sample by this share.
 constexpr double hard_share = 0.8;
@@ -93,7 +93,7 @@ std::optional<float> half_way_up(const Level& level) {
 
 /// Black of some width at one side alone is more likely a part of the picture, as the last of colour bars is.
 void leave_out_lone(std::array<std::optional<ActiveEdge>, 4>& edges, std::size_t first, int size) {
-    for (const std::size_t i : {first, first + 1}) {
+    for (const std::size_t i : {first, first + 1, first}) {  // the first once more: the second may have left it alone
         const auto& other = edges[i == first ? first + 1 : first];
         if (edges[i] && edges[i]->blank > size / 20.0 && (!other || other->blank < edges[i]->blank / 2))
             edges[i] = std::nullopt;

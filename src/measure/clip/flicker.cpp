@@ -4,6 +4,7 @@
 #include <fmt/ranges.h>
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 
 #include "calc/beat.h"
@@ -16,6 +17,11 @@ namespace {
 
 using quantity::Figure;
 
+/// Fewer bands than this to the height: the picture brightens all at once.
+constexpr double at_once_bands = 0.3;
+/// What a codec that foretells pictures does to the brightness, at most, and how often, cycles per frame.
+constexpr double most_of_codec = 0.01;
+constexpr std::array codec_cycles{1.0 / 3, 1.0 / 2};
 constexpr double stretch_s = 128;
 constexpr double fewest_stretch_frames = 512, most_stretch_frames = 8192;
 // After 36 hours of clip, later stretches add nothing.
@@ -220,7 +226,7 @@ void Flicker::add_figures(const Found& found, quantity::Figures& figures) const 
     const double of_rate = stamps ? stamps->uncertainty_hz / rate : 0;
     Figure frequency =
         Figure::measured(frequency_hz, std::hypot(found.line.cycles_uncertainty * rate, frequency_hz * of_rate), "Hz");
-    std::string note = std::abs(found.line.bands) < 0.3
+    std::string note = std::abs(found.line.bands) < at_once_bands
                            ? "the whole picture at once"
                            : fmt::format("bands roll {}, {:.2f} to the picture's height",
                                          found.line.bands < 0 ? "down" : "up", std::abs(found.line.bands));
@@ -232,10 +238,25 @@ void Flicker::add_figures(const Found& found, quantity::Figures& figures) const 
     figures.add("screen_rate", screen_figure(found));
 }
 
+/// Codecs that foretell pictures from others treat every second or third alike, and get its brightness a little wrong.
+bool Flicker::is_of_codec(const Found& found) const {
+    if (!context_.info.is_lossy || found.line.depth > most_of_codec || std::abs(found.line.bands) >= at_once_bands)
+        return false;
+    const double reach = same_deviations * found.line.cycles_uncertainty;
+    return std::ranges::any_of(codec_cycles,
+                               [&](double cycles) { return std::abs(found.line.cycles_per_frame - cycles) <= reach; });
+}
+
 void Flicker::finish(quantity::Figures& figures, std::vector<quantity::Event>&) {
     if (series_.length() > 0) end_stretch();
-    if (const auto flicker = found()) return add_figures(*flicker, figures);
-    const std::string why = reason();
+    const auto flicker = found();
+    const bool of_codec = flicker && is_of_codec(*flicker);
+    if (flicker && !of_codec) return add_figures(*flicker, figures);
+    const std::string why = of_codec ? fmt::format(
+                                           "the picture pumps by {} from one picture to the next, as the clip's "
+                                           "codec makes it",
+                                           percent(flicker->line.depth))
+                                     : reason();
     for (const char* id : {"flicker_frequency", "flicker_depth", "screen_rate"}) figures.add(id, Figure::unknown(why));
 }
 

@@ -51,6 +51,7 @@ private:
     std::vector<FieldTiming> timings() const;
     double frames_per_s() const;
     std::optional<Found> found() const;
+    bool is_of_codec(const Found& found) const;
     std::string reason() const;
     void add_figures(const Found& found, quantity::Figures& figures) const;
     quantity::Figure screen_figure(const Found& found) const;

@@ -37,6 +37,9 @@ constexpr double highest_black = 0.15 + 0.02;
 /// that belong to the same thing.
 constexpr double most_colour = 6, same_thing = 2;
 constexpr double chroma_middle = 128;
+/// Steps below and above black that test pictures have for setting a screen, 2 and 4 % of the range, 8-bit codes; and
+/// how far areas of one lie apart.
+constexpr double least_step = 3.5, most_step = 10.5, of_step = 1.2;
 /// How near to set-up a black must lie to be it: the standard's own tolerance is 5.5.
 constexpr double set_up_codes = 4;
 
@@ -86,6 +89,23 @@ LevelEnd level_end(const AreaHistogram& levels, const AreaHistogram& changes, bo
     // Where nothing piles up, the level is no better known than the share that was chosen for it.
     const double spread = std::abs(end.quantile(2 * end_share) - end.quantile(end_share / 2)) / 2;
     return {start, std::max(spread, 0.1 + 0.1 * noise), false};
+}
+
+/// Black where a test picture has a narrow step below it, and one as far above it: three levels with little between
+/// them, the middle one as it should be. Nothing if the levels are not those.
+std::optional<double> black_between_steps(const AreaHistogram& levels, double lowest, double black) {
+    const double step = black - lowest;
+    if (step < least_step || step > most_step) return std::nullopt;
+    const auto around = [&levels](double level) {
+        return static_cast<double>(levels.between(level - of_step, level + of_step));
+    };
+    const auto gap = [&](double level) {
+        return static_cast<double>(levels.between(level + of_step, level + step - of_step));
+    };
+    const double few = around(lowest);  // areas that lie half on one step
+    if (around(black) < 3 * few || around(black + step) < around(lowest) / 2) return std::nullopt;
+    if (gap(lowest) > few || gap(black) > few) return std::nullopt;
+    return levels.mean_between(black - of_step, black + of_step);
 }
 
 Figure figure_of(const LevelEnd& end, std::string flat_note, const char* other_note) {
@@ -225,6 +245,8 @@ void LumaLevels::finish(quantity::Figures& figures, std::vector<quantity::Event>
     const auto frames = static_cast<double>(levels_.count()) / static_cast<double>(areas_.size());
     LevelEnd black = level_end(levels_, dark_changes_, false, frames);
     const bool coloured = black.is_flat && is_coloured(black.level);
+    if (const auto middle = black_between_steps(levels_, black.level, range_.to_8_bit(range_.black)))
+        black.level = *middle;
     const double highest = range_.to_8_bit(range_.black + highest_black * (range_.white - range_.black));
     if (coloured || black.level > highest) black.is_flat = false;
     const bool has_set_up = set_up_ && std::abs(black.level - *set_up_) <= set_up_codes;

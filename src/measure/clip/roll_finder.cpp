@@ -155,6 +155,16 @@ std::optional<int> RollFinder::moved_far() const {
     return found;
 }
 
+/// The end of a roll that was told, before a field that doesn't follow on the last one.
+/// @param springs_back  the picture is the same, elsewhere: that ends the roll and is no other
+std::optional<RollFinder::Roll> RollFinder::cut_short(bool springs_back) const {
+    auto end = ended(kept_for_);
+    if (!end) return end;
+    ++end->ago;
+    if (springs_back && end->ago <= fields_apart) end->fields += end->ago, end->ago = 0;
+    return end;
+}
+
 /// `now_` is up to date if the picture has moved far enough to be judged.
 std::optional<RollFinder::Roll> RollFinder::go_on(double moved) {
     ++kept_for_, moved_ += moved;
@@ -179,8 +189,10 @@ std::optional<RollFinder::Roll> RollFinder::see(std::span<const float> now, std:
         const auto shift = stands ? std::nullopt : rolled(last_, -rows(), rows());
         const auto far = stands || shift ? std::nullopt : moved_far();
         if (far && has_before) return go_on(*far);
+        const auto rolled_on = told_ ? cut_short(shift.has_value()) : std::nullopt;
         keep();
         seen_ = {0, 0}, told_ = false, seen_shifts_ = 0;
+        if (rolled_on) return rolled_on;
         return shift ? std::optional(Roll{static_cast<double>(*shift), 1}) : std::nullopt;
     }
     keep();

@@ -55,6 +55,7 @@ private:
     std::optional<int> moved_far() const;
     std::optional<Roll> go_on(double moved);
     std::optional<Roll> ended(int fields) const;
+    std::optional<Roll> cut_short(bool springs_back) const;
     void add_beginning(Roll& roll) const;
     double shift(int ago) const { return shifts_[static_cast<std::size_t>((seen_shifts_ - 1 - ago) % history)]; }
     int known_shifts() const { return static_cast<int>(std::min<std::int64_t>(seen_shifts_, history)); }

@@ -252,17 +252,25 @@ void VerticalJitter::add_rolls(std::vector<quantity::Event>& events) const {
     }
 }
 
-/// A frame whose shift has nothing to do with those before it.
+/// A frame whose shift has nothing to do with those before it, nor the next one with it: a movement that begins goes
+/// on.
 void VerticalJitter::look_for_jump(const media::Frame& frame, double time_s, double rows) {
+    if (jump_ && std::abs(rows - jump_->before - jump_->rows) < std::abs(jump_->rows) / 2) jump_.reset();
+    note_jump();
     if (last_shifts_.size() == frames_before) {
         const double middle = dsp::median(std::span<const double>(last_shifts_));
         const double scatter = dsp::spread(std::span<const double>(last_shifts_));
         if (std::abs(rows - middle) >= std::max(least_jump, jump_in_scatters * scatter) &&
             tracks_[0].follower.share_for(rows, middle) >= most_of_picture)
-            jumps_.note(frame.index, time_s, 1, lines_of_row * (rows - middle));
+            jump_ = Jump{frame.index, time_s, middle, rows - middle};
         last_shifts_.erase(last_shifts_.begin());
     }
     last_shifts_.push_back(rows);
+}
+
+void VerticalJitter::note_jump() {
+    if (jump_) jumps_.note(jump_->frame, jump_->time_s, 1, lines_of_row * jump_->rows);
+    jump_.reset();
 }
 
 void VerticalJitter::see(const media::Frame& frame, const FrameFeatures& features) {
@@ -275,7 +283,7 @@ void VerticalJitter::see(const media::Frame& frame, const FrameFeatures& feature
         last_time_s_ = parity == 1 ? time_s : last_time_s_;
         if (!shift || frame.damaged) {
             track.restart();
-            if (parity == 0) last_shifts_.clear();
+            if (parity == 0) note_jump(), last_shifts_.clear();
             continue;
         }
         track.place.left += shift->left_rows, track.place.right += shift->right_rows;
@@ -288,6 +296,7 @@ void VerticalJitter::see(const media::Frame& frame, const FrameFeatures& feature
 
 void VerticalJitter::finish(quantity::Figures& figures, std::vector<quantity::Event>& events) {
     add_rolls(events);
+    note_jump();
     std::vector<Occurrence> jumps = jumps_.all();
     std::erase_if(jumps, [this](const Occurrence& jump) { return is_within_a_roll(jump.frame); });
     for (std::size_t i = 0; i < std::min(jumps.size(), most_events); ++i) {

@@ -73,8 +73,8 @@ private:
 ///
 /// Event `vertical jump`: the upper field lies by 4 frame lines or more, up to 24, elsewhere than the movement of the
 /// frames before lets expect, and nearly all of the picture that shows it does so: things that move on their own, and
-/// titles that come and go, leave the rest where it was. Event `vertical roll`: the picture rolls through the frame or
-/// jumps, and what leaves at one end comes in at the other; see `RollFinder`.
+/// titles that come and go, leave the rest where it was; and a tilt that begins goes on. Event `vertical roll`: the
+/// picture rolls through the frame or jumps, and what leaves at one end comes in at the other; see `RollFinder`.
 class VerticalJitter final : public ClipMeasurement {
 public:
     explicit VerticalJitter(const ClipContext& context);
@@ -101,16 +101,24 @@ private:
         double time_s = 0, rows = 0;
     };
 
+    /// What may be one; the next frame tells.
+    struct Jump {
+        std::int64_t frame = 0;
+        double time_s = 0, before = 0, rows = 0;  ///< rows a frame, before it and beyond that
+    };
+
     void judge(Track& track);
     void look_for_roll(const media::Frame& frame, double time_s, std::optional<double> moved);
     void add_rolls(std::vector<quantity::Event>& events) const;
     bool is_within_a_roll(std::int64_t frame) const;
+    void note_jump();
     void look_for_jump(const media::Frame& frame, double time_s, double rows);
     void add(const std::vector<Place>& places, std::size_t from, std::size_t to, double step_variance);
 
     std::array<Track, 2> tracks_;
     FrameClock clock_;
     std::vector<double> last_shifts_;  ///< of the upper field, rows per frame
+    std::optional<Jump> jump_;
     EventLog jumps_{2};
     RollFinder roll_finder_;
     std::vector<Rolling> rolls_;

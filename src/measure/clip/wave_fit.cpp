@@ -41,6 +41,10 @@ constexpr std::size_t fewest_riding_frames = 16;
 // Finer waves look like coarser ones when there are 16 bands of rows over the height.
 constexpr std::array<double, 5> aliases_of_bands{0, -BrightnessGrid::bands, BrightnessGrid::bands,
                                                  -2 * BrightnessGrid::bands, 2 * BrightnessGrid::bands};
+// So do the strokes of letters, which are far finer still. Where so many aliases are tried, one would fit by chance in
+// short pieces: these must ride on it for so many frames in a row.
+constexpr int finest_alias = 8;
+constexpr std::size_t long_ride_frames = 48;
 
 constexpr std::size_t scatter_parts = 16;
 constexpr double fitted_parameters = 3;  // phase, frequency, amplitude
@@ -246,29 +250,37 @@ double WaveFit::rest_contrast(const FittedWave& wave, double noise) const {
 
 /// In a wave that moves along with the picture, frame and height go together: cycles n + bands · position stays the
 /// same.
-double WaveFit::riding(const FittedWave& wave, const LightChange& change) const {
-    const double turn = std::abs(std::remainder(wave.cycles, 1.0));  // per frame, as one field shows it
-    const auto shortest = static_cast<std::size_t>(std::ceil(riding_cycles / turn));
+/// @param aliases  bands that may have to be added   @param piece  frames over which that must hold
+double WaveFit::riding(const FittedWave& wave, const LightChange& change, std::span<const double> aliases,
+                       std::size_t piece) const {
     double tested = 0;
-    std::array<double, aliases_of_bands.size()> riding{};
+    std::vector<double> riding(aliases.size());
+    std::vector<Complex> sums(aliases.size());
     for (std::size_t begin = 0, end = 0; begin < change.length; begin = end) {
-        for (end = begin + 1;
-             end < change.length && end - begin < std::max(shortest, fewest_riding_frames) && change.bridged[end] == 0;
-             ++end) {
+        for (end = begin + 1; end < change.length && end - begin < piece && change.bridged[end] == 0; ++end) {
         }
-        if (end - begin < shortest / 2) continue;  // a shot too short to tell
-        std::array<Complex, aliases_of_bands.size()> sums{};
+        if (2 * (end - begin) < piece) continue;  // a shot too short to tell
+        std::ranges::fill(sums, Complex{});
         for (std::size_t n = begin; n < end; ++n) {
             const double weight = spectra_.window()[n];
             tested += weight;
             for (std::size_t a = 0; a < sums.size(); ++a) {
-                const double bands = wave.bands + aliases_of_bands[a];
+                const double bands = wave.bands + aliases[a];
                 sums[a] += weight * turned(wave.cycles * static_cast<double>(n - begin) + bands * change.position[n]);
             }
         }
         for (std::size_t a = 0; a < sums.size(); ++a) riding[a] += std::abs(sums[a]);
     }
     return tested > least_tested * spectra_.window_sum() ? *std::ranges::max_element(riding) / tested : 0;
+}
+
+double WaveFit::riding(const FittedWave& wave, const LightChange& change) const {
+    const double turn = std::abs(std::remainder(wave.cycles, 1.0));  // per frame, as one field shows it
+    const auto piece = std::max(static_cast<std::size_t>(std::ceil(riding_cycles / turn)), fewest_riding_frames);
+    std::vector<double> fine;
+    for (int times = -finest_alias; times <= finest_alias; ++times) fine.push_back(times * BrightnessGrid::bands);
+    return std::max(riding(wave, change, aliases_of_bands, piece),
+                    riding(wave, change, fine, std::max(piece, long_ride_frames)));
 }
 
 WaveSoundness WaveFit::soundness(const FittedWave& wave, double noise, const LightChange& change) const {

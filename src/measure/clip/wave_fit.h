@@ -2,6 +2,7 @@
 
 #include <array>
 #include <complex>
+#include <span>
 #include <vector>
 
 #include "measure/clip/light_spectra.h"
@@ -72,6 +73,8 @@ private:
     void explain_cells(const FittedWave& wave, WaveSoundness& result) const;
     double rest_contrast(const FittedWave& wave, double noise) const;
     double riding(const FittedWave& wave, const LightChange& change) const;
+    double riding(const FittedWave& wave, const LightChange& change, std::span<const double> aliases,
+                  std::size_t piece) const;
 
     const LightSpectra& spectra_;
     FieldTiming timing_;

@@ -95,6 +95,19 @@ TEST(ActiveArea, DoesNotTakeTheBlackBarForBlanking) {
     EXPECT_FALSE(found["active_right"].is_known());
 }
 
+// Titles that begin one under the other, on black, and end anywhere.
+TEST(ActiveArea, DoesNotTakeTitlesForAPictureBetweenBars) {
+    const auto found = support::measure_edited<ActiveArea>(
+        recipe_of("625/50", 10, 0.2, 9), [](std::vector<std::uint16_t>& luma, std::int64_t) {
+            std::ranges::fill(luma, std::uint16_t{64});
+            for (std::size_t y = 40; y < 540; ++y)
+                for (std::size_t x = 120; x < 400 + y / 40 % 3 * 40 && y % 40 < 26; ++x)
+                    luma[720 * y + x] = x / 6 % 2 == 0 ? 900 : 64;
+        });
+    EXPECT_FALSE(found["active_left"].is_known());
+    EXPECT_FALSE(found["active_right"].is_known());
+}
+
 TEST(ActiveArea, SaysWhyNotWhenThereIsNothing) {
     support::MadeContext made;
     ActiveArea measurement(made.context);

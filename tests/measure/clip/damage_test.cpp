@@ -2,6 +2,8 @@
 // known because they were made so.
 #include <gmock/gmock.h>
 
+#include <random>
+
 #include "measure/clip/noise_band.h"
 #include "measure/clip/slips.h"
 #include "measure/clip/whole_pass.h"
@@ -163,6 +165,20 @@ TEST_P(AlternatingRows, AreTold) {
     ASSERT_THAT(events_of(report, "colour alternates"), testing::SizeIs(1));
     EXPECT_THAT(find_event(report, "colour alternates")->what,
                 HasSubstr(step == 1 ? "field to field" : "line to line"));
+}
+
+// Patches of colours that have nothing to do with one another.
+TEST(ColourState, PatchesOfColoursDoNotAlternate) {
+    const ClipReport report = measured(damaged(), [](testsignal::ClipFrame& frame, int) {
+        std::mt19937 random(3);
+        for (std::size_t plane : {1, 2})
+            for (int y = 0; y < frame.planes[plane].height; ++y)
+                for (int x = 0; x < frame.planes[plane].width; ++x) {
+                    auto& sample = frame.planes[plane].row(y)[x];
+                    sample = x % 16 == 0 ? static_cast<std::uint16_t>(350 + random() % 324) : *(&sample - 1);
+                }
+    });
+    EXPECT_THAT(events_of(report, "colour alternates"), IsEmpty());
 }
 
 INSTANTIATE_TEST_SUITE_P(Rows, AlternatingRows, testing::Values(1, 2));

@@ -158,6 +158,16 @@ TEST(LumaLevels, AgreeWithFFmpegsColourBars) {
     EXPECT_EQ(clipped.find("clipped_white")->number(), 0);
 }
 
+// A test picture with steps below and above black, and a pattern whose darkest field is blue.
+TEST(LumaLevels, TakeNeitherStepsNorColoursForBlack) {
+    GUARDBAND_NEEDS_FFMPEG();
+    const std::string path = testing::TempDir() + "guardband_steps.mkv";
+    support::ffmpeg("-y -f lavfi -i smptehdbars=s=720x486:r=25:d=0.3,format=yuv422p10 -c:v ffv1 " + path);
+    EXPECT_NEAR(*of_file<LumaLevels>(path).find("black_level")->number(), 16, 0.3);
+    support::ffmpeg("-y -f lavfi -i testsrc2=s=400x288:r=25:d=0.3,format=yuv422p -c:v ffv1 " + path);
+    EXPECT_THAT(of_file<LumaLevels>(path).find("black_level")->note(), HasSubstr("no black"));
+}
+
 // FFmpeg's signalstats of the same file. Its greatest and least codes are the levels where there is no noise; with
 // noise its mean over a flat field is.
 TEST(LumaLevels, AgreeWithFFmpegsSignalstats) {

@@ -38,6 +38,15 @@ INSTANTIATE_TEST_SUITE_P(Sources, LinesOfFfmpeg,
                                          Source{"progressive", "noise=alls=10:allf=t,format=yuv422p10,fps=25", "none"},
                                          Source{"progressive, no noise", "format=yuv422p10,fps=25", "none"}));
 
+// FFmpeg's pattern moved up by a line a field: each line of the second field shows what the one above it did.
+TEST(MadeUpLines, APictureThatRollsByALineAFieldIsTaken) {
+    GUARDBAND_NEEDS_FFMPEG();
+    const ClipReport report = measured_of_ffmpeg(
+        "-f lavfi -i \"mandelbrot=s=400x500:r=50,trim=end_frame=1,loop=loop=70:size=1,setpts=N/50/TB,format=yuv422p,"
+        "crop=400:288:0:n:exact=1,tinterlace=mode=interleave_top,setfield=tff\" -c:v ffv1");
+    EXPECT_NE(text_of(report, "made_up_lines"), "doubled");
+}
+
 TEST(MadeUpLines, NoneInTheTestSignals) {
     for (const auto scan : {testsignal::Scan::Interlaced, testsignal::Scan::Progressive})
         for (const std::optional<double> snr_db : {std::optional<double>{}, std::optional<double>{30}}) {

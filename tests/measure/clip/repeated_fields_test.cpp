@@ -189,6 +189,18 @@ TEST_P(InventsNone, WhereMotionTurnsRound) {
         }
 }
 
+// A crawl that makes a shorter step now and then, as one that is counted in whole samples does.
+TEST_P(InventsNone, WhereMotionSlowsDown) {
+    int place = 0;
+    const Edit crawl = [&place](Planes& planes, int index) {
+        place += index % 9 == 5 ? 2 : 8;
+        for (std::size_t y = 440; y < 500; ++y)
+            for (std::size_t x = 0; x < 720; ++x)
+                planes.luma[y * 720 + x] = (x + static_cast<std::size_t>(place)) / 11 * (y / 12) % 3 == 0 ? 900 : 100;
+    };
+    EXPECT_LE(measure(still(GetParam()), crawl).count(), 0);
+}
+
 TEST_P(InventsNone, InFades) {
     const Edit fade = [](Planes& planes, int index) {
         for (auto& code : planes.luma)
