@@ -10,7 +10,7 @@ namespace {
 constexpr int segment = FrameFeatures::segment;
 constexpr int window = 160;          ///< samples around a run in which its ends are looked for
 constexpr float level_noises = 2;    ///< what belongs to it lies this near to its level
-constexpr float most_beyond = 0.7F;  ///< share that may stand out beyond an end, if the rest speaks for it
+constexpr float most_beyond = 0.6F;  ///< share that may stand out beyond an end, if the rest speaks for it
 constexpr int edge_reach = 8;
 
 float middle(float a, float b, float c) { return std::max(std::min(a, b), std::min(std::max(a, b), c)); }

@@ -5,7 +5,6 @@ namespace guardband::measure {
 /// What speaks for and against a piece of a line being a loss rather than a thing before the camera. Shares are of the
 /// height by which it stands out, without what noise alone explains.
 struct FlashEvidence {
-    float length = 0;    ///< samples
     float height = 0;    ///< 8-bit codes
     float other = 0;     ///< by how much it stands out more or less from the nearest row of the other field
     float own = 0;       ///< the same of the nearest lines of its own field that it takes no part in
@@ -17,10 +16,12 @@ struct FlashEvidence {
     float body = 0;      ///< how much of its length thin lines of its level cover, in two of the five fields around
     bool moves = false;  ///< two of the fields around have its like where one motion takes it
     float unseen = 0;    ///< of ends at the edge of the picture, of lines beside and of frames, how many are missing
-    bool is_short = false;  ///< less than 3.6 µs
+    float shortness = 0;  ///< from 0 at 3.6 µs to 1 at 1.8 µs
+    bool is_short = false;
 };
 
-/// Logarithm of how much likelier this is if a loss made it, by the first eight members that are cheap to know.
+/// Logarithm of how much likelier this is if a loss made it, by what is cheap to know: all but `alike`, `body` and
+/// `moves`.
 float quick_log_odds(const FlashEvidence& evidence);
 
 /// The same by all of them.

@@ -190,8 +190,10 @@ FlashEvidence FlashSearch::quick_evidence(const Piece& p) const {
     const float noise = now_->noise / p.height;
     const float noise_of_mean = noise * std::sqrt(2.0F / static_cast<float>(p.end - p.first));
     FlashEvidence e;
-    e.length = static_cast<float>(p.end - p.first), e.height = p.height;
-    e.is_short = p.end - p.first < 2 * least_loss(now.width());
+    e.height = p.height;
+    const int length = p.end - p.first, least = least_loss(now.width());
+    e.is_short = length < 2 * least;
+    e.shortness = std::max(0.0F, 2 - static_cast<float>(length) / static_cast<float>(least));
     e.other = beyond(std::min(excess_over(p, now, p.y - 1), excess_over(p, now, p.y + 1)), noise_of_mean, most_share);
     e.own = beyond(std::min(excess_over(p, now, p.y - 2 * p.above), excess_over(p, now, p.y + 2 * p.below)),
                    noise_of_mean, most_share);
