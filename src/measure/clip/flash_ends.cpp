@@ -8,9 +8,9 @@ namespace guardband::measure {
 namespace {
 
 constexpr int segment = FrameFeatures::segment;
-constexpr int window = 160;        ///< samples around a run in which its ends are looked for
-constexpr float level_noises = 2;  ///< what belongs to it lies this near to its level
-constexpr float sharp_share = 0.6F, goes_on_share = 0.4F;
+constexpr int window = 160;          ///< samples around a run in which its ends are looked for
+constexpr float level_noises = 2;    ///< what belongs to it lies this near to its level
+constexpr float most_beyond = 0.6F;  ///< share that may stand out beyond an end, if the rest speaks for it
 constexpr int edge_reach = 8;
 
 float middle(float a, float b, float c) { return std::max(std::min(a, b), std::min(std::max(a, b), c)); }
@@ -102,37 +102,27 @@ std::optional<std::pair<int, int>> FlashSearch::ends(const Run& run, int y, floa
     return std::pair(best_first, best_end);
 }
 
-bool FlashSearch::is_sharp(int y, int first, int end, int sign) const {
+/// What stands out on the outer side of both ends, as a share of what does on the inner; 0 at the picture's edge.
+std::pair<float, float> FlashSearch::beyond_ends(int y, int first, int end, int sign) const {
     const CodeReader now(now_->frame);
     const auto mean_excess = [&](int from, int to) {
         float sum = 0;
         for (int x = from; x < to; ++x) sum += static_cast<float>(sign) * (now.at(x, y) - reference(x, y));
         return sum / static_cast<float>(to - from);
     };
-    constexpr float scatter = 0.7F;  // of a difference of two means of six, in noises
-    const auto falls = [&](float inside, float outside) {
-        return outside <= (1 - sharp_share) * inside + 2.5F * scatter * now_->noise;
+    const auto share = [&](int outside, int inside) {
+        constexpr int count = edge_reach - edge_gap;
+        return mean_excess(outside, outside + count) / std::max(1.0F, mean_excess(inside, inside + count));
     };
-    const bool left = first < edge_reach || falls(mean_excess(first + edge_gap, first + edge_reach),
-                                                  mean_excess(first - edge_reach, first - edge_gap));
-    return left && (end + edge_reach > now.width() || falls(mean_excess(end - edge_reach, end - edge_gap),
-                                                            mean_excess(end + edge_gap, end + edge_reach)));
+    return {first < edge_reach ? 0 : share(first - edge_reach, first + edge_gap),
+            end + edge_reach > now.width() ? 0 : share(end + edge_gap, end - edge_reach)};
 }
 
-/// Whether the next line of the field, above or below, goes on with it where it ends, as a line that slants does.
-bool FlashSearch::goes_on_beside(const Run& run, int y, int first, int end, float level, float height) const {
-    const CodeReader now(now_->frame);
-    const auto alike = [&](int from, int row) {
-        if (from < 0 || from + edge_reach > now.width() || row < 0 || row >= now.height()) return false;
-        const float here = now.mean(from, from + edge_reach, row);
-        return static_cast<float>(run.sign) *
-               (level - here)<goes_on_share * height&& static_cast<float>(run.sign) *
-                              (here - reference(from + edge_reach / 2, row))>
-                   goes_on_share * height;
-    };
-    for (const int row : {y - 2, y + 2})
-        if (alike(end + edge_gap, row) || alike(first - edge_gap - edge_reach, row)) return true;
-    return false;
+bool FlashSearch::is_sharp(const Piece& p) const {
+    constexpr float scatter = 0.7F;  // of a difference of two means of six, in noises
+    const float most = most_beyond + 2.5F * scatter * now_->noise / std::max(1.0F, p.height);
+    const auto [left, right] = beyond_ends(p.y, p.first, p.end, p.run.sign);
+    return left <= most && right <= most;
 }
 
 }  // namespace guardband::measure

@@ -2,18 +2,22 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <functional>
 
 #include "measure/clip/flash_search.h"
 
 namespace guardband::measure {
 namespace {
 
-constexpr std::size_t few_runs = 5;  ///< that are no losses, in a field; they may be there by chance
-constexpr float even_share = 0.62F;  ///< of its scatter, by which what is little has to stand out
-constexpr int around = 12;           ///< samples beyond an end
-/// A line beside belongs to the same loss from the first share of its height on; two lines that show the second,
-/// together, are too much for a loss.
-constexpr float same_share = 0.6F, beside_share = 0.25F;
+constexpr int around = 12;          ///< samples beyond an end
+constexpr float most_beside = 9;    ///< more than counts
+constexpr float same_share = 0.6F;  ///< a line beside belongs to the same loss from that share of its height on
+/// A thin thing elsewhere: how far, and how like it must be.
+constexpr int likeness_lines = 14, likeness_segments = 5, long_segments = 7;
+constexpr float like_height = 0.5F, like_level = 0.35F;
+/// A line elsewhere that it may be a piece of.
+constexpr int body_lines = 20;
+constexpr float body_height = 0.45F, body_level = 0.3F;
 
 /// Whether places in two fields lie on one motion. @param periods  from the piece to the field
 bool one_motion(const std::vector<LikePlace>& a, int periods_a, const std::vector<LikePlace>& b, int periods_b) {
@@ -50,60 +54,117 @@ bool FlashSearch::moves(const FlashPiece& piece) const {
     return false;
 }
 
-/// Whether the nearest lines that are no part of it stand out between its ends too, if less: what a camera sees has no
-/// sharp edge from line to line.
-bool FlashSearch::shows_beside(const Loss& loss) const {
+/// Whether a frame has a thin thing there that is as high and has the same level.
+bool FlashSearch::likeness_in(const LossFrame& frame, int y, int first, int end, int sign, float level, float height,
+                              int lines) const {
+    const Grid<std::uint32_t>& sums = frame.sums;
+    if (y < 0 || y >= sums.height) return false;
+    // Whether segments of the row have its level and stand out from the rows above and below; what lies between two
+    // lines takes in one more.
+    const auto alike = [&](int from, int to) {
+        const auto mean = [&](int row) {
+            std::uint32_t sum = 0;
+            for (int s = from; s < to; ++s) sum += sums.at(s, row);
+            return scale_ * static_cast<float>(sum) / static_cast<float>(to - from);
+        };
+        const float here = mean(y);
+        const auto stands_out = [&](int row) {
+            return row < 0 || row >= sums.height ||
+                   static_cast<float>(sign) * (here - mean(row)) >= like_height * height;
+        };
+        return std::abs(here - level) <= like_level * height &&
+               (stands_out(y - 2 * lines) || stands_out(y - 2 * lines - 2)) &&
+               (stands_out(y + 2 * lines) || stands_out(y + 2 * lines + 2));
+    };
+    constexpr int beyond = 2;  // the next segment may hold the end itself
+    for (int shift = -likeness_segments; shift <= likeness_segments; ++shift) {
+        const int from = first + shift, to = end + shift;
+        if (from < 0 || to > sums.width || !alike(from, to)) continue;
+        // It must end where this ends, too: a short loss before a long rail is no part of the rail.
+        const bool goes_on =
+            end - first < long_segments && ((from >= beyond && alike(from - beyond, from - beyond + 1)) ||
+                                            (to + beyond <= sums.width && alike(to + beyond - 1, to + beyond)));
+        if (!goes_on) return true;
+    }
+    return false;
+}
+
+/// By how much the nearest lines that are no part of it stand out between its ends too, as a share: what a camera sees
+/// has no sharp edge from line to line.
+float FlashSearch::shown_beside(const Piece& p) const {
     const CodeReader now(now_->frame);
-    const int y = 2 * loss.line + loss.parity;
-    const float sign = loss.kind == LossKind::Bright ? 1.0F : -1.0F;
-    const int left = std::max(0, loss.first - around), right = std::min(now.width(), loss.end + around);
+    const auto sign = static_cast<float>(p.run.sign);
+    const int left = std::max(0, p.first - around), right = std::min(now.width(), p.end + around);
     const auto step = [&](int row) {
-        const float inside = now.mean(loss.first + edge_gap, loss.end - edge_gap, row);
+        const float inside = now.mean(p.first + edge_gap, p.end - edge_gap, row);
         float outside = 0;
         int ends = 0;
-        if (loss.first - edge_gap > left) outside += now.mean(left, loss.first - edge_gap, row), ++ends;
-        if (loss.end + edge_gap < right) outside += now.mean(loss.end + edge_gap, right, row), ++ends;
+        if (p.first - edge_gap > left) outside += now.mean(left, p.first - edge_gap, row), ++ends;
+        if (p.end + edge_gap < right) outside += now.mean(p.end + edge_gap, right, row), ++ends;
         return ends > 0 ? sign * (inside - outside / static_cast<float>(ends)) : 0.0F;
     };
-    const auto is_same = [&](int row) { return step(row) >= same_share * step(y); };
+    const float here = step(p.y);
     float beside = 0;
     for (const int way : {-2, 2}) {
-        int row = y + way;
-        while (row >= 0 && row < now.height() && std::abs(row - y) <= 2 * most_lines && is_same(row)) row += way;
-        if (row < 0 || row >= now.height()) return true;  // there is nothing to see it by
-        if (row + way < 0 || row + way >= now.height()) continue;
-        beside += step(row) - step(row + way);
+        int row = p.y + way;
+        while (row >= 0 && row < now.height() && std::abs(row - p.y) <= 2 * most_lines &&
+               step(row) >= same_share * here)
+            row += way;
+        if (row < 0 || row >= now.height()) return most_beside;  // there is nothing to see it by
+        if (row + way >= 0 && row + way < now.height()) beside += step(row) - step(row + way);
     }
-    return beside >= beside_share * step(y);
+    return beside / std::max(1.0F, here);
 }
 
-/// Whether it stands out little, and here more, there less, as does a piece of a dense pattern.
-bool FlashSearch::is_uneven(const Loss& loss) const {
-    const CodeReader now(now_->frame);
-    const int y = 2 * loss.line + loss.parity;
-    const float sign = loss.kind == LossKind::Bright ? 1.0F : -1.0F;
-    float sum = 0, squares = 0;
-    for (int x = loss.first; x < loss.end; ++x) {
-        const float excess = sign * (now.at(x, y) - reference(x, y));
-        sum += excess, squares += excess * excess;
-    }
-    const auto count = static_cast<float>(loss.end - loss.first);
-    const float height = sum / count, scatter = std::sqrt(std::max(0.0F, squares / count - height * height));
-    return height < std::min(least_height_, even_share * scatter);
+/// How many of three fields around have something like it near: that of the frame before, after, and the other one.
+int FlashSearch::seen_elsewhere(const Piece& piece) const {
+    const Run run = inside(piece.run);
+    const float level = *mean_of(run, piece.y);
+    const auto near = [&](const LossFrame* frame, int offset) {
+        if (frame == nullptr) return false;
+        for (int line = -likeness_lines; line <= likeness_lines; ++line)
+            if (likeness_in(*frame, piece.y + 2 * line + offset, run.first, run.end, run.sign, level, piece.height,
+                            piece.lines()))
+                return true;
+        return false;
+    };
+    return (near(before_, 0) ? 1 : 0) + (near(after_, 0) ? 1 : 0) + (near(now_, 1) ? 1 : 0);
 }
 
-/// Where most of what flashes is no loss, what is short, uneven or shows beside isn't believed either.
-/// @param from  index of the field's first @param runs  what flashed in it
-void FlashSearch::drop_doubtful(std::size_t from, std::size_t runs, std::vector<Loss>& out) const {
-    const auto first = out.begin() + static_cast<std::ptrdiff_t>(from);
-    const auto losses = static_cast<std::size_t>(out.end() - first);
-    if (runs - losses <= std::max(losses, few_runs)) return;
-    const int least = 2 * least_loss(now_->frame.planes[0].width);
-    out.erase(std::remove_if(first, out.end(),
-                             [&](const Loss& loss) {
-                                 return loss.end - loss.first < least || is_uneven(loss) || shows_beside(loss);
-                             }),
-              out.end());
+/// How much of its length a thin line of the same level covers in a row of another field.
+float FlashSearch::covered_in(const LossFrame& frame, int y, const Piece& p) const {
+    const Grid<std::uint32_t>& sums = frame.sums;
+    const int reach = 2 * p.lines() + 2, first = (p.first + FrameFeatures::segment / 2) / FrameFeatures::segment,
+              end = std::max(first + 1, (p.end - FrameFeatures::segment / 2) / FrameFeatures::segment + 1);
+    if (y < reach || y + reach >= sums.height) return 0;
+    int covered = 0;
+    for (int s = first; s < std::min(end, sums.width); ++s) {
+        const auto mean = [&](int row) {
+            return static_cast<float>(p.run.sign) * scale_ * static_cast<float>(sums.at(s, row));
+        };
+        const float here = mean(y), least = here - body_height * p.height;
+        if (std::abs(here - static_cast<float>(p.run.sign) * p.level) < body_level * p.height &&
+            std::min(mean(y - reach + 2), mean(y - reach)) < least &&
+            std::min(mean(y + reach - 2), mean(y + reach)) < least)
+            ++covered;
+    }
+    return static_cast<float>(covered) / static_cast<float>(end - first);
+}
+
+/// How much of its length thin lines near cover, in the second and the third best of the five fields around, together:
+/// a piece of a line that something hides the rest of has no like, but the line has.
+float FlashSearch::covered_elsewhere(const Piece& p) const {
+    const auto best = [&](const LossFrame* frame, int parity) {
+        float most = 0;
+        for (int line = -body_lines; frame != nullptr && line <= body_lines; ++line)
+            most = std::max(most, covered_in(*frame, p.y / 2 * 2 + parity + 2 * line, p));
+        return most;
+    };
+    const int own = p.y % 2;
+    std::array shares{best(before_, own), best(before_, 1 - own), best(now_, 1 - own), best(after_, own),
+                      best(after_, 1 - own)};
+    std::ranges::sort(shares, std::greater());
+    return shares[1] + shares[2];
 }
 
 }  // namespace guardband::measure

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <tuple>
 
 namespace guardband::measure {
 namespace {
@@ -13,19 +14,14 @@ constexpr float coded_codes = 20;
 /// What sticks out does so by this many noises of a difference of two segments, and by so many codes.
 constexpr float least_in_noises = 4, least_codes = 4, most_codes = 14;
 constexpr float least_share_of_height = 0.4F;
+constexpr float noise_of_step = 0.9F, noise_of_end = 0.58F;  ///< of means of some samples, in noises
+constexpr float most_share = 0.6F, most_end_share = 1.5F;    ///< beyond that, more tells no more
+constexpr int step_gap = 1, step_reach = 6;                  ///< samples on either side of an end
 /// How uneven a loss may be: in noises and as a share of its height.
 constexpr float uneven_noises = 1.5F, uneven_share = 0.06F;
 /// A loss is bright or dark beyond these shares of the range from black to white: without a carrier the player's output
 /// goes to an end of its range.
 constexpr double bright_share = 0.8, dark_share = 0.12;
-/// What stands out by less than this share of that range has to do so evenly, where most of what flashes is no loss.
-constexpr double least_height_share = 0.15;
-/// What is shorter than twice the least has less else to tell it by: it must reach these, and stand between two frames.
-constexpr double short_bright_share = 0.97, short_dark_share = 0.03;
-/// A thin thing that moves: how far, and how like it must be.
-constexpr int likeness_lines = 14, likeness_segments = 5, few_segments = 4, long_segments = 7;
-constexpr float like_height = 0.5F, like_level = 0.35F;
-
 }  // namespace
 
 /// Marks what is above or below all four neighbours in time and in the other field.
@@ -72,41 +68,6 @@ bool FlashSearch::is_clear_of(const CodeReader& reader, int y, int first, int en
     return difference >= std::max(least_share_of_height * height, 3 * scatter);
 }
 
-/// Whether a frame has a thin thing there that is as high and has the same level.
-bool FlashSearch::likeness_in(const LossFrame& frame, int y, int first, int end, int sign, float level, float height,
-                              int lines) const {
-    const Grid<std::uint32_t>& sums = frame.sums;
-    if (y < 0 || y >= sums.height) return false;
-    // Whether segments of the row have its level and stand out from the rows above and below; what lies between two
-    // lines takes in one more.
-    const auto alike = [&](int from, int to) {
-        const auto mean = [&](int row) {
-            std::uint32_t sum = 0;
-            for (int s = from; s < to; ++s) sum += sums.at(s, row);
-            return scale_ * static_cast<float>(sum) / static_cast<float>(to - from);
-        };
-        const float here = mean(y);
-        const auto stands_out = [&](int row) {
-            return row < 0 || row >= sums.height ||
-                   static_cast<float>(sign) * (here - mean(row)) >= like_height * height;
-        };
-        return std::abs(here - level) <= like_level * height &&
-               (stands_out(y - 2 * lines) || stands_out(y - 2 * lines - 2)) &&
-               (stands_out(y + 2 * lines) || stands_out(y + 2 * lines + 2));
-    };
-    constexpr int beyond = 2;  // the next segment may hold the end itself
-    for (int shift = -likeness_segments; shift <= likeness_segments; ++shift) {
-        const int from = first + shift, to = end + shift;
-        if (from < 0 || to > sums.width || !alike(from, to)) continue;
-        // It must end where this ends, too: a short loss before a long rail is no part of the rail.
-        const bool goes_on =
-            end - first < long_segments && ((from >= beyond && alike(from - beyond, from - beyond + 1)) ||
-                                            (to + beyond <= sums.width && alike(to + beyond - 1, to + beyond)));
-        if (!goes_on) return true;
-    }
-    return false;
-}
-
 /// How many whole lines lie between a run and the nearest line above (−1) or below (1) that it takes no part in.
 int FlashSearch::lines_to_clear(const Run& run, int way) const {
     int lines = 1;
@@ -120,20 +81,6 @@ int FlashSearch::lines_to_clear(const Run& run, int way) const {
     return lines;
 }
 
-/// Whether other fields have something like it near: two of them, so that another loss does no harm.
-bool FlashSearch::is_seen_elsewhere(const Run& run, int y, float level, float height, int lines, bool is_short) const {
-    const auto near = [&](const LossFrame* frame, int offset) {
-        if (frame == nullptr) return false;
-        for (int line = -likeness_lines; line <= likeness_lines; ++line)
-            if (likeness_in(*frame, y + 2 * line + offset, run.first, run.end, run.sign, level, height, lines))
-                return true;
-        return false;
-    };
-    const int seen = (near(before_, 0) ? 1 : 0) + (near(after_, 0) ? 1 : 0) + (near(now_, 1) ? 1 : 0);
-    // What is short has less to tell it by.
-    return seen >= (is_short ? 1 : 2);
-}
-
 /// Mean over a run of segments of a row; nothing outside the picture.
 std::optional<float> FlashSearch::mean_of(const Run& run, int y) const {
     if (y < 0 || y >= now_->sums.height) return std::nullopt;
@@ -142,7 +89,7 @@ std::optional<float> FlashSearch::mean_of(const Run& run, int y) const {
     return scale_ * static_cast<float>(sum) / static_cast<float>(run.end - run.first);
 }
 
-/// What segments alone say, which is cheap, of the lines above and below and of things that move.
+/// What segments alone say, which is cheap, of the lines above and below.
 bool FlashSearch::may_be(const Run& whole, int y, int above, int below) const {
     const Run run = inside(whole);
     const float level = *mean_of(run, y);
@@ -153,10 +100,7 @@ bool FlashSearch::may_be(const Run& whole, int y, int above, int below) const {
     const auto low = [&](const std::optional<float>& other) {
         return other && static_cast<float>(run.sign) * (level - *other) < least_share_of_height * height;
     };
-    if (height < static_cast<float>(threshold_) * scale_ || low(up) || low(down)) return false;
-    const int segments = whole.end - whole.first;
-    if (segments >= few_segments && segments < long_segments) return true;
-    return !is_seen_elsewhere(run, y, level, height, above + below - 1, segments < 2);
+    return height >= static_cast<float>(threshold_) * scale_ && !low(up) && !low(down);
 }
 
 /// What a level of another frame would be in the light that the lines above (`way` −1) or below (1) have now: light
@@ -180,76 +124,138 @@ float FlashSearch::lit_alike(const LossFrame& other, int offset, const Run& run,
 }
 
 /// Whether a level is one that the loss of the carrier gives.
-bool FlashSearch::reaches_an_end(int sign, float level, bool is_short) const {
-    if (sign > 0) return level >= (is_short ? short_bright_from_ : bright_from_);
-    return level <= (is_short ? short_dark_to_ : dark_to_);
+bool FlashSearch::reaches_an_end(int sign, float level) const {
+    return sign > 0 ? level >= bright_from_ : level <= dark_to_;
 }
 
-std::optional<Loss> FlashSearch::confirm(const Run& run, int parity) const {
-    const int y = 2 * run.line + parity;
-    const int above = lines_to_clear(run, -1), below = lines_to_clear(run, 1);
-    if (above + below - 1 > most_lines || !may_be(run, y, above, below)) return std::nullopt;
-    float height = 0;
-    const auto found = ends(run, y, height);
-    if (!found) return std::nullopt;
-    const auto [first, end] = *found;
+/// Whether it is so only by light that changed, in another field or frame.
+bool FlashSearch::is_light(const Piece& piece, const LossFrame& other, int offset) const {
+    const int height = now_->frame.planes[0].height;
+    const int row = piece.y + offset < height ? piece.y + offset : piece.y - 1;
+    const float then = CodeReader(other.frame).mean(piece.first, piece.end, row);
+    return std::ranges::any_of(std::array{-1, 1}, [&](int way) {
+        const float lit = lit_alike(other, offset, piece.run, piece.y, then, way);
+        return static_cast<float>(piece.run.sign) * (piece.level - lit) < least_share_of_height * piece.height;
+    });
+}
+
+/// Whether it stands out from the rows and frames around, level and near an end of the range, as each loss does.
+bool FlashSearch::stands_alone(const Piece& p) const {
     const CodeReader now(now_->frame);
-    const float level = now.mean(first, end, y);
-    const auto clear = [&, first = first, end = end](const CodeReader& reader, int row) {
-        return is_clear_of(reader, row, first, end, level, run.sign, height);
+    const auto clear = [&](const CodeReader& reader, int row) {
+        return is_clear_of(reader, row, p.first, p.end, p.level, p.run.sign, p.height);
     };
-    if (!clear(now, y - 1) || !clear(now, y + 1) || !clear(now, y - 2 * above) || !clear(now, y + 2 * below))
-        return std::nullopt;
-    const auto is_light = [&, first = first, end = end](const LossFrame& other, int offset) {
-        const int row = y + offset < now.height() ? y + offset : y - 1;
-        const float then = CodeReader(other.frame).mean(first, end, row);
-        return std::ranges::any_of(std::array{-1, 1}, [&](int way) {
-            const float lit = lit_alike(other, offset, run, y, then, way);
-            return static_cast<float>(run.sign) * (level - lit) < least_share_of_height * height;
-        });
-    };
-    if (is_light(*now_, 1)) return std::nullopt;
+    if (!reaches_an_end(p.run.sign, p.level)) return false;
+    if (!clear(now, p.y - 1) || !clear(now, p.y + 1) || !clear(now, p.y - 2 * p.above) ||
+        !clear(now, p.y + 2 * p.below))
+        return false;
     for (const LossFrame* other : {before_, after_})
-        if (other != nullptr && (!clear(CodeReader(other->frame), y) || is_light(*other, 0))) return std::nullopt;
-    const bool is_short = end - first < 2 * least_loss(now.width());
-    if (is_short && (before_ == nullptr || after_ == nullptr)) return std::nullopt;
-    if (!reaches_an_end(run.sign, level, is_short)) return std::nullopt;
+        if (other != nullptr && !clear(CodeReader(other->frame), p.y)) return false;
     float squares = 0;
-    for (int x = first + edge_gap; x < end - edge_gap; ++x) squares += (now.at(x, y) - level) * (now.at(x, y) - level);
-    const float uneven = std::sqrt(squares / static_cast<float>(end - first - 2 * edge_gap));
-    if (uneven > std::max(uneven_noises * now_->noise + uneven_codes, uneven_share * height)) return std::nullopt;
-    if (!is_sharp(y, first, end, run.sign) || goes_on_beside(run, y, first, end, level, height)) return std::nullopt;
-    if (moves({y, first, end, height})) return std::nullopt;
-    return Loss{run.sign > 0 ? LossKind::Bright : LossKind::Dark, parity, run.line, first, end};
+    for (int x = p.first + edge_gap; x < p.end - edge_gap; ++x)
+        squares += (now.at(x, p.y) - p.level) * (now.at(x, p.y) - p.level);
+    const float uneven = std::sqrt(squares / static_cast<float>(p.end - p.first - 2 * edge_gap));
+    if (uneven > std::max(uneven_noises * now_->noise + uneven_codes, uneven_share * p.height)) return false;
+    if (is_light(p, *now_, 1)) return false;
+    return std::ranges::none_of(std::array{before_, after_},
+                                [&](const LossFrame* other) { return other != nullptr && is_light(p, *other, 0); });
+}
+
+/// By how much it stands out more (+) or less from a row than it is high.
+float FlashSearch::excess_over(const Piece& p, const CodeReader& reader, int y) const {
+    if (y < 0 || y >= reader.height()) return 0;
+    const float difference = static_cast<float>(p.run.sign) * (p.level - reader.mean(p.first, p.end, y));
+    return difference / p.height - 1;
+}
+
+/// The largest step at a place in the rows beside, as a share of the height.
+float FlashSearch::step_beside(const Piece& p, int x) const {
+    const CodeReader now(now_->frame);
+    if (x < step_reach || x + step_reach > now.width()) return 0;
+    float most = 0;
+    for (const int row : {p.y - 2 * p.above, p.y - 1, p.y + 1, p.y + 2 * p.below}) {
+        if (row < 0 || row >= now.height()) continue;
+        most = std::max(
+            most, std::abs(now.mean(x + step_gap, x + step_reach, row) - now.mean(x - step_reach, x - step_gap, row)));
+    }
+    return most / p.height;
+}
+
+/// All of it that reads few samples.
+FlashEvidence FlashSearch::quick_evidence(const Piece& p) const {
+    const CodeReader now(now_->frame);
+    const auto beyond = [](float share, float by_noise, float most) {
+        return std::clamp(std::abs(share) - by_noise, 0.0F, most);
+    };
+    const float noise = now_->noise / p.height;
+    const float noise_of_mean = noise * std::sqrt(2.0F / static_cast<float>(p.end - p.first));
+    FlashEvidence e;
+    e.height = p.height;
+    const int length = p.end - p.first, least = least_loss(now.width());
+    e.is_short = length < 2 * least;
+    e.shortness = std::max(0.0F, 2 - static_cast<float>(length) / static_cast<float>(least));
+    e.other = beyond(std::min(excess_over(p, now, p.y - 1), excess_over(p, now, p.y + 1)), noise_of_mean, most_share);
+    e.own = beyond(std::min(excess_over(p, now, p.y - 2 * p.above), excess_over(p, now, p.y + 2 * p.below)),
+                   noise_of_mean, most_share);
+    float time = 0;
+    for (const LossFrame* other : {before_, after_})
+        if (other != nullptr) time = std::min(time, excess_over(p, CodeReader(other->frame), p.y));
+    e.time = beyond(time, noise_of_mean, most_share);
+    const auto [left, right] = beyond_ends(p.y, p.first, p.end, p.run.sign);
+    e.ends = beyond(std::max(std::abs(left), std::abs(right)), noise_of_end * noise, most_end_share);
+    e.edges = beyond(std::max(step_beside(p, p.first), step_beside(p, p.end)), noise_of_step * noise, 1);
+    e.beside = beyond(shown_beside(p), noise_of_end * noise, most_end_share);
+    e.unseen = (p.first < step_reach ? 1.0F : 0.0F) + (p.end + step_reach > now.width() ? 1.0F : 0.0F) +
+               (p.y < 2 * p.above || p.y + 2 * p.below >= now.height() ? 1.0F : 0.0F) +
+               (before_ == nullptr || after_ == nullptr ? 1.0F : 0.0F);
+    return e;
+}
+
+/// What a piece is and how likely a loss; none if it can't be one.
+std::optional<FlashSearch::Candidate> FlashSearch::confirm(const Run& run, int parity) const {
+    Piece p{run, 2 * run.line + parity, lines_to_clear(run, -1), lines_to_clear(run, 1)};
+    if (p.lines() > most_lines || !may_be(run, p.y, p.above, p.below)) return std::nullopt;
+    const auto found = ends(run, p.y, p.height);
+    if (!found) return std::nullopt;
+    std::tie(p.first, p.end) = *found;
+    p.level = CodeReader(now_->frame).mean(p.first, p.end, p.y);
+    if (!stands_alone(p) || !is_sharp(p)) return std::nullopt;
+    FlashEvidence evidence = quick_evidence(p);
+    if (evidence.is_short && (before_ == nullptr || after_ == nullptr)) return std::nullopt;
+    if (quick_log_odds(evidence) <= FlashPrior::least_log_odds) return std::nullopt;
+    evidence.alike = static_cast<float>(seen_elsewhere(p));
+    evidence.body = covered_elsewhere(p);
+    if (log_odds(evidence) > FlashPrior::least_log_odds && log_odds(evidence) < certain_log_odds)
+        evidence.moves = moves({p.y, p.first, p.end, p.height});
+    return Candidate{{run.sign > 0 ? LossKind::Bright : LossKind::Dark, parity, run.line, p.first, p.end},
+                     log_odds(evidence)};
 }
 
 void FlashSearch::take_runs(int parity, std::vector<Loss>& out) {
-    std::size_t runs = 0;
-    const std::size_t before = out.size();
+    candidates_.clear();
     for (int line = 0; line < marks_.height; ++line)
         for (int s = 0; s < marks_.width;) {
             const int sign = marks_.at(s, line);
             int end = s + 1;
             while (end < marks_.width && marks_.at(end, line) == sign) ++end;
-            runs += sign != 0 ? 1 : 0;
             if (sign != 0)
-                if (const auto loss = confirm({line, s, end, sign}, parity)) {
-                    const bool known = !out.empty() && out.back().parity == parity && out.back().line == line &&
-                                       out.back().kind == loss->kind && loss->first < out.back().end;
-                    if (!known) out.push_back(*loss);
-                }
+                if (const auto candidate = confirm({line, s, end, sign}, parity)) candidates_.push_back(*candidate);
             s = end;
         }
-    drop_doubtful(before, runs, out);
+    for (const Candidate& candidate : candidates_) prior_.add(candidate.log_odds);
+    const float least = prior_.close_field();
+    for (const auto& [loss, odds] : candidates_) {
+        const bool known = !out.empty() && out.back().parity == parity && out.back().line == loss.line &&
+                           out.back().kind == loss.kind && loss.first < out.back().end;
+        if (odds > least && !known) out.push_back(loss);
+    }
 }
 
 FlashSearch::FlashSearch(const LumaRange& range) {
     const auto at = [&](double share) {
         return static_cast<float>(range.to_8_bit(range.black + share * (range.white - range.black)));
     };
-    least_height_ = at(least_height_share) - at(0);
     black_ = at(0), bright_from_ = at(bright_share), dark_to_ = at(dark_share);
-    short_bright_from_ = at(short_bright_share), short_dark_to_ = at(short_dark_share);
 }
 
 void FlashSearch::find(const LossFrame* before, const LossFrame& now, const LossFrame* after, int parity,

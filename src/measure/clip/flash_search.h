@@ -2,8 +2,10 @@
 
 #include <cstddef>
 #include <optional>
+#include <utility>
 #include <vector>
 
+#include "measure/clip/flash_evidence.h"
 #include "measure/clip/likeness_search.h"
 #include "measure/clip/loss_search.h"
 #include "measure/clip/luma_range.h"
@@ -15,11 +17,11 @@ namespace guardband::measure {
 /// Method: a piece of a line, one field high or a few lines, that is brighter (or darker) than the same place in the
 /// frame before, in the frame after, in the lines of the other field on either side, and in the nearest whole lines
 /// of its own field above and below. Segments of 16 samples propose it; its ends are then found sample by sample where
-/// the sum over a threshold of half its height is largest. It must be sharp at both ends, even along its length, near
-/// an end of the range from black to white, and as high against each of the six. No two of the fields around may have
-/// its like, both ends of it, where one motion takes it (`LikenessSearch`); for what is shorter or longer than most,
-/// none that is as high and at the same level anywhere near. In fields where most of what flashes is none, what is
-/// shorter than 3.6 µs, at the first or last line, or shows in the lines beside, isn't believed.
+/// the sum over a threshold of half its height is largest. It must be even along its length, near an end of the range
+/// from black to white, and stand out from each of the six. What else tells a loss from a thing before the camera is
+/// weighed (`FlashEvidence`): its ends are sharp, nothing ends there in the rows beside, no other field has its like or
+/// a line that it may be a piece of. How much likelier a loss it must be depends on how much lately flashed that was
+/// all but one (`FlashPrior`).
 class FlashSearch {
 public:
     explicit FlashSearch(const LumaRange& range);
@@ -39,38 +41,63 @@ private:
         int sign;
     };
 
+    /// A run and what its samples say.
+    struct Piece {
+        Run run;
+        int y;                        ///< row of the frame
+        int above, below;             ///< lines of the field to the nearest that it takes no part in
+        int first = 0, end = 0;       ///< samples
+        float level = 0, height = 0;  ///< 8-bit codes
+
+        int lines() const { return above + below - 1; }
+    };
+
+    struct Candidate {
+        Loss loss;
+        float log_odds;
+    };
+
     void mark(int parity);
-    bool shows_beside(const Loss& loss) const;
-    void drop_doubtful(std::size_t from, std::size_t runs, std::vector<Loss>& out) const;
     void take_runs(int parity, std::vector<Loss>& out);
+    std::optional<Candidate> confirm(const Run& run, int parity) const;
+
     int marked(int line, int s) const;
     int lines_to_clear(const Run& run, int way) const;
-    bool is_seen_elsewhere(const Run& run, int y, float level, float height, int lines, bool is_short) const;
     std::optional<float> mean_of(const Run& run, int y) const;
     bool may_be(const Run& whole, int y, int above, int below) const;
-    float lit_alike(const LossFrame& other, int offset, const Run& run, int y, float level, int way) const;
-    bool reaches_an_end(int sign, float level, bool is_short) const;
-    bool moves(const FlashPiece& piece) const;
-    std::optional<Loss> confirm(const Run& run, int parity) const;
+    bool stands_alone(const Piece& p) const;
     bool is_clear_of(const CodeReader& reader, int y, int first, int end, float level, int sign, float height) const;
+    bool is_light(const Piece& piece, const LossFrame& other, int offset) const;
+    float lit_alike(const LossFrame& other, int offset, const Run& run, int y, float level, int way) const;
+    bool reaches_an_end(int sign, float level) const;
+
+    FlashEvidence quick_evidence(const Piece& p) const;
+    float excess_over(const Piece& p, const CodeReader& reader, int y) const;
+    float step_beside(const Piece& p, int x) const;
+    float shown_beside(const Piece& p) const;
+    int seen_elsewhere(const Piece& piece) const;
     bool likeness_in(const LossFrame& frame, int y, int first, int end, int sign, float level, float height,
                      int lines) const;
+    float covered_elsewhere(const Piece& p) const;
+    float covered_in(const LossFrame& frame, int y, const Piece& p) const;
+    bool moves(const FlashPiece& piece) const;
+
     static Run inside(const Run& run);
     void trim(int y, const Run& inner, int& first, int& end) const;
     std::optional<std::pair<int, int>> ends(const Run& run, int y, float& height) const;
-    bool goes_on_beside(const Run& run, int y, int first, int end, float level, float height) const;
-    bool is_uneven(const Loss& loss) const;
-    bool is_sharp(int y, int first, int end, int sign) const;
+    std::pair<float, float> beyond_ends(int y, int first, int end, int sign) const;
+    bool is_sharp(const Piece& p) const;
     float reference(int x, int y) const;
 
-    float least_height_ = 0;                                                                       ///< 8-bit codes
-    float black_ = 0, bright_from_ = 0, dark_to_ = 0, short_bright_from_ = 0, short_dark_to_ = 0;  ///< 8-bit codes
+    float black_ = 0, bright_from_ = 0, dark_to_ = 0;  ///< 8-bit codes
     const LossFrame *before_ = nullptr, *now_ = nullptr, *after_ = nullptr;
     int threshold_ = 0;        ///< sum over a segment, codes of the clip's depth
     float scale_ = 1;          ///< from such sums to the mean in 8-bit codes
     Grid<std::int8_t> marks_;  ///< per line of the field and segment: sign of what sticks out
     mutable std::vector<float> excess_;
     mutable LikenessSearch likeness_;
+    std::vector<Candidate> candidates_;  ///< of the field being searched
+    FlashPrior prior_;
 };
 
 }  // namespace guardband::measure

@@ -17,6 +17,10 @@ constexpr double near_length = 2;
 /// Behind the ends of a copy the squares are this share of the expected at least.
 constexpr double end_share = 0.35;
 constexpr int end_samples = 16;
+/// The roughness of the lines' difference farther out, against that of the lines above and below; an outline counts as
+/// so many squares of the noise at most.
+constexpr int beside_samples = 48;
+constexpr double least_of_beside = 0.35, most_of_outline = 12;
 
 }  // namespace
 
@@ -51,6 +55,24 @@ double HeldSearch::least_beside(const Grid<std::uint64_t>& change, int y, int fi
         least = least == 0 ? mean(at) : std::min(least, mean(at));
     }
     return least;
+}
+
+/// Whether two lines differ beside a piece as the lines around do, from sample to sample. A source may give two lines
+/// the same noise, and what looks like a copy then ends where the picture changes.
+bool HeldSearch::noise_differs(const CodeReader& reader, int y, int first, int end, double expected) {
+    first = std::max(0, first), end = std::min(end, reader.width());
+    const auto change = [&](int x, int row) { return reader.at(x, row) - reader.at(x, row - 2); };
+    const auto roughness = [&](int row) {
+        double sum = 0;
+        for (int x = first + 1; x < end; ++x) {
+            const float d = change(x, row) - change(x - 1, row);
+            sum += std::min(static_cast<double>(d * d), most_of_outline * expected);
+        }
+        return sum;
+    };
+    const double here = roughness(y);
+    return (y < 4 || here >= least_of_beside * roughness(y - 2)) &&
+           (y + 4 >= reader.height() || here >= least_of_beside * roughness(y + 4));
 }
 
 std::optional<Loss> HeldSearch::confirm(const LossFrame& now, const LossFrame& other, int parity, int line, int first,
@@ -101,6 +123,9 @@ std::optional<Loss> HeldSearch::confirm(const LossFrame& now, const LossFrame& o
         return all >= end_share * expected * (b - a);
     };
     if (!outside(best_from - end_samples, best_from) || !outside(best_to, best_to + end_samples)) return std::nullopt;
+    if (!noise_differs(reader, y, best_from - beside_samples, best_from, expected) ||
+        !noise_differs(reader, y, best_to, best_to + beside_samples, expected))
+        return std::nullopt;
     return Loss{LossKind::Held, parity, line, best_from, best_to};
 }
 

@@ -11,9 +11,9 @@ namespace guardband::measure {
 ///
 /// Method: two lines of a noisy picture differ by the noise of both at least. Where a piece of at least 1.8 µs differs
 /// not at all, or its squares by less than a tenth of that, while the lines around it differ as they should, it is a
-/// copy. What is as wide but has no noise of its own (graphics, areas cut at black), along the line and in
-/// time, is none. Needs noise of a third of
-/// a code of the clip's depth.
+/// copy. What is as wide but has no noise of its own (graphics, areas cut at black), along the line and in time, is
+/// none; nor is what ends where the picture changes and the noise goes on alike. Needs noise of a third of a code of
+/// the clip's depth.
 class HeldSearch {
 public:
     /// @param other   the frame before or after, to see by that there is noise; not a copy
@@ -24,6 +24,7 @@ private:
     std::optional<Loss> confirm(const LossFrame& now, const LossFrame& other, int parity, int line, int first,
                                 int end) const;
     bool is_small(const Grid<std::uint64_t>& change, int s, int y) const;
+    static bool noise_differs(const CodeReader& reader, int y, int first, int end, double expected);
     static bool is_cut(const CodeReader& reader, int y, int first, int end);
     double least_beside(const Grid<std::uint64_t>& change, int y, int first, int end) const;
 

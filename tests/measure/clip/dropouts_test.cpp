@@ -154,8 +154,9 @@ TEST(Dropouts, AreCountedPerMinute) {
     d.per_minute = 1500, d.length_us = 7;
     const Measured m = measured(r);
     const auto* rate = m.figures.find("dropouts_per_minute");
-    // Those of 4 µs and more are claimed; the picture's edges cut some short.
-    EXPECT_GE(*rate->number(), 0.97 * longer_than(m, 4) * 30);
+    // Those of 4 µs and more are claimed, 0.97 of them; of the sixty of one clip that scatters by 0.02. The picture's
+    // edges cut some short.
+    EXPECT_GE(*rate->number(), (0.97 - 0.04) * longer_than(m, 4) * 30);
     EXPECT_LE(*rate->number(), longer_than(m, 0) * 30);
     EXPECT_NEAR(*rate->uncertainty(), std::sqrt(static_cast<double>(m.events.size())) * 30, 1);
     EXPECT_NEAR(*m.figures.find("dropout_length_median")->number(), 7, 0.2);
@@ -201,9 +202,11 @@ struct Lively {
     const char* name;
     Change change;
     Processor happening;
+    double least_recall = 0;  ///< of 4 µs and more that are to be seen, where it happens
 };
 
-constexpr int width = 720, height = 576;
+/// Low, so that minutes of it cost little.
+constexpr int width = 720, height = 96;
 
 std::uint16_t& sample(support::Planes& planes, int x, int y) {
     return planes.luma[static_cast<std::size_t>(std::clamp(y, 0, height - 1)) * width +
@@ -226,7 +229,7 @@ void flash(support::Planes& planes, std::int64_t frame) {
 /// Streaks that fall, each in one field, some blown nearly flat.
 void rain(support::Planes& planes, std::int64_t frame) {
     testsignal::Random random(static_cast<std::uint64_t>(frame) + 77);
-    for (int drop = 0; drop < 300; ++drop) {
+    for (int drop = 0; drop < 50; ++drop) {
         const int parity = random.uniform() < 0.5 ? 0 : 1, length = static_cast<int>(random.uniform(4, 30));
         const double x = random.uniform(0, width), y = random.uniform(0, height / 2.0),
                      slope = random.uniform(-1.5, 1.5);
@@ -258,10 +261,10 @@ void paint(support::Planes& planes, testsignal::Random& random, int parity, doub
 void windows(support::Planes& planes, std::int64_t frame) {
     testsignal::Random random(static_cast<std::uint64_t>(frame) + 500);
     for (int parity = 0; parity < 2; ++parity)
-        for (int i = 0; i < 7; ++i)
+        for (int i = 0; i < 2; ++i)
             paint(planes, random, parity,
-                  std::fmod(120 * i + 34.0 * static_cast<double>(2 * frame + parity), 840) - 100, 75, 150 + 40 * i, 4,
-                  0, 930);
+                  std::fmod(120 * i + 34.0 * static_cast<double>(2 * frame + parity), 840) - 100, 75, 30 + 40 * i, 4, 0,
+                  930);
 }
 
 /// White lines of a pitch that a camera sweeps over, and players in bright and dark bands who run.
@@ -269,13 +272,13 @@ void sport(support::Planes& planes, std::int64_t frame) {
     testsignal::Random random(static_cast<std::uint64_t>(frame) + 900);
     for (int parity = 0; parity < 2; ++parity) {
         const double t = static_cast<double>(2 * frame + parity);
-        for (int line = 0; line < 6; ++line)
-            paint(planes, random, parity, 0, width, std::fmod(line * 96 + t * (3 + line), height), 3, 0.02 * (line - 2),
+        for (int line = 0; line < 3; ++line)
+            paint(planes, random, parity, 0, width, std::fmod(line * 40 + t * (3 + line), height), 3, 0.02 * (line - 2),
                   930);
-        for (int player = 0; player < 8; ++player) {
-            const double x = std::fmod(player * 90 + t * (4 + player), width + 40) - 40;
+        for (int player = 0; player < 4; ++player) {
+            const double x = std::fmod(player * 180 + t * (4 + player), width + 40) - 40;
             for (int band = 0; band < 4; ++band)
-                paint(planes, random, parity, x, 40, 60 + 60 * player + 4 * std::sin(t) + 6 * band, 6, 0,
+                paint(planes, random, parity, x, 40, 5 + 20 * player + 4 * std::sin(t) + 6 * band, 6, 0,
                       band % 2 == 0 ? 920 : 70);
         }
     }
@@ -283,47 +286,73 @@ void sport(support::Planes& planes, std::int64_t frame) {
 
 /// Titles of thin strokes that roll by, and subtitles that come and go.
 void titles(support::Planes& planes, std::int64_t frame) {
-    for (int row = 0; row < 12; ++row)
+    for (int row = 0; row < 2; ++row)
         for (int sign = 0; sign < 14; ++sign) {
-            const int y = (row * 48 - static_cast<int>(2 * frame) + 20 * height) % height, x = 60 + sign * 42;
+            const int y = static_cast<int>((row * 48 - 2 * frame + 200 * height) % height), x = 60 + sign * 42;
             for (int i = 0; i < 30; ++i)
                 for (int r = 0; r < 2; ++r) sample(planes, x + i, y + r + 12 * (sign % 3)) = 940;
         }
     if (frame / 5 % 2 == 0)
         for (int i = 0; i < 400; ++i)
-            for (int r = 0; r < 3; ++r) sample(planes, 160 + i, 500 + r) = 940;
+            for (int r = 0; r < 3; ++r) sample(planes, 160 + i, 80 + r) = 940;
+}
+
+/// Signs of upright and level strokes that crawl to the left.
+void crawl(support::Planes& planes, std::int64_t frame) {
+    testsignal::Random random(static_cast<std::uint64_t>(frame) + 1300);
+    for (int parity = 0; parity < 2; ++parity)
+        for (int sign = 0; sign < 18; ++sign) {
+            const double x = std::fmod(sign * 42 - 4.7 * static_cast<double>(2 * frame + parity) + 7560, 756) - 30;
+            for (int stroke = 0; stroke < 3; ++stroke) {
+                const bool level = (sign * 5 + stroke * 3) % 7 < 3;
+                paint(planes, random, parity, x + (level ? 0 : 9 * stroke), level ? 24 : 4,
+                      50 + (level ? 9 * stroke : 0), level ? 2 : 22, 0, 930);
+            }
+        }
 }
 
 const std::vector<Lively>& lively() {
     static const std::vector<Lively> all = {
-        {"detail", [](Recipe& r) { r.picture.motion_px = 3.3, r.picture.direction_deg = 60; }, {}},
-        {"detailAcrossLines", [](Recipe& r) { r.picture.motion_px = 2, r.picture.direction_deg = 90; }, {}},
-        {"noise", [](Recipe& r) { r.noise.snr_db = 28; }, {}},
+        {"detail", [](Recipe& r) { r.picture.motion_px = 3.3, r.picture.direction_deg = 60; }, {}, 0},
+        {"detailAcrossLines", [](Recipe& r) { r.picture.motion_px = 2, r.picture.direction_deg = 90; }, {}, 0},
+        {"noise", [](Recipe& r) { r.noise.snr_db = 28; }, {}, 0},
         {"cuts",
          [](Recipe& r) {
-             r.picture.cuts_s = {0.2, 0.36, 0.6};
+             for (int cut = 1; cut < 20; ++cut) r.picture.cuts_s.push_back(0.48 * cut);
          },
-         {}},
-        {"noNoiseStill", [](Recipe& r) { r.noise = {}, r.picture.still = true; }, {}},
+         {},
+         0},
+        {"noNoiseStill", [](Recipe& r) { r.noise = {}, r.picture.still = true; }, {}, 0},
         {"unsteadyLines",
          [](Recipe& r) {
              r.blanking.emplace();
              auto& t = r.time_base.emplace();
              t.random_ns = 100, t.flagging_ns = 5000, t.head_switch_line = 6, t.head_switch_steps_ns = {2000, -1000};
          },
-         {}},
-        {"flashes", [](Recipe&) {}, flash},
-        {"rain", [](Recipe&) {}, rain},
-        {"sport", [](Recipe&) {}, sport},
-        {"titles", [](Recipe&) {}, titles},
+         {},
+         0},
+        {"flashes", [](Recipe&) {}, flash, 0.3},
+        {"rain", [](Recipe&) {}, rain, 0.8},
+        {"sport", [](Recipe&) {}, sport, 0.35},
+        {"titles", [](Recipe&) {}, titles, 0.65},
+        {"crawl", [](Recipe&) {}, crawl, 0.75},
+        {"windows", [](Recipe&) {}, windows, 0.75},
     };
     return all;
 }
 
+Recipe low_scene(double snr_db, std::uint64_t seed) {
+    Recipe r = scene(snr_db, seed);
+    r.raster.height = height;
+    return r;
+}
+
 class NoDropouts : public testing::TestWithParam<Lively> {};
 
+// The claim: fewer than one in two minutes. All together these are two minutes.
 TEST_P(NoDropouts, AreFoundWhereThereAreNone) {
-    Recipe r = scene(40, 31);
+    Recipe r = low_scene(40, 131);
+    r.duration_s = 10;
     GetParam().change(r);
     const Measured m = measured(r, GetParam().happening);
     for (const Event& e : m.events) ADD_FAILURE() << e.what << ", frame " << *e.frame << ", from " << *e.start_us;
@@ -331,17 +360,80 @@ TEST_P(NoDropouts, AreFoundWhereThereAreNone) {
     EXPECT_FALSE(m.figures.find("dropout_length_median")->is_known());
 }
 
-// They are known by where they were and will be; at a clip's first and last frame half of that is missing. It holds the
-// rule in place and proves no claim: of other seeds one or two in twenty frames were told (33 gives two).
-TEST(Dropouts, AreNoWindowsThatPass) {
-    const Measured m = measured(scene(40, 31), windows);
-    for (const Event& e : m.events)
-        if (*e.frame > 0 && *e.frame < 19)
-            ADD_FAILURE() << e.what << ", frame " << *e.frame << ", from " << *e.start_us;
-}
-
 std::string name_of(const testing::TestParamInfo<Lively>& one) { return one.param.name; }
 INSTANTIATE_TEST_SUITE_P(Lively, NoDropouts, testing::ValuesIn(lively()), name_of);
+
+/// Loses pieces of a frame's lines, after all else has been put in, and notes what: bright or dark, some as high as a
+/// player's limiter lets them be, their edges two to three samples long.
+void lose(support::Planes& planes, std::int64_t frame, std::vector<testsignal::Dropout>& lost) {
+    testsignal::Random random(static_cast<std::uint64_t>(frame) + 7000);
+    for (int parity = 0; parity < 2; ++parity) {
+        constexpr double samples_per_us = 13.5, rise = 2.5;
+        testsignal::Dropout d;
+        d.field = 2 * frame + parity;
+        d.bright = random.uniform() < 0.5;
+        d.line = static_cast<int>(random.uniform(2, height / 2.0 - 2));
+        d.length_us = random.uniform(4, 25), d.start_us = random.uniform(2, 51 - d.length_us);
+        const double from = d.start_us * samples_per_us, to = from + d.length_us * samples_per_us,
+                     level = d.bright ? random.uniform(940, 1000) : random.uniform(8, 64);
+        double change = 0;
+        for (int x = static_cast<int>(from - rise); x < to + rise; ++x) {
+            auto& at = sample(planes, x, 2 * d.line + parity);
+            const double share = std::clamp(std::min(x - from, to - x) / rise + 0.5, 0.0, 1.0);
+            change += share * std::abs(level - at);
+            at = static_cast<std::uint16_t>(std::lround(at + share * (level + 8.8 * random.gaussian() - at)));
+            at = std::clamp<std::uint16_t>(at, 4, 1019);
+        }
+        constexpr double least_seen = 0.15 * 876;
+        if (change >= least_seen * (to - from)) lost.push_back(d);  // what isn't seen can't be wanted
+    }
+}
+
+class DropoutsOfLivelyScenes : public testing::TestWithParam<double> {};
+
+// What deceives costs some of what is found, and must cost nothing of what is true.
+TEST_P(DropoutsOfLivelyScenes, AreFound) {
+    double wanted = 0, hits = 0, found = 0, right = 0;
+    for (const Lively& scene : lively()) {
+        if (!scene.happening) continue;
+        Recipe r = low_scene(GetParam(), 231);
+        r.duration_s = 2;
+        scene.change(r);
+        std::vector<testsignal::Dropout> lost;
+        Measured m = measured(r, [&](support::Planes& planes, std::int64_t frame) {
+            scene.happening(planes, frame);
+            lose(planes, frame, lost);
+        });
+        const auto hit = static_cast<double>(std::ranges::count_if(lost, [&](const auto& d) {
+            return std::ranges::any_of(m.events, [&](const Event& e) { return meet(e, d); });
+        }));
+        EXPECT_GE(hit / static_cast<double>(lost.size()), scene.least_recall) << scene.name;
+        m.truth = lost;
+        wanted += static_cast<double>(lost.size()), hits += hit;
+        found += static_cast<double>(m.events.size());
+        right += static_cast<double>(std::ranges::count_if(m.events, [&](const Event& e) {
+            return std::ranges::any_of(lost, [&](const auto& d) { return meet(e, d); });
+        }));
+    }
+    EXPECT_GT(wanted, 300);
+    EXPECT_GE(hits / wanted, 0.65);
+    EXPECT_GE(right / found, 0.97);
+}
+
+INSTANTIATE_TEST_SUITE_P(AtSeveralNoises, DropoutsOfLivelyScenes, testing::Values(40.0, 32.0));
+
+// A source may give two lines of a field the same noise; that the picture of both is alike in places makes none lost.
+TEST(Dropouts, AreNoLinesOfTheSameNoise) {
+    constexpr int line = 20;
+    const Measured m = measured(low_scene(40, 51), [](support::Planes& planes, std::int64_t) {
+        for (int x = 0; x < width; ++x) {
+            const int bend = std::max(0, std::abs(x - 360) - 50);
+            sample(planes, x, 2 * line + 2) =
+                static_cast<std::uint16_t>(std::clamp(sample(planes, x, 2 * line) + std::min(60, bend), 4, 1019));
+        }
+    });
+    for (const Event& e : m.events) ADD_FAILURE() << e.what << ", frame " << *e.frame << ", from " << *e.start_us;
+}
 
 // Clips that FFmpeg makes, interlaced: its test pattern with noise, a zoom into a fractal, cells that live and die.
 TEST(Dropouts, AreNoneInFfmpegsPatterns) {
