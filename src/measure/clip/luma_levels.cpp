@@ -215,7 +215,7 @@ void LumaLevels::compare(std::size_t area, double level) {
 void LumaLevels::look_at_colour(const media::Frame& frame, int x, int y, double level) {
     if (!frame.format.has_chroma) return;
     double square = 0;
-    for (std::size_t plane : {1, 2}) {
+    for (const std::size_t plane : {std::size_t{1}, std::size_t{2}}) {
         const media::Plane& chroma = frame.planes[plane];
         const std::byte* row = chroma.row(y * chroma.height / frame.format.height);
         const int first = x * FrameFeatures::segment * chroma.width / frame.format.width;

@@ -107,7 +107,7 @@ void titles_on_black(ClipFrame& frame, int index) {
     flatten(frame, 64);
     const int height = index % 23 < 9 || index > 50 ? 90 : 40;
     for (int y = 100; y < 100 + height; ++y)
-        for (int x = 40; x < 290 + y / 10 % 3 * 35; ++x)
+        for (int x = 0; x < 290 + y / 10 % 3 * 35; ++x)
             if (mixed(static_cast<unsigned>(x / 6), static_cast<unsigned>(y / 10), 1) % 3 == 0)
                 frame.planes[0].row(y)[x] = 900;
 }

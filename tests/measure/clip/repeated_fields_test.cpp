@@ -193,7 +193,7 @@ TEST_P(InventsNone, WhereMotionTurnsRound) {
 TEST_P(InventsNone, WhereMotionSlowsDown) {
     int place = 0;
     const Edit crawl = [&place](Planes& planes, int index) {
-        place += index % 9 == 5 ? 2 : 8;
+        place += index % 9 == 5 ? 1 : 8;
         for (std::size_t y = 440; y < 500; ++y)
             for (std::size_t x = 0; x < 720; ++x)
                 planes.luma[y * 720 + x] = (x + static_cast<std::size_t>(place)) / 11 * (y / 12) % 3 == 0 ? 900 : 100;

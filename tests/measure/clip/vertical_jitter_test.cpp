@@ -137,6 +137,16 @@ TEST(VerticalJitter, AJumpOfAPartIsNone) {
     EXPECT_TRUE(events.empty()) << events.front().what;
 }
 
+TEST(VerticalJitter, TitlesThatBeginToRollDoNotJump) {
+    Recipe r;
+    r.duration_s = 1.2;
+    const auto events =
+        support::measure_edited<VerticalJitter>(r, [](std::vector<std::uint16_t>& luma, std::int64_t index) {
+            draw_titles(luma, std::max<std::int64_t>(0, index - 20), 6);
+        }).events;
+    EXPECT_TRUE(events.empty()) << events.front().what;
+}
+
 std::vector<quantity::Event> events_in(const Recipe& r) { return support::measure_made<VerticalJitter>(r).events; }
 
 struct Roll {
