@@ -12,7 +12,8 @@ using quantity::Figure;
 /// Blocks below this share of all are taken for quiet; their noise reads low by the scatter of a block's sum of 128
 /// squares.
 constexpr double quiet_share = 0.1;
-constexpr double quiet_bias = 0.85;  // of the tenth part of chi-squared with 128 degrees of freedom over its mean
+constexpr double quiet_bias = 0.85;      // of the tenth part of chi-squared with 128 degrees of freedom over its mean
+constexpr double least_changing = 0.25;  ///< share of the blocks of a field whose noise counts
 constexpr std::size_t most_remembered = 512;
 /// Noise of less than this says nothing of a limit: it moves no sample over it.
 constexpr double least_noise_codes = 0.35;
@@ -27,10 +28,16 @@ constexpr double least_silent = 1e-3;
 constexpr double least_share = 1e-5;
 constexpr int compared_codes = 3;
 
+/// Blocks that don't change at all are bars, or black and white that were cut; 0 where most of the picture is such.
 double quiet_change(const Grid<std::uint64_t>& blocks) {
-    std::vector<std::uint64_t> sorted = blocks.cells;
-    const auto at = sorted.begin() + static_cast<std::ptrdiff_t>(quiet_share * static_cast<double>(sorted.size()));
-    std::ranges::nth_element(sorted, at);
+    std::vector<std::uint64_t> changing;
+    for (const std::uint64_t block : blocks.cells)
+        if (block > 0) changing.push_back(block);
+    if (changing.empty() ||
+        static_cast<double>(changing.size()) < least_changing * static_cast<double>(blocks.cells.size()))
+        return 0;
+    const auto at = changing.begin() + static_cast<std::ptrdiff_t>(quiet_share * static_cast<double>(changing.size()));
+    std::ranges::nth_element(changing, at);
     return static_cast<double>(*at) / (FrameFeatures::segment * FrameFeatures::block_rows);
 }
 

@@ -18,8 +18,9 @@ namespace guardband::measure {
 /// white are not taken for clipped. Bias: what the signal itself puts on the limiting code counts too, below 0.4 /
 /// noise in codes of the share that was cut. Scatter: every fourth row counts. Can't tell: limits softened by a codec
 /// after the cut. Black that was cut more than two noises deep holds no noise; it counts where the picture goes on with
-/// noise on both sides of it (`SilentBlocks`), so that bars and blanking that a converter put in don't. Can't tell:
-/// titles without noise, keyed over a noisy picture at its highest code, from white that was cut.
+/// noise on both sides of it (`SilentBlocks`), so that bars and blanking that a converter put in don't, but for what
+/// they fill of a block at their edge. Can't tell: titles without noise, keyed over a noisy picture at its highest
+/// code, from white that was cut.
 class Clipping final : public ClipMeasurement {
 public:
     explicit Clipping(const ClipContext& context);
