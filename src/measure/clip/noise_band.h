@@ -22,9 +22,9 @@ namespace guardband::measure {
 /// heights; the lowest 12 lines of a field, where heads switch, count only as part of a larger one.
 ///
 /// Resolution: 8 lines of a field; how much of a band's first and last 8 lines it covers is told by the strength of
-/// their noise, so that the share has no bias. Can't see: bands of less than 16 lines (those are dropouts; of three and
-/// more bands some of 10 lines are seen), or with less than 16 lines between them; noise weaker than
-/// `strongest_tape_noise`, bands that don't reach over the width.
+/// their noise, so that the share's bias is below a quarter of that for each band. Can't see: bands of less than 16
+/// lines (those are dropouts; of three and more bands some of 10 lines are seen), or with less than 16 lines between
+/// them; noise weaker than `strongest_tape_noise`, bands that don't reach over the width.
 class NoiseBand final : public ClipMeasurement {
 public:
     explicit NoiseBand(const ClipContext& context);
