@@ -12,23 +12,32 @@ using quantity::Figure;
 /// Blocks below this share of all are taken for quiet; their noise reads low by the scatter of a block's sum of 128
 /// squares.
 constexpr double quiet_share = 0.1;
-constexpr double quiet_bias = 0.85;  // of the tenth part of chi-squared with 128 degrees of freedom over its mean
+constexpr double quiet_bias = 0.85;      // of the tenth part of chi-squared with 128 degrees of freedom over its mean
+constexpr double least_changing = 0.25;  ///< share of the blocks of a field whose noise counts
 constexpr std::size_t most_remembered = 512;
 /// Noise of less than this says nothing of a limit: it moves no sample over it.
 constexpr double least_noise_codes = 0.35;
 /// Samples on the last code over those on the next: 1.25 noises where half is cut, 20 where all but 2 % is, and without
 /// bound where the signal lies far beyond.
 constexpr double least_pile = 0.8;
-/// At the dark end more than this is blanking that a converter put in, bars above and below the picture: no noise, but
-/// nothing lost.
+/// At the dark end more than this holds no noise: blanking that a converter put in, bars above and below the picture,
+/// or black that was cut deep.
 constexpr double greatest_black_pile = 25;
+/// Share of the blocks that must be black without noise in the midst of the picture for such a cut.
+constexpr double least_silent = 1e-3;
 constexpr double least_share = 1e-5;
 constexpr int compared_codes = 3;
 
+/// Blocks that don't change at all are bars, or black and white that were cut; 0 where most of the picture is such.
 double quiet_change(const Grid<std::uint64_t>& blocks) {
-    std::vector<std::uint64_t> sorted = blocks.cells;
-    const auto at = sorted.begin() + static_cast<std::ptrdiff_t>(quiet_share * static_cast<double>(sorted.size()));
-    std::ranges::nth_element(sorted, at);
+    std::vector<std::uint64_t> changing;
+    for (const std::uint64_t block : blocks.cells)
+        if (block > 0) changing.push_back(block);
+    if (changing.empty() ||
+        static_cast<double>(changing.size()) < least_changing * static_cast<double>(blocks.cells.size()))
+        return 0;
+    const auto at = changing.begin() + static_cast<std::ptrdiff_t>(quiet_share * static_cast<double>(changing.size()));
+    std::ranges::nth_element(changing, at);
     return static_cast<double>(*at) / (FrameFeatures::segment * FrameFeatures::block_rows);
 }
 
@@ -49,18 +58,23 @@ public:
         return sum;
     }
 
+    /// The outermost code that occurs, counted inward.
+    std::size_t last() const {
+        std::size_t i = 0;
+        while (i < size() && at(i) == 0) ++i;
+        return i;
+    }
+
     /// Samples on the outermost code that occurs, if they are what noise cut there would leave.
     std::int64_t pile(double noise, std::int64_t all) const {
         if (noise < least_noise_codes) return 0;
-        std::size_t last = 0;
-        while (last < size() && at(last) == 0) ++last;
         double next = 0;
         for (int i = 1; i <= compared_codes; ++i)
-            next += static_cast<double>(at(last + static_cast<std::size_t>(i))) / compared_codes;
-        const auto here = static_cast<double>(at(last));
+            next += static_cast<double>(at(last() + static_cast<std::size_t>(i))) / compared_codes;
+        const auto here = static_cast<double>(at(last()));
         const bool is_blanking = !from_top_ && here >= greatest_black_pile * noise * next;
         const bool is_pile = here > std::max(2.0, least_pile * noise) * next && !is_blanking;
-        return is_pile && here > least_share * static_cast<double>(all) ? at(last) : 0;
+        return is_pile && here > least_share * static_cast<double>(all) ? at(last()) : 0;
     }
 
 private:
@@ -69,9 +83,11 @@ private:
 };
 
 Clipping::Clipping(const ClipContext& context)
-    : bit_depth_(context.info.picture.bit_depth),
+    : is_lossy_(context.info.is_lossy),
+      bit_depth_(context.info.picture.bit_depth),
       coding_margin_(context.info.picture.full_range ? 0 : 1 << (bit_depth_ - 8)),
-      codes_(std::size_t{1} << bit_depth_) {}
+      codes_(std::size_t{1} << bit_depth_),
+      silent_(codes_.size()) {}
 
 void Clipping::see(const media::Frame&, const FrameFeatures& features) {
     const std::size_t depth = std::min(codes_.size(), features.histogram.size());
@@ -81,7 +97,20 @@ void Clipping::see(const media::Frame&, const FrameFeatures& features) {
         if (blocks.cells.empty() || quiet_blocks_.size() >= most_remembered) continue;
         if (const double change = quiet_change(blocks); change > 0) quiet_blocks_.push_back(change);
     }
+    silent_.see(features);
     ++frames_;
+}
+
+/// Of the samples on the darkest code, those that don't stand beside the picture, if enough stand in its midst. A lossy
+/// codec takes the noise of its own accord.
+std::int64_t Clipping::cut_without_noise(const Inward& end, std::int64_t all) const {
+    const std::size_t code = end.last();
+    const auto blocks = static_cast<double>(silent_.all());
+    if (is_lossy_ || static_cast<double>(silent_.inside(code)) <= least_silent * blocks) return 0;
+    const double share = static_cast<double>(all) / blocks;
+    const auto least = static_cast<std::int64_t>(share * static_cast<double>(silent_.inside(code))),
+               beside = static_cast<std::int64_t>(share * static_cast<double>(silent_.beside(code)));
+    return std::max(least, end.at(code) - beside);
 }
 
 /// Of one sample, in codes of the clip's depth; a change is that of two samples.
@@ -102,7 +131,9 @@ void Clipping::finish(quantity::Figures& figures, std::vector<quantity::Event>&)
             continue;
         }
         const Inward end(codes_, top);
-        const std::int64_t clipped = std::max(end.up_to(coding_margin_), end.pile(noise_codes(), all));
+        const double noise = noise_codes();
+        std::int64_t clipped = std::max(end.up_to(coding_margin_), end.pile(noise, all));
+        if (!top && noise >= least_noise_codes) clipped = std::max(clipped, cut_without_noise(end, all));
         const double share = static_cast<double>(clipped) / static_cast<double>(all);
         // Samples of one spot are clipped together, so that it is pictures that count, not samples.
         figures.add(

@@ -3,6 +3,7 @@
 #include <cstdint>
 #include <vector>
 
+#include "measure/clip/silent_blocks.h"
 #include "measure/clip_measurement.h"
 
 namespace guardband::measure {
@@ -16,8 +17,10 @@ namespace guardband::measure {
 /// show. That last code then counts. In a picture without noise a last code says nothing, so graphics that are flat at
 /// white are not taken for clipped. Bias: what the signal itself puts on the limiting code counts too, below 0.4 /
 /// noise in codes of the share that was cut. Scatter: every fourth row counts. Can't tell: limits softened by a codec
-/// after the cut; black that was cut more than two noises deep from blanking that a converter put in, which is not
-/// counted; titles without noise, keyed over a noisy picture at its highest code, from white that was cut.
+/// after the cut. Black that was cut more than two noises deep holds no noise; it counts where the picture goes on with
+/// noise on both sides of it (`SilentBlocks`), so that bars and blanking that a converter put in don't, but for what
+/// they fill of a block at their edge. Can't tell: titles without noise, keyed over a noisy picture at its highest
+/// code, from white that was cut.
 class Clipping final : public ClipMeasurement {
 public:
     explicit Clipping(const ClipContext& context);
@@ -29,12 +32,15 @@ private:
     class Inward;
 
     double noise_codes() const;
+    std::int64_t cut_without_noise(const Inward& end, std::int64_t all) const;
 
+    bool is_lossy_;
     int bit_depth_;
     int coding_margin_;  ///< codes at either end that no picture should reach, less one
     std::vector<std::int64_t> codes_;
     std::vector<double>
         quiet_blocks_;  ///< per frame, squared change per sample of a quiet block; a bounded number of them
+    SilentBlocks silent_;
     std::int64_t frames_ = 0;
 };
 

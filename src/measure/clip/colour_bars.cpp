@@ -28,6 +28,10 @@ double degrees(const Complex& z) { return std::arg(z) * 180 / std::numbers::pi; 
 std::string signed_text(double value) { return std::abs(value) < 0.05 ? "0.0" : fmt::format("{:+.1f}", value); }
 double decibels(double ratio) { return 20 * std::log10(std::max(ratio, 1e-6)); }
 
+/// What faults of bars amount to, one standard deviation: of a stripe's level, and of its colour apart from the gain
+/// that all have in common, 8-bit codes; of that gain. Common practice, no source.
+constexpr double usual_error = 6, usual_gain_db = 2;
+
 struct Stretch {
     int first = 0, end = 0;
 };
@@ -123,6 +127,17 @@ std::optional<Complex> ColourBars::common_gain(const Reading& reading, const Bar
     return plausible ? std::optional(gain) : std::nullopt;
 }
 
+/// How far what was read lies from the pattern, in standard deviations squared.
+double ColourBars::unlikeness(const Reading& reading, const BarPattern& pattern, const Complex& gain) {
+    double squares = std::pow(decibels(std::abs(gain)) / usual_gain_db, 2);
+    for (std::size_t i = 0; i < pattern.stripes.size(); ++i) {
+        const BarStripe& stripe = pattern.stripes[i];
+        squares += (std::pow(reading.luma[i] - stripe.luma, 2) + std::norm(reading.colour[i] - gain * stripe.colour)) /
+                   (usual_error * usual_error);
+    }
+    return squares;
+}
+
 void ColourBars::see(const media::Frame& frame, const FrameFeatures& features) {
     const double time_s = clock_.time_s(frame);
     if (frames_++ % frame_interval != 0 || frame.damaged || patterns_.empty()) return;
@@ -136,10 +151,7 @@ void ColourBars::see(const media::Frame& frame, const FrameFeatures& features) {
         Reading here = read(frame, pattern.stripes.size());
         const auto found = common_gain(here, pattern);
         if (!found) continue;
-        double distance = 0;
-        for (std::size_t s = 0; s < pattern.stripes.size(); ++s)
-            distance += std::pow(here.luma[s] - pattern.stripes[s].luma, 2) +
-                        std::norm(here.colour[s] - pattern.stripes[s].colour);
+        const double distance = unlikeness(here, pattern, *found);
         if (nearest && distance >= least) continue;
         nearest = i, least = distance, reading = std::move(here), gain = *found;
     }

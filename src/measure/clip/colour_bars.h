@@ -18,11 +18,11 @@ namespace guardband::measure {
 ///
 /// Method: every fifth frame is looked at; one shows bars where the middles of seven or eight equal stripes in its
 /// upper half are flat, grow darker from left to right, and have the colours of bars in their order, apart from one
-/// gain and one turn that all have in common. The kind of bars whose levels are nearest is taken for meant. Means over
-/// all such frames are held against its levels. Gain and phase are those of the least squares over all stripes; the
-/// note has each stripe's own. Bias and scatter: the levels' rounding, below 0.1 %, 0.05 dB and 0.3° at 40 dB S/N.
-/// Can't tell: 100 % bars played at three quarters of their level from 75 % bars; bars that fill a part of the
-/// picture's width; a clip whose bars have lost their colour.
+/// gain and one turn that all have in common. The kind of bars that needs the least faults is taken for meant: levels
+/// err less than colour's gain. Means over all such frames are held against its levels. Gain and phase are those of the
+/// least squares over all stripes; the note has each stripe's own. Bias and scatter: the levels' rounding, below 0.1 %,
+/// 0.05 dB and 0.3° at 40 dB S/N. Can't tell: 100 % bars played at three quarters of their level from 75 % bars; bars
+/// that fill a part of the picture's width; a clip whose bars have lost their colour.
 class ColourBars final : public ClipMeasurement {
 public:
     explicit ColourBars(const ClipContext& context);
@@ -46,6 +46,7 @@ private:
     bool looks_like_stripes(const FrameFeatures& features, std::size_t stripes) const;
     Reading read(const media::Frame& frame, std::size_t stripes) const;
     std::optional<std::complex<double>> common_gain(const Reading& reading, const BarPattern& pattern) const;
+    static double unlikeness(const Reading& reading, const BarPattern& pattern, const std::complex<double>& gain);
     void add(const Reading& reading, std::size_t pattern, const std::complex<double>& gain);
     void report(const BarPattern& pattern, const Found& found, quantity::Figures& figures) const;
 

@@ -42,6 +42,14 @@ bool turned(const std::array<std::vector<float>, 2>& a, const std::array<std::ve
     return std::max(std::abs(product), std::abs(mirrored)) >= static_cast<double>(alike) * std::sqrt(aa * bb);
 }
 
+/// 0 if they differ in length.
+double mean_product(const std::vector<float>& a, const std::vector<float>& b) {
+    if (a.size() != b.size() || a.empty()) return 0;
+    double sum = 0;
+    for (std::size_t i = 0; i < a.size(); ++i) sum += static_cast<double>(a[i]) * static_cast<double>(b[i]);
+    return sum / static_cast<double>(a.size());
+}
+
 /// Whether either component is unlike between the two, both having some.
 bool differ(const std::array<std::vector<float>, 2>& a, const std::array<std::vector<float>, 2>& b) {
     if (!turned(a, b)) return false;
@@ -85,7 +93,13 @@ void ColourState::gather(const media::Frame& frame) {
     }
 }
 
-double ColourState::strength() const { return std::hypot(rms(now_[0]), rms(now_[1])); }
+/// By the product of one line and the next of its field, whose noise is not alike: a tape's noise goes on where colour
+/// is lost. Its magnitude, since colours may alternate from line to line.
+double ColourState::strength() const {
+    double squares = 0;
+    for (std::size_t c = 0; c < 2; ++c) squares += std::abs(mean_product(now_[c], next_line_[c]));
+    return std::sqrt(squares);
+}
 
 void ColourState::see(const media::Frame& frame, const FrameFeatures& features) {
     if (!frame.format.has_chroma) return;

@@ -18,7 +18,8 @@ namespace guardband::measure {
 ///
 /// Method: means of colour difference over segments of a few rows. A loss must come within two frames, in the middle of
 /// a scene (the brightness goes on): what is cut to is another picture. It ends when colour comes back or the scene
-/// does. Colours alternate if they are unlike those before them, but like those before these, six times on end.
+/// does. Noise of any strength may go on where colour was. Colours alternate if they are unlike those before them, but
+/// like those before these, six times on end.
 ///
 /// Can't tell: a loss of colour at a cut; an alternation that lasts from the first frame to the last of a picture that
 /// moves fast. Needs a colour of 5 codes of 8 bits RMS over the picture.

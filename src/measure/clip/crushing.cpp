@@ -69,11 +69,13 @@ std::optional<double> lean_of(const FlatPlaces& places) {
 Crushing::Crushing(const ClipContext& context)
     : range_(luma_range(context.info.picture, context.table)),
       bit_depth_(context.info.picture.bit_depth),
-      is_lossy_(context.info.is_lossy) {}
+      is_lossy_(context.info.is_lossy),
+      silent_(std::size_t{1} << bit_depth_) {}
 
 void Crushing::see(const media::Frame& frame, const FrameFeatures& features) {
     if (is_lossy_ || frame.damaged || !features.has_previous) return;
     if (frames_++ >= early_frames && frames_ % late_step != 0) return;
+    silent_.see(features);
     for (std::size_t parity = 0; parity < 2; ++parity) {
         const Grid<std::uint64_t>& change = features.change[parity];
         if (features.identical[parity]) continue;
@@ -120,15 +122,27 @@ bool Crushing::is_middle(double level) const {
     return share_of_range(level) >= middle_from && share_of_range(level) <= middle_to;
 }
 
+/// Blocks without noise in the midst of the picture.
+std::int64_t Crushing::silent_in_step(std::size_t step) const {
+    const auto codes = static_cast<std::size_t>(codes_per_step) << (bit_depth_ - 8);
+    std::int64_t sum = 0;
+    for (std::size_t code = step * codes; code < (step + 1) * codes; ++code) sum += silent_.inside(code);
+    return sum;
+}
+
 /// @param middle  variance in squared codes of the clip
 Figure Crushing::figure(bool bright, double middle) const {
     std::size_t i = 0;
     const auto step = [&] { return bright ? steps - 1 - i : i; };
-    while (i < steps && levels_[step()].variances.size() < fewest_at_end) ++i;
+    const auto places_here = [&] { return static_cast<std::int64_t>(levels_[step()].variances.size()); };
+    while (i < steps && places_here() + silent_in_step(step()) < static_cast<std::int64_t>(fewest_at_end)) ++i;
     const double share = i < steps ? share_of_range((static_cast<double>(step()) + 0.5) * codes_per_step) : 0.5;
     if ((bright ? 1 - share : share) > end_within)
         return Figure::unknown(bright ? "no flat place near white" : "no flat place near black");
     const FlatPlaces& places = levels_[step()];
+    if (silent_in_step(step()) > places_here())
+        return Figure::unknown(fmt::format("most flat places at {} hold no noise at all: cut off, or put in later",
+                                           bright ? "white" : "black"));
     const double variance = low_variance(places.variances), slope = std::sqrt(variance / middle);
     const double scatter = part_scatter / 2 / std::sqrt(static_cast<double>(places.variances.size()));
     std::string note = "by the noise there, over that of the middle";

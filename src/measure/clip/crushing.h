@@ -6,6 +6,7 @@
 #include <vector>
 
 #include "measure/clip/luma_range.h"
+#include "measure/clip/silent_blocks.h"
 #include "measure/clip_measurement.h"
 
 namespace guardband::measure {
@@ -27,8 +28,8 @@ struct FlatPlaces {
 /// makes it lean, away from black, away from white (the sign of its third moment); only then does the note say that it
 /// leans, and a limit applies, since film and cameras have less noise at some levels by themselves. Nothing about
 /// pictures that are dark: how often levels occur doesn't count. Within 0.1 where a hundred flat places lie at the end,
-/// from 30 to 44 dB. Unknown where there is none near the end of the range, and for lossy codecs, which choose what
-/// noise they keep.
+/// from 30 to 44 dB. Unknown where there is none near the end of the range, where most places there hold no noise at
+/// all (cut off, or put in later), and for lossy codecs, which choose what noise they keep.
 class Crushing {
 public:
     explicit Crushing(const ClipContext& context);
@@ -46,12 +47,14 @@ private:
     void see_block(const media::Plane& plane, const FrameFeatures& features, std::size_t parity, int bx, int by);
     void add_moments(const media::Plane& plane, int x, int y, FlatPlaces& places) const;
     double share_of_range(double level) const;
+    std::int64_t silent_in_step(std::size_t step) const;
     quantity::Figure figure(bool bright, double middle) const;
 
     LumaRange range_;
     int bit_depth_;
     bool is_lossy_;
     std::array<FlatPlaces, steps> levels_;
+    SilentBlocks silent_;
     std::int64_t frames_ = 0;
 };
 

@@ -15,6 +15,8 @@ constexpr std::size_t most_points = 4096, fewest_points = 24;
 constexpr std::ptrdiff_t fewest_moving = 3;
 /// Largest error of a piece's shift that counts, samples, and by how much its two fields may seem to move apart.
 constexpr double largest_error = 0.25, most_unlike = 0.35;
+/// By how much a piece may move faster or slower in the next frame, samples, and as a share of its movement.
+constexpr double most_change_px = 0.35, most_change = 0.1;
 /// Movement that counts as such, samples per frame.
 constexpr double least_movement = 0.15;
 /// Shares of a frame's pieces: all of it moves, or by noise alone.
@@ -34,13 +36,31 @@ constexpr std::array lags{0.5, -0.5, 0.0};
 
 void FieldOffset::see(const FrameFeatures& features, bool usable) {
     const std::int64_t phase = seen_++ % every_;
-    if (phase < every_ - 2) return;
+    if (phase != 0 && phase < every_ - 2) return;
     prepare(features);
+    if (phase == 0) mark_unsteady(), thin();
     if (phase != every_ - 1 || !usable || !features.has_previous) return;
     const std::size_t first = points_.size();
     for (std::size_t i = 0; i < pieces_.size(); ++i) compare(pieces_[i], i / sections_);
     leave_out_repeat(first);
-    thin();
+}
+
+/// To be called with the frame after the one whose points stand last.
+void FieldOffset::mark_unsteady() {
+    std::optional<std::size_t> first;
+    int steady = 0, unsteady = 0;
+    for (Piece& piece : pieces_) {
+        const auto at = std::exchange(piece.point, std::nullopt);
+        if (!at || *at >= points_.size()) continue;  // the frame repeated another
+        if (!first) first = *at;
+        const auto moved = static_cast<double>(points_[*at].moved_px);
+        if (std::abs(moved) < least_movement) continue;
+        const auto next = matcher_.shift(piece.before[0], piece.now[0]);
+        if (!next || next->error >= largest_error) continue;
+        ++(std::abs(next->samples - moved) <= most_change_px + most_change * std::abs(moved) ? steady : unsteady);
+    }
+    if (first && unsteady > steady)
+        for (std::size_t i = *first; i < points_.size(); ++i) points_[i].steady = false;
 }
 
 /// @param first  of the frame's points
@@ -82,8 +102,9 @@ void FieldOffset::compare(Piece& piece, std::size_t band) {
     if (!sure(bottom) || std::abs(top->samples - bottom->samples) > most_unlike) return;
     const auto apart = matcher_.shift(piece.now[0], piece.now[1]);
     if (!sure(apart)) return;
+    piece.point = points_.size();
     points_.push_back(
-        {static_cast<float>((top->samples + bottom->samples) / 2), static_cast<float>(apart->samples), band});
+        {static_cast<float>((top->samples + bottom->samples) / 2), static_cast<float>(apart->samples), band, true});
 }
 
 /// Half the points, and from now on half as many frames.
@@ -95,13 +116,13 @@ void FieldOffset::thin() {
     seen_ = 0;
 }
 
-OffsetReading FieldOffset::reading(double lag) const {
+OffsetReading FieldOffset::reading(double lag, std::span<const Point> points) const {
     OffsetReading reading;
     double products = 0, squares = 0;
     std::vector<float> offsets;
     for (std::size_t band = 0; band < bands_; ++band) {
         offsets.clear();
-        for (const Point& p : points_)
+        for (const Point& p : points)
             if (p.band == band) offsets.push_back(p.apart_px - static_cast<float>(lag) * p.moved_px);
         if (offsets.empty()) continue;
         const double middle = dsp::median(std::span<const float>(offsets));
@@ -111,7 +132,7 @@ OffsetReading FieldOffset::reading(double lag) const {
             reading.fitting += std::abs(off) < nearness_px ? 1 : 0;
         }
         const auto pieces = static_cast<double>(offsets.size());
-        for (const Point& p : points_) {
+        for (const Point& p : points) {
             const double moved = std::abs(static_cast<double>(p.moved_px));
             if (p.band != band || moved < least_movement) continue;
             products += std::abs(middle) * moved, squares += moved * moved;
@@ -125,11 +146,13 @@ OffsetReading FieldOffset::reading(double lag) const {
     return reading;
 }
 
-std::optional<std::array<OffsetReading, 3>> FieldOffset::readings() const {
+std::optional<std::array<OffsetReading, 3>> FieldOffset::readings(bool of_steady) const {
+    std::vector<Point> points = points_;
+    if (of_steady) std::erase_if(points, [](const Point& p) { return !p.steady; });
     const auto moving = std::ranges::count_if(
-        points_, [](const Point& p) { return std::abs(static_cast<double>(p.moved_px)) >= least_movement; });
-    if (points_.size() < fewest_points || moving < fewest_moving) return std::nullopt;
-    return std::array{reading(lags[0]), reading(lags[1]), reading(lags[2])};
+        points, [](const Point& p) { return std::abs(static_cast<double>(p.moved_px)) >= least_movement; });
+    if (points.size() < fewest_points || moving < fewest_moving) return std::nullopt;
+    return std::array{reading(lags[0], points), reading(lags[1], points), reading(lags[2], points)};
 }
 
 std::optional<FieldMoments> FieldOffset::plain(const std::array<OffsetReading, 3>& readings) {

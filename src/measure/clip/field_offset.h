@@ -4,6 +4,7 @@
 #include <cstddef>
 #include <cstdint>
 #include <optional>
+#include <span>
 #include <vector>
 
 #include "measure/clip/profile_shift.h"
@@ -33,7 +34,9 @@ struct OffsetReading {
 /// the bottom field did, 0 where both show one moment, and d, which may differ down the picture, is the same for all
 /// that moves beside each other. The k for which it is so is the right one. Every second frame is looked at, fewer in
 /// long clips. A frame in which all stands still after one in which all moved may repeat the one before it: then its
-/// fields lie apart by a motion that it doesn't show, and it is left out.
+/// fields lie apart by a motion that it doesn't show, and it is left out. Frames whose movement does not go on in the
+/// next are marked: where moments were left out or stand longer, as in a conversion of standards, it says nothing of
+/// that between their fields.
 ///
 /// Needs things that move at different speeds: captured blanking or a still part of the scene beside one that moves,
 /// or motion that changes. Can't tell motion that is the same everywhere and all the time from an offset.
@@ -43,7 +46,8 @@ public:
     void see(const FrameFeatures& features, bool usable);
 
     /// Nothing while too few pieces were seen or moved. By `FieldMoments`.
-    std::optional<std::array<OffsetReading, 3>> readings() const;
+    /// @param of_steady  only of frames whose movement goes on in the next
+    std::optional<std::array<OffsetReading, 3>> readings(bool of_steady = false) const;
 
     /// Which of them the pieces speak for plainly.
     static std::optional<FieldMoments> plain(const std::array<OffsetReading, 3>& readings);
@@ -52,10 +56,12 @@ private:
     /// A piece of the picture, as `ProfileMatcher` wants it, by parity.
     struct Piece {
         std::array<std::vector<float>, 2> now, before;
+        std::optional<std::size_t> point;  ///< of the frame before
     };
     struct Point {
         float moved_px, apart_px;
         std::size_t band;
+        bool steady;  ///< most of its frame moves on in the next as it did
     };
 
     static constexpr int most_standstills = 3;
@@ -63,8 +69,9 @@ private:
     void prepare(const FrameFeatures& features);
     void compare(Piece& piece, std::size_t band);
     void leave_out_repeat(std::size_t first);
+    void mark_unsteady();
     void thin();
-    OffsetReading reading(double lag) const;
+    OffsetReading reading(double lag, std::span<const Point> points) const;
 
     std::vector<Piece> pieces_;
     std::size_t bands_ = 0, sections_ = 0;

@@ -134,11 +134,16 @@ Verdict by_offset(FieldMoments moments, const OffsetReading& reading) {
 }
 
 Verdict judge(const WeaveVotes& votes, const FieldOffset& offset) {
-    const auto readings = offset.readings();
+    auto readings = offset.readings();
     if (!readings) return by_votes(votes);
     if (const auto plain = FieldOffset::plain(*readings)) {
         const OffsetReading& reading = (*readings)[static_cast<std::size_t>(*plain)];
-        return upsets_votes(reading) ? by_offset(*plain, reading) : by_votes(votes);
+        if (!upsets_votes(reading)) return by_votes(votes);
+        // Moments that were left out, as by a conversion of standards, pass for an offset; where things move on as they
+        // did they can't.
+        const auto steady = offset.readings(true);
+        if (!steady || FieldOffset::plain(*steady) == plain) return by_offset(*plain, reading);
+        readings = steady;
     }
     const auto bears_votes = [&](FieldMoments moments) {
         return may_give(moments, votes) && !upsets_votes((*readings)[static_cast<std::size_t>(moments)]);

@@ -46,6 +46,7 @@ NoiseBand::NoiseBand(const ClipContext& context) : clock_(context.info.time_base
 void NoiseBand::mark_rows(const FrameFeatures& features) {
     for (std::size_t parity = 0; parity < 2; ++parity) {
         noisy_[parity] = rows_.find(features, parity);
+        strength_[parity] = rows_.strength();
         noisy_[parity].resize(
             static_cast<std::size_t>(std::max(0, std::min(features.change[0].height, features.change[1].height))));
     }
@@ -75,6 +76,21 @@ std::vector<NoiseBand::Run> NoiseBand::runs_of(const std::vector<bool>& noisy) {
     return runs;
 }
 
+/// In rows of cells; the band's edges fall anywhere within the first and the last one, which have less noise for it.
+double NoiseBand::height_of(const Run& run, std::size_t parity) const {
+    const std::vector<double>& strength = strength_[parity];
+    const std::size_t rows = noisy_[parity].size();
+    if (run.length == rows) return static_cast<double>(rows);
+    const auto at = [&](std::size_t i) { return strength[(run.first + i) % rows]; };
+    double full = 0;
+    std::size_t inner = 0;
+    for (std::size_t i = 1; i + 1 < run.length; ++i) full += at(i), ++inner;
+    full = inner > 0 ? full / static_cast<double>(inner) : std::max(at(0), at(run.length - 1));
+    const auto share = [&](std::size_t i) { return full > 0 ? std::min(1.0, at(i) / full) : 1; };
+    if (run.length == 1) return share(0);
+    return static_cast<double>(run.length - 2) + share(0) + share(run.length - 1);
+}
+
 NoiseBand::Bands NoiseBand::find_bands() const {
     Bands out;
     const auto rows = static_cast<double>(noisy_[0].size());
@@ -83,7 +99,7 @@ NoiseBand::Bands NoiseBand::find_bands() const {
         if (runs.empty()) return {};
         out.centres.clear();
         for (const Run& run : runs) {
-            out.height += static_cast<double>(run.length) / rows / 2;
+            out.height += height_of(run, parity) / rows / 2;
             const double centre = (static_cast<double>(run.first) + static_cast<double>(run.length) / 2) / rows;
             out.centres.push_back(static_cast<float>(centre));
         }

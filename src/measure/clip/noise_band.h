@@ -21,9 +21,10 @@ namespace guardband::measure {
 /// Method: see `NoiseRows`. A band must be seen in two frames on end, in both fields, which may have it at different
 /// heights; the lowest 12 lines of a field, where heads switch, count only as part of a larger one.
 ///
-/// Resolution: 8 lines of a field. Can't see: bands of less than 16 lines (those are dropouts; of three and more bands
-/// some of 10 lines are seen), or with less than 16 lines between them; noise weaker than `strongest_tape_noise`, bands
-/// that don't reach over the width.
+/// Resolution: 8 lines of a field; how much of a band's first and last 8 lines it covers is told by the strength of
+/// their noise, so that the share's bias is below a quarter of that for each band. Can't see: bands of less than 16
+/// lines (those are dropouts; of three and more bands some of 10 lines are seen), or with less than 16 lines between
+/// them; noise weaker than `strongest_tape_noise`, bands that don't reach over the width.
 class NoiseBand final : public ClipMeasurement {
 public:
     explicit NoiseBand(const ClipContext& context);
@@ -56,6 +57,7 @@ private:
 
     void mark_rows(const FrameFeatures& features);
     static std::vector<Run> runs_of(const std::vector<bool>& noisy);
+    double height_of(const Run& run, std::size_t parity) const;
     Bands find_bands() const;
     void follow(Bands bands, std::int64_t frame, double time_s);
     void end_stretch();
@@ -63,7 +65,8 @@ private:
 
     FrameClock clock_;
     NoiseRows rows_;
-    std::array<std::vector<bool>, 2> noisy_;  ///< by parity
+    std::array<std::vector<bool>, 2> noisy_;       ///< by parity
+    std::array<std::vector<double>, 2> strength_;  ///< see `NoiseRows`
     bool running_ = false;
     Stretch stretch_;
     std::vector<Told> stretches_;

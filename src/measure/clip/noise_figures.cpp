@@ -49,12 +49,16 @@ double error_db(const NoiseFit& fit) {
 constexpr const char* too_little = "fewer than a dozen places of the picture could be compared from frame to frame";
 constexpr const char* no_noise =
     "no noise beyond the rounding of the samples: a processor removed it, or the pictures never were on a tape";
+constexpr const char* no_noise_kept =
+    "no noise beyond the rounding of the samples: the file's codec keeps none that is so weak";
+constexpr const char* of_the_file =
+    "; of the file: its codec keeps only part of the noise, so what it was made from had more";
 constexpr const char* lost_in_detail = "noise can't be told from detail that moves in a way that could not be followed";
 
 /// What both kinds of figure ask of a fit; nothing if all is well.
-std::optional<Figure> objection(const std::optional<NoiseFit>& fit, double rounding) {
+std::optional<Figure> objection(const std::optional<NoiseFit>& fit, double rounding, bool is_lossy) {
     if (!fit) return Figure::unknown(too_little);
-    if (fit->at_least_detail < rounding_alone * rounding) return Figure::unknown(no_noise);
+    if (fit->at_least_detail < rounding_alone * rounding) return Figure::unknown(is_lossy ? no_noise_kept : no_noise);
     if (fit->variance < least_share * fit->at_least_detail) return Figure::unknown(lost_in_detail);
     return std::nullopt;
 }
@@ -99,14 +103,14 @@ std::optional<std::string> PictureNoise::smearing() const {
         all = all / (1 - shared);
     }
     return fmt::format(
-        "a processor has smeared the noise in time: where nothing moves, the noise of a frame is {:.0f} % that of the "
+        "{} has smeared the noise in time: where nothing moves, the noise of a frame is {:.0f} % that of the "
         "frame before; what is left of it, about {:.0f} dB, is not the tape's",
-        100 * (1 - one->variance / all), snr_db(all));
+        is_lossy_ ? "the file's codec or a processor" : "a processor", 100 * (1 - one->variance / all), snr_db(all));
 }
 
 /// What is said if lines have noise in common, or a codec has worked on it.
 std::string PictureNoise::smoothing() const {
-    if (is_lossy_) return "; of the file: its codec keeps only part of the noise";
+    if (is_lossy_) return of_the_file;
     std::array<std::vector<float>, 2> alike;
     for (const Sample& sample : samples_)
         for (std::size_t i = 0; i < 2; ++i)
@@ -129,7 +133,7 @@ Figure PictureNoise::luma_figure() const {
     }
     const double rounding = rounding_variance(format_.bit_depth);
     const auto fit = fit_noise(points);
-    if (auto objected = objection(fit, rounding)) return *objected;
+    if (auto objected = objection(fit, rounding, is_lossy_)) return *objected;
     if (auto smeared = smearing()) return Figure::unknown(*smeared);
     std::array<double, 4> quarters{};
     double all = 0;
@@ -158,15 +162,15 @@ Figure PictureNoise::chroma_figure() const {
         for (const Sample& sample : samples_)
             if (sample.chroma) points.push_back({(*sample.chroma)[i].temporal, (*sample.chroma)[i].detail});
         fits[i] = fit_noise(points);
-        if (auto objected = objection(fits[i], rounding_variance(format_.bit_depth))) return *objected;
+        if (auto objected = objection(fits[i], rounding_variance(format_.bit_depth), is_lossy_)) return *objected;
     }
     NoiseFit both;
     both.variance = (fits[0]->variance + fits[1]->variance) / 2;
     both.error = std::hypot(fits[0]->error, fits[1]->error) / 2;
     const double rounding = rounding_variance(format_.bit_depth);
     return Figure::measured(snr_db(both.variance - rounding), error_db(both), "dB")
-        .with_note(fmt::format("C_B {:.1f} dB, C_R {:.1f} dB", snr_db(fits[0]->variance - rounding),
-                               snr_db(fits[1]->variance - rounding)));
+        .with_note(fmt::format("C_B {:.1f} dB, C_R {:.1f} dB{}", snr_db(fits[0]->variance - rounding),
+                               snr_db(fits[1]->variance - rounding), is_lossy_ ? of_the_file : ""));
 }
 
 }  // namespace guardband::measure

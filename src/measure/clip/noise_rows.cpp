@@ -81,6 +81,7 @@ const std::vector<bool>& NoiseRows::find(const FrameFeatures& features, std::siz
     const Grid<float>& along = features.texture[parity].along;
     const int rows = std::min(features.change[parity].height, along.height);
     noisy_.assign(static_cast<std::size_t>(std::max(0, features.change[parity].height)), false);
+    strength_.assign(noisy_.size(), 0);
     if (!features.has_previous || along.width == 0 || rows == 0) return noisy_;
     unlike_.clear();
     for (int row = 0; row < rows; ++row) {
@@ -88,12 +89,14 @@ const std::vector<bool>& NoiseRows::find(const FrameFeatures& features, std::siz
         for (int x = 0; x < along.width; ++x) sum += static_cast<double>(along.at(x, row));
         unlike_.push_back(sum / (2 * along_samples * along.width));
     }
+    std::ranges::copy(unlike_, strength_.begin());
     // Rows that are no band: the quietest quarter, where a band may cover half of the picture and more.
     const auto quarter = unlike_.begin() + static_cast<std::ptrdiff_t>(unlike_.size() / 4);
     std::ranges::nth_element(unlike_, quarter);
     const double loud = 4 * strongest_tape_noise * strongest_tape_noise * code_of(features) * code_of(features);
     // What is as loud all over the picture is no tape's noise any more.
     const double usual = *quarter > loud ? 0 : *quarter;
+    for (double& one : strength_) one = std::max(0.0, one - usual);
     std::vector<bool>& before = like_noise_before_[parity];
     before.resize(noisy_.size());
     for (int row = 0; row < rows; ++row) {

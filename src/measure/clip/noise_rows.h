@@ -22,11 +22,14 @@ class NoiseRows {
 public:
     /// None in the first frame. Valid until the next call.
     const std::vector<bool>& find(const FrameFeatures& features, std::size_t parity);
+    /// Of the parity found last: how unlike neighbouring rows are in each row of cells, mean square in codes of the
+    /// clip, less what rows have that are no band. A row that noise covers by half has half of it.
+    const std::vector<double>& strength() const { return strength_; }
 
 private:
     std::vector<bool> noisy_;
     std::array<std::vector<bool>, 2> like_noise_before_;  ///< by parity: what the frame before looked like
-    std::vector<double> unlike_;
+    std::vector<double> unlike_, strength_;
 };
 
 }  // namespace guardband::measure

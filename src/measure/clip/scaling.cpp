@@ -45,6 +45,7 @@ Figure size_of(const ResamplingTrace& trace, int now, const std::vector<double>&
                const char* how) {
     std::vector<double> sizes{std::round(now * (1 - trace.cycles)), std::round(now * (1 + trace.cycles))};
     if (trace.cycles > least_share) sizes.push_back(std::round(now * trace.cycles));
+    sizes.push_back(std::round(now * (2 - trace.cycles)));
     const double uncertainty = std::max(0.5, now * trace.uncertainty);
     const auto used = std::ranges::find_if(sizes, [&](double size) {
         return std::ranges::any_of(in_use, [&](double one) { return std::abs(one - size) <= 2 * uncertainty; });

@@ -15,9 +15,9 @@ namespace guardband::measure {
 /// linear, so it leaves the same trace in a difference as in a picture. `RoughnessProfile` finds the trace along some
 /// rows of each frame and down some columns, of each field and of whole frames; the stronger of these two says which
 /// was scaled. What comes round in the pictures' mean levels too is a pattern of theirs. A trace of f cycles per sample
-/// in N samples is left by a scaling from N (1 − f) and from N (1 + f) alike: the one that rasters have is given, else
-/// the lesser; the other stands as an alternative. Within one sample or line. Test signals and FFmpeg's scaler: found
-/// down to the longest of its filters with a second of pictures; none in clips that were not scaled.
+/// in N samples is left by a scaling from N (1 − f), from N (1 + f) and from N (2 − f) alike: the one that rasters have
+/// is given, else the least; the others stand as alternatives. Within one sample or line. Test signals and FFmpeg's
+/// scaler: found down to the longest of its filters with a second of pictures; none in clips that were not scaled.
 ///
 /// Can't tell: what `RoughnessProfile` can't; pictures without noise that stand still; scaling before noise of the tape
 /// came on top and drowned it; scalers that look for edges.

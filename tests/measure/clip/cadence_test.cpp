@@ -77,7 +77,9 @@ INSTANTIATE_TEST_SUITE_P(Table, Conversions,
                                          Case{false, steps, false, 2, 30, 90, bottom},
                                          Case{true, blend, false, 2, 30, 90, bottom},
                                          Case{false, blend, false, 2, 30, 90}, Case{true, steps, false, 8, 40},
-                                         Case{true, blend, true, 2, 30}, Case{false, steps, true, 2, 36}));
+                                         Case{true, blend, true, 2, 30}, Case{false, steps, true, 2, 36},
+                                         // A pan along the lines, whose fields might lie beside each other instead.
+                                         Case{true, steps, false, 2, 36, 0}, Case{true, steps, true, 2, 36, 15}));
 
 struct Film {
     std::vector<int> pulldown;

@@ -67,12 +67,15 @@ TEST_P(BarsOver, ErrorsAreWhatTheyWereMade) {
     }
 }
 
-INSTANTIATE_TEST_SUITE_P(Grid, BarsOver,
-                         testing::Values(Wrong{"625/50", 10, TestPattern::Bars100_75, "bars 100/0/75/0", 235, 1, 0},
-                                         Wrong{"625/50", 8, TestPattern::Bars100_100, "bars 100/0/100/0", 228, 0.85,
-                                               -6},
-                                         Wrong{"525/60", 10, TestPattern::SplitBars, "bars 75/0/75/0", 240, 1.12, 8},
-                                         Wrong{"525/60", 8, TestPattern::Bars75_75, "bars 75/0/75/0", 231, 0.7, 15}));
+INSTANTIATE_TEST_SUITE_P(
+    Grid, BarsOver,
+    testing::Values(Wrong{"625/50", 10, TestPattern::Bars100_75, "bars 100/0/75/0", 235, 1, 0},
+                    Wrong{"625/50", 8, TestPattern::Bars100_100, "bars 100/0/100/0", 228, 0.85, -6},
+                    Wrong{"525/60", 10, TestPattern::SplitBars, "bars 75/0/75/0", 240, 1.12, 8},
+                    Wrong{"525/60", 8, TestPattern::Bars75_75, "bars 75/0/75/0", 231, 0.7, 15},
+                    // Colour as weak, or as strong, as that of another kind: the levels tell.
+                    Wrong{"525/60", 10, TestPattern::Bars100_100, "bars 100/0/100/0", 225, 0.75, 12},
+                    Wrong{"625/50", 8, TestPattern::Bars100_75, "bars 100/0/75/0", 231, 1.33, -5}));
 
 TEST(ColourBars, AreFoundInAPartOfAClip) {
     testsignal::Recipe recipe = recipe_of("625/50", 10, 1.2, 3);

@@ -117,6 +117,15 @@ TEST(Crushing, SaysWhyNot) {
     EXPECT_FALSE(measured(single)["white_slope"].reason().empty());
 }
 
+// Cut off so far beyond black or white that no noise is left there: what moves beside it must not be taken for it.
+TEST(Crushing, SaysWhereNoNoiseIsLeft) {
+    for (const int bit_depth : {8, 10}) {
+        const auto found = measured(scene(44, bit_depth, 3), [](double x) { return std::clamp(x, 50.0, 205.0); });
+        for (const char* id : {"black_slope", "white_slope"})
+            EXPECT_THAT(found[id].reason(), HasSubstr("hold no noise at all")) << id << found[id].note();
+    }
+}
+
 // A bend by FFmpeg, of noise and pictures that it made.
 TEST(Crushing, IsToldOfWhatFfmpegBent) {
     GUARDBAND_NEEDS_FFMPEG();

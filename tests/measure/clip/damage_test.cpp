@@ -96,6 +96,21 @@ INSTANTIATE_TEST_SUITE_P(Table, TrackCrossings,
                                          Crossings{576, 4, 0.23, 0.09, -0.05, 0.1},
                                          Crossings{576, 6, 0.15, 0.07, 0, 0.06}));
 
+// Bands of heights and places that are no whole number of cells: no bias beyond a quarter of a cell.
+TEST(NoiseBand, ItsShareHasNoBias) {
+    double error_cells = 0;
+    int cases = 0;
+    for (const double height : {0.1, 0.15})
+        for (const double top : {0.21, 0.43, 0.6}) {
+            Recipe recipe = damaged(38);
+            recipe.duration_s = 1.2;
+            recipe.noise_band = testsignal::NoiseBandSettings{top, height, 0.2, 0.2, 0.8};
+            const double share = *measured(recipe).figures.find("tracking_band")->number();
+            error_cells += (share * 30 / 20 - height) * (recipe.raster.height / 16.0), ++cases;
+        }
+    EXPECT_NEAR(error_cells / cases, 0, 0.25);
+}
+
 // A servo that hunts: the band swings by a twelfth of the height.
 TEST(NoiseBand, ASwingIsTold) {
     Recipe recipe = damaged(38);
@@ -138,6 +153,14 @@ TEST(DrawnPicture, BlackGreyAndBlueAreTold) {
 
 TEST(ColourState, ALossWithinASceneIsTold) {
     Recipe recipe = damaged();
+    recipe.player.colourless = {{20, 12}};
+    EXPECT_THAT(events_of(measured(recipe), "colour lost"), ElementsAre("20+12"));
+}
+
+// A tape whose colour drops out goes on with noise in its place.
+TEST(ColourState, NoiseIsNoColour) {
+    Recipe recipe = damaged();
+    recipe.noise.chroma_snr_db = 28;
     recipe.player.colourless = {{20, 12}};
     EXPECT_THAT(events_of(measured(recipe), "colour lost"), ElementsAre("20+12"));
 }

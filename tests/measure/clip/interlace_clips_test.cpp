@@ -73,10 +73,10 @@ TEST_P(InterlaceOfFfmpeg, IsRightAndNeverWorseThanIdet) {
     RecordProperty("idet", theirs.scan + ", " + theirs.order);
 }
 
-const std::string fields_50 = "-f lavfi -i testsrc2=s=720x576:r=50:d=1.2,format=yuv422p10,";
+const std::string fields_50 = "-f lavfi -i testsrc2=s=720x576:r=50:d=0.6,format=yuv422p10,";
 const std::string frames_25 = "-f lavfi -i testsrc2=s=720x576:r=25:d=1.2,format=yuv422p10";
 const std::string still_25 =
-    "-f lavfi -i testsrc2=s=720x576:r=25:d=1,trim=end_frame=1,loop=loop=50:size=1,setpts=N/25/TB";
+    "-f lavfi -i testsrc2=s=720x576:r=25:d=1,trim=end_frame=1,loop=loop=14:size=1,setpts=N/25/TB";
 const std::string ffv1 = " -c:v ffv1 -level 3 -g 1";
 const std::string dv = " -c:v dvvideo -f dv",
                   mpeg2 = " -c:v mpeg2video -flags +ildct+ilme -top 1 -b:v 8M -maxrate 9M -bufsize 1835k -g 15";
@@ -102,7 +102,7 @@ INSTANTIATE_TEST_SUITE_P(
             bottom_first},
         Source{"525 lines, uncompressed", "a.mov",
                "-f lavfi -i "
-               "testsrc2=s=720x486:r=60000/1001:d=1.2,format=yuv422p10,tinterlace=mode=interleave_bottom,setfield=bff "
+               "testsrc2=s=720x486:r=60000/1001:d=0.6,format=yuv422p10,tinterlace=mode=interleave_bottom,setfield=bff "
                "-c:v v210",
                bottom_first},
         Source{"progressive", "a.mkv", frames_25 + ffv1, progressive},
@@ -123,7 +123,7 @@ INSTANTIATE_TEST_SUITE_P(
         Source{"DV 625", "a.dv", fields_50 + "tinterlace=mode=interleave_bottom,setfield=bff -pix_fmt yuv420p" + dv,
                bottom_first},
         Source{"DV 525", "a.dv",
-               "-f lavfi -i testsrc2=s=720x480:r=60000/1001:d=1.2,tinterlace=mode=interleave_bottom,setfield=bff "
+               "-f lavfi -i testsrc2=s=720x480:r=60000/1001:d=0.6,tinterlace=mode=interleave_bottom,setfield=bff "
                "-pix_fmt yuv411p" +
                    dv,
                bottom_first},
@@ -134,7 +134,7 @@ INSTANTIATE_TEST_SUITE_P(
             "noisy zoom", "a.mkv",
             "-f lavfi -i "
             "mandelbrot=s=720x576:r=50:maxiter=300:end_scale=0.003:end_pts=1500,noise=alls=6:allf=t,format=yuv422p10,"
-            "tinterlace=mode=interleave_top,setfield=tff -t 1" +
+            "tinterlace=mode=interleave_top,setfield=tff -t 0.6" +
                 ffv1,
             top_first},
         Source{"still", "a.mkv", still_25 + ",format=yuv422p10" + ffv1, unknown},

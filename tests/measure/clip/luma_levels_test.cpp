@@ -244,6 +244,28 @@ TEST(Clipping, CountsWhiteThatIsCutDeep) {
     }
 }
 
+// Black likewise; bars and blanking of the same code beside the picture, as a converter puts them in, lost nothing.
+TEST(Clipping, CountsBlackThatIsCutDeep) {
+    for (const int bit_depth : {8, 10})
+        for (const bool cut : {true, false}) {
+            Recipe recipe = scene(43, bit_depth, 8);
+            recipe.padding.emplace();
+            recipe.padding->top_lines = recipe.padding->bottom_lines = 32, recipe.padding->left_px = 16;
+            if (cut) recipe.levels.black_code = 6, recipe.levels.clip_low_code = 16;
+            testsignal::Truth truth;
+            const Figures figures = measured<Clipping>(recipe, &truth);
+            const double black = *figures.find("clipped_black")->number();
+            if (cut) {
+                EXPECT_NEAR(
+                    black * static_cast<double>(truth.tally.samples) / static_cast<double>(truth.tally.clipped_low), 1,
+                    0.05);
+            } else {
+                EXPECT_LT(black, 1e-4);
+            }
+            EXPECT_LT(*figures.find("clipped_white")->number(), 1e-4);
+        }
+}
+
 TEST(Clipping, FindsNoneOnCleanClips) {
     for (const int bit_depth : {8, 10})
         for (const double snr_db : {34.0, 40.0, 46.0})

@@ -15,6 +15,7 @@
 #include "support/ffmpeg.h"
 #include "support/made_clip.h"
 #include "support/made_context.h"
+#include "support/measured_figures.h"
 #include "testsignal/gaussian_noise.h"
 
 namespace guardband::measure {
@@ -312,6 +313,24 @@ TEST_P(NoiseAfterFfmpeg, SaysWhatWasDone) {
         EXPECT_THAT(luma->reason(), HasSubstr("smeared the noise in time"));
     } else {
         EXPECT_EQ(luma->note().find("smoothed down") != std::string::npos, GetParam().smooths) << luma->note();
+    }
+}
+
+// DV throws noise away: the figure is the file's, and where nothing is left no processor is blamed.
+TEST(PictureNoise, SaysThatACodecTookNoiseAway) {
+    GUARDBAND_NEEDS_FFMPEG();
+    const support::TemporaryFolder folder;
+    const std::string clip = folder.file("lossy.dv");
+    for (const int noise : {24, 2}) {
+        support::ffmpeg(
+            "-y -f lavfi -i "
+            "\"testsrc2=s=720x576:r=25:d=0.6,format=yuv420p,lutyuv=y=60+(val-16)*0.6,noise=allf=t:alls=" +
+            std::to_string(noise) + "\" -c:v dvvideo '" + clip + "'");
+        const auto found = support::measure_file<PictureNoise>(clip);
+        for (const char* id : {"luma_snr", "chroma_snr"})
+            EXPECT_THAT(found[id].is_known() ? found[id].note() : found[id].reason(), HasSubstr("file"))
+                << id << ' ' << noise;
+        EXPECT_EQ(found["luma_snr"].is_known(), noise == 24);
     }
 }
 
