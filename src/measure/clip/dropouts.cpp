@@ -154,7 +154,12 @@ std::string Dropouts::note_text() const {
 
 Event Dropouts::event_of(const Found& found) const {
     const Loss& loss = found.loss;
-    const int first_parity = context_.interlace.order() == InterlaceEvidence::Order::BottomFirst ? 1 : 0;
+    // What stands still doesn't show which field comes first; the clip says it then.
+    const auto order = context_.interlace.order();
+    const bool declared = context_.info.declared_order == media::DeclaredOrder::BottomFirst;
+    const bool bottom_first =
+        order == InterlaceEvidence::Order::Unknown ? declared : order == InterlaceEvidence::Order::BottomFirst;
+    const int first_parity = bottom_first ? 1 : 0;
     Event event;
     event.kind = word(loss.kind);
     event.severity = loss.kind == LossKind::Held ? quantity::Severity::Note : quantity::Severity::Warning;
