@@ -461,7 +461,6 @@ TEST(Dropouts, OfAStillAreNumberedAsTheClipDeclares) {
     for (const auto order : {media::DeclaredOrder::TopFirst, media::DeclaredOrder::BottomFirst}) {
         support::MadeContext made;
         made.info.picture = support::luma_format(width, height);
-        made.info.declared_order = order;
         made.evidence.rate_value = MeasuredRate{25, 0.001};
         made.evidence.order_value = InterlaceEvidence::Order::Unknown;
         Dropouts measurement(made.context);
@@ -471,7 +470,8 @@ TEST(Dropouts, OfAStillAreNumberedAsTheClipDeclares) {
             grey.luma.assign(static_cast<std::size_t>(width) * height, 400);
             if (i == 2)
                 for (int x = 200; x < 300; ++x) sample(grey, x, 41) = 940;
-            const auto frame = support::make_frame(made.info.picture, grey, i);
+            auto frame = support::make_frame(made.info.picture, grey, i);
+            frame.declared_order = order;
             measurement.see(frame, extractor.extract(frame));
         }
         quantity::Figures figures;
