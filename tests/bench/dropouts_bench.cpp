@@ -107,6 +107,13 @@ void add(const measure::ClipReport& report, const std::vector<bench::Lost>& lost
     }
 }
 
+/// FFmpeg's arguments; of DV those of the scene's system.
+std::string encoder_for(const bench::Scene& scene, const Options& options) {
+    if (options.codec != "dv") return options.codec;
+    return fmt::format("-vf scale=interl=1,format={},setfield=bff -c:v dvvideo",
+                       scene.settings.height == 480 ? "yuv411p" : "yuv420p");
+}
+
 void run_scene(const bench::Scene& scene, bench::LossSettings losses, const Options& options, const table::Table& table,
                Scores& scores) {
     bench::StageReader clip(scene.settings, scene.acts(scene.settings), losses);
@@ -116,7 +123,7 @@ void run_scene(const bench::Scene& scene, bench::LossSettings losses, const Opti
     }
     const support::TemporaryFolder folder;
     const std::string file = folder.file("scene.dv");
-    bench::encode(clip, options.codec + " '" + file + "'");
+    bench::encode(clip, encoder_for(scene, options) + " '" + file + "'");
     add(measure::measure_clip(*media::open_clip(file), table), clip.lost(), scene.kind, options, scores);
 }
 
@@ -132,6 +139,7 @@ void run(const Options& options) {
         scene.settings.snr_db = options.snr_db, scene.settings.bit_depth = options.bits;
         scene.settings.seed = seed;
         if (!options.codec.empty()) scene.settings.bottom_first = true;
+        if (options.codec == "dv" && scene.settings.height == 486) scene.settings.height = 480;
         for (const LostAs kind : {LostAs::Bright, LostAs::Dark, LostAs::Held, LostAs::Grey, LostAs::Noise}) {
             scene.settings.seed += 97;
             if (std::string(word(kind)).find(options.kind) == std::string::npos) continue;
@@ -166,7 +174,6 @@ int main(int argc, char** argv) try {
     guardband::Options options;
     guardband::add_options(app, options);
     CLI11_PARSE(app, argc, argv);
-    if (options.codec == "dv") options.codec = "-vf scale=interl=1,format=yuv420p,setfield=bff -c:v dvvideo";
     guardband::run(options);
     return 0;
 } catch (const std::exception& e) {

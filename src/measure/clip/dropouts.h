@@ -18,11 +18,12 @@ namespace guardband::measure {
 /// lost, one for each line that is damaged.
 ///
 /// Method: each frame is held until the next has been seen; `FlashSearch` finds what is bright or dark in one field
-/// only, `HeldSearch` what was filled from the line above. Of those of 4 µs and more at least 0.97 are found at 40 dB
-/// S/N and 0.9 at 32 dB, and as many of those found are true; their ends are right to 0.3 µs. Can't see: what is as
-/// bright or dark as all around it, or neither bright nor dark; losses of more than six lines; held lines where a codec
-/// has thrown noise away. Can't tell: a bright or dark thing, thin, level and sharp at both ends, that is there for one
-/// field alone.
+/// only, `HeldSearch` what was filled from the line above. Of those of 4 µs and more that are to be seen at least 0.97
+/// are found at 40 dB S/N and 0.9 at 32 dB, where little else flashes; their ends are right to 0.3 µs. Where things
+/// like them flash (thin titles, sport, a stroboscope) down to a third are, but 0.97 of those found are true
+/// everywhere. Can't see: what is as bright or dark as all around it, or neither bright nor dark; losses of more than
+/// six lines; held lines where a codec has thrown noise away. Can't tell: a bright or dark thing, thin, level and sharp
+/// at both ends, that is there for one field alone.
 class Dropouts final : public ClipMeasurement {
 public:
     explicit Dropouts(const ClipContext& context);
@@ -61,6 +62,7 @@ private:
     std::vector<std::int64_t> lengths_;     ///< by sample
     std::vector<std::int64_t> lines_;       ///< by line of the field
     std::int64_t frames_ = 0;
+    media::DeclaredOrder declared_order_ = media::DeclaredOrder::Unknown;  ///< of the latest frame
 };
 
 }  // namespace guardband::measure

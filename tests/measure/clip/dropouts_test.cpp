@@ -457,6 +457,32 @@ TEST(Dropouts, AreNoneInFfmpegsPatterns) {
     }
 }
 
+TEST(Dropouts, OfAStillAreNumberedAsTheClipDeclares) {
+    for (const auto order : {media::DeclaredOrder::TopFirst, media::DeclaredOrder::BottomFirst}) {
+        support::MadeContext made;
+        made.info.picture = support::luma_format(width, height);
+        made.evidence.rate_value = MeasuredRate{25, 0.001};
+        made.evidence.order_value = InterlaceEvidence::Order::Unknown;
+        Dropouts measurement(made.context);
+        FeatureExtractor extractor(made.info.picture);
+        for (int i = 0; i < 4; ++i) {
+            support::Planes grey;
+            grey.luma.assign(static_cast<std::size_t>(width) * height, 400);
+            if (i == 2)
+                for (int x = 200; x < 300; ++x) sample(grey, x, 41) = 940;
+            auto frame = support::make_frame(made.info.picture, grey, i);
+            frame.declared_order = order;
+            measurement.see(frame, extractor.extract(frame));
+        }
+        quantity::Figures figures;
+        std::vector<Event> events;
+        measurement.finish(figures, events);
+        ASSERT_EQ(events.size(), 1U);
+        EXPECT_EQ(*events[0].line, 20);
+        EXPECT_EQ(*events[0].field, order == media::DeclaredOrder::TopFirst ? 5 : 4);  // row 41 is of the bottom field
+    }
+}
+
 TEST(Dropouts, SayWhyNot) {
     for (const auto& [across, down, frames] :
          {std::tuple(720, 576, 1), std::tuple(64, 48, 4), std::tuple(720, 576, 0)}) {
