@@ -99,19 +99,23 @@ bool PictureEdges::other_in_sight(std::size_t side, float moved_px) const {
 /// Whether a line would lie far off the nearest that have been chosen above and below, as where something black stands
 /// at the picture's edge and the first outline is that of its other side. At the top and after the head switch lines
 /// may.
-bool PictureEdges::is_islet(int line, float moved_px, float gate_px) const {
+bool PictureEdges::is_islet(int line, std::size_t side, float gate_px) const {
     const int count = static_cast<int>(lines_.size());
-    if (line >= count - switch_zone) return false;
     const auto chosen = [this](int y) { return lines_[static_cast<std::size_t>(y)].side != EdgeLine::none; };
     int above = line - 1, below = line + 1;
     while (above >= 0 && !chosen(above)) --above;
     while (below < count && !chosen(below)) ++below;
-    if (above < 0 || below >= count) return false;
+    if (above < 0) return false;
+    const float moved_px = lines_[static_cast<std::size_t>(line)].moved[side];
+    if (below >= count && line >= count - switch_zone) {  // unless the outline comes from further up
+        const EdgeLine& last = lines_[static_cast<std::size_t>(std::max(0, count - switch_zone - 1))];
+        return last.side == EdgeLine::none && last.edges[side] && std::abs(last.moved[side] - moved_px) < gate_px;
+    }
     const auto is_far = [&](int y) {
         const float off = moved_px - lines_[static_cast<std::size_t>(y)].chosen;
         return std::abs(off) > gate_px + steepest_px * static_cast<float>(std::abs(line - y));
     };
-    return is_far(above) && is_far(below);
+    return is_far(above) && (below >= count || is_far(below));
 }
 
 void PictureEdges::choose_rest(const EdgeRows& rows, const std::vector<float>& before) {
@@ -163,7 +167,7 @@ void PictureEdges::choose_rest(const EdgeRows& rows, const std::vector<float>& b
                 const float straight = 2 * a.moved[s] - b.moved[s];
                 if (std::abs(line.moved[s] - straight) < 2 * gate) ++support;
             }
-            if (support >= 2 && !is_islet(y, line.moved[s], gate)) {
+            if (support >= 2 && !is_islet(y, s, gate)) {
                 line.side = side, line.chosen = line.moved[s];
                 return;
             }
