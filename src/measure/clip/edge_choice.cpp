@@ -14,6 +14,8 @@ namespace {
 constexpr float most_apart_px = 3;
 /// A lone edge must lie as near to where the lines around have it, samples, beyond what these scatter.
 constexpr float nearness_px = 3;
+/// Lines in the middle of a field go no steeper, samples per line: twice a wander of 5 µs at 27 Hz.
+constexpr float steepest_px = 2;
 /// So many lines away others tell where a line should be.
 constexpr int reach = 12;
 /// Edges that are further apart than this many variances are less sure than they say.
@@ -94,6 +96,28 @@ bool PictureEdges::other_in_sight(std::size_t side, float moved_px) const {
     return base != no_base && (side == 0 ? base - moved : base + moved) > shape_.rise_px();
 }
 
+/// Whether a line would lie far off the nearest that have been chosen above and below, as where something black stands
+/// at the picture's edge and the first outline is that of its other side. At the top and after the head switch lines
+/// may.
+bool PictureEdges::is_islet(int line, std::size_t side, float gate_px) const {
+    const int count = static_cast<int>(lines_.size());
+    const auto chosen = [this](int y) { return lines_[static_cast<std::size_t>(y)].side != EdgeLine::none; };
+    int above = line - 1, below = line + 1;
+    while (above >= 0 && !chosen(above)) --above;
+    while (below < count && !chosen(below)) ++below;
+    if (above < 0) return false;
+    const float moved_px = lines_[static_cast<std::size_t>(line)].moved[side];
+    if (below >= count && line >= count - switch_zone) {  // unless the outline comes from further up
+        const EdgeLine& last = lines_[static_cast<std::size_t>(std::max(0, count - switch_zone - 1))];
+        return last.side == EdgeLine::none && last.edges[side] && std::abs(last.moved[side] - moved_px) < gate_px;
+    }
+    const auto is_far = [&](int y) {
+        const float off = moved_px - lines_[static_cast<std::size_t>(y)].chosen;
+        return std::abs(off) > gate_px + steepest_px * static_cast<float>(std::abs(line - y));
+    };
+    return is_far(above) && (below >= count || is_far(below));
+}
+
 void PictureEdges::choose_rest(const EdgeRows& rows, const std::vector<float>& before) {
     // How far lines scatter about their neighbours: a lone edge may do so as well.
     spare_.clear();
@@ -143,7 +167,7 @@ void PictureEdges::choose_rest(const EdgeRows& rows, const std::vector<float>& b
                 const float straight = 2 * a.moved[s] - b.moved[s];
                 if (std::abs(line.moved[s] - straight) < 2 * gate) ++support;
             }
-            if (support >= 2) {
+            if (support >= 2 && !is_islet(y, s, gate)) {
                 line.side = side, line.chosen = line.moved[s];
                 return;
             }

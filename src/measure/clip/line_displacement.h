@@ -20,9 +20,14 @@ namespace guardband::measure {
 /// under one of the edges is known; 13 ns where it rests (11 is the least that one line's two edges can give if it
 /// isn't). Bias of the figures: below 3 ns at 40 dB, 8 ns at 30 dB; of the peak, 15 ns.
 ///
-/// Needs blanking at the picture's edges, three samples of it. Without it the jitter from line to line and a head
-/// switch are to be had, from moving or upright detail on both sides of the picture, and within the reason why there is
-/// no RMS, what changes from field to field. Can't tell: how far all lines together lie off.
+/// Needs blanking at the picture's edges, three samples of it. Without it the jitter from line to line (`StepChanges`)
+/// and a head switch are to be had, from moving or upright detail on both sides of the picture, and within the reason
+/// why there is no RMS, what changes from field to field.
+///
+/// Can't tell: how far all lines together lie off; what a codec took. DV leaves 13 to 16 % less of 20 to 30 ns from
+/// line to line, 2 % less of 200 ns. Where one line in five is hit by dropouts, steady motions read up to 7 % low.
+/// Random displacements of 1 µs, or 5 µs of wander, read high where blanking is narrower and something black stands at
+/// the picture's edge.
 class LineDisplacement final : public ClipMeasurement {
 public:
     explicit LineDisplacement(const ClipContext& context);

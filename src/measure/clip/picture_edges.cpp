@@ -25,7 +25,7 @@ constexpr int patience = 8;
 constexpr int memory_fields = 3 * patience;
 /// Of the pairs, and of all lines looked at, so many must be equally far apart.
 constexpr std::size_t least_part = 3;
-constexpr double fewest_pairs_share = 0.02;
+constexpr double fewest_pairs_share = 0.01;
 /// A lone edge must go on straight from line to line in this share of all lines, and lie at one place as often as pairs
 /// must be equally far apart: outlines in a dark picture, or where a vignette lets it rise above black, don't.
 constexpr double straight_share = 0.4;

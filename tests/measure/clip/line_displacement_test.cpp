@@ -116,6 +116,20 @@ TEST(LineDisplacement, CountsLinesOfOneEdgeAsFarOffAsTheyAre) {
     EXPECT_NEAR(m.rms(), m.truth.time_base_error_rms_ns, 0.02 * m.truth.time_base_error_rms_ns);
 }
 
+// A black doorway leaves at the left while the lines are displaced so that blanking at the right is out of sight: what
+// is seen first of them is the doorway's other side, 13 µs further in.
+TEST(LineDisplacement, PlacesNoLineByWhatStandsBehindSomethingBlack) {
+    const auto m = measure_clip(recipe([](Recipe& r) {
+        r.raster.height = 486, r.raster.frame_rate = {30000, 1001}, r.raster.line_rate_hz = 15734.27;
+        r.field_order = testsignal::FieldOrder::BottomFirst;
+        r.blanking->left_px = 8, r.blanking->right_px = 9, r.blanking->rise_ns = 140;
+        r.picture.motion_px = 1.3, r.seed = 17;
+        r.time_base->sine_ns = {707}, r.time_base->sine_hz = {27};
+    }));
+    EXPECT_NEAR(m.rms(), m.truth.time_base_error_rms_ns, 0.1 * m.truth.time_base_error_rms_ns);
+    EXPECT_NEAR(m.value("line_jitter_rms"), m.truth.line_jitter_rms_ns, 3);
+}
+
 TEST(LineDisplacement, SeesJitterOfLines) {
     expect_figures(measure_clip(recipe([](Recipe& r) { r.time_base->random_ns = 30, r.bit_depth = 8; })));
 }
