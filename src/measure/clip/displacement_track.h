@@ -5,6 +5,7 @@
 #include <span>
 #include <vector>
 
+#include "measure/clip/edge_consensus.h"
 #include "measure/clip/field_shifts.h"
 #include "measure/clip/line_chain.h"
 #include "measure/clip/line_wander.h"
@@ -53,13 +54,13 @@ private:
     void add_steps();
     void add_changes(Field& field);
     void calibrate(float apart, float stated);
-    void forget_false_steps(std::span<const float> pairs);
     void solve(Field& field);
     void centre(PlacedLines& lines);
 
     media::PictureFormat format_;
     PictureEdges edges_;
     RowShifts shifts_;
+    EdgeConsensus consensus_;
     LineChain chain_;
     std::array<Field, 2> fields_;
     StepChanges step_changes_;
