@@ -13,7 +13,7 @@ constexpr float least_step_weight = 1;
 /// Edges and steps may differ by so many deviations and samples.
 constexpr float most_deviations = 4, allowed_px = 1.5F;
 /// What it costs: to leave out an edge, one of a line that shows both; an excess, per sample; to take steps for false,
-/// and for each sample by which the edges jump there.
+/// and for each sample by which the edges jump further than these.
 constexpr float lone_cost = 9, pair_cost = 30, excess_cost = 10, break_cost = 30, break_cost_per_px = 6;
 /// Lines at the top that may jump as those after the head switch do.
 constexpr std::size_t top_zone = 24;
@@ -57,7 +57,10 @@ float EdgeConsensus::cost_of_jump(const Edge& above, const Edge& edge, bool& is_
     const float excess = over(above, edge);
     if (excess <= 0) return 0;
     const bool may_jump = above.line < top_zone || edge.line + switch_zone >= lines_;
-    const float most = break_cost + (may_jump ? 0 : break_cost_per_px * std::abs(edge.place_px - above.place_px));
+    // Where it is the edges that jump and not the steps, the edges are more likely to be false.
+    const float further = std::max(
+        0.0F, std::abs(edge.place_px - above.place_px) - std::abs(static_cast<float>(edge.steps_px - above.steps_px)));
+    const float most = break_cost + (may_jump ? 0 : break_cost_per_px * further);
     is_break = excess_cost * excess > most;
     return std::min(excess_cost * excess, most);
 }

@@ -18,8 +18,8 @@ namespace guardband::measure {
 /// Method: of all ways to keep some of the edges the cheapest, found line by line (dynamic programming). Leaving an
 /// edge out costs, one whose line shows both edges more. Two kept ones that follow each other and lie further apart
 /// than the steps between them say cost by how much; at most what it costs to take these steps for false, which is the
-/// dearer the further the edges themselves jump there, except at the top and after the head switch, where lines do.
-/// Steps that aren't known contradict nothing.
+/// dearer the further the edges jump beyond what the steps do, except at the top and after the head switch, where lines
+/// jump. Steps that aren't known contradict nothing.
 ///
 /// Can't tell: an outline that goes along the whole field.
 class EdgeConsensus {
