@@ -133,7 +133,11 @@ void DisplacementTrack::solve(Field& field) {
     field.has_edges = edges_.found();
     if (field.has_edges) {
         edges_.pairs(field.lines.left_px, field.lines.right_px);
-        consensus_.settle(field.lines.left_px, places_, steps_, {0, loose_step});
+        edges_.others(other_places_);
+        consensus_.settle(field.lines.left_px, other_places_, places_, steps_, {0, loose_step});
+        for (std::size_t i = 0; i < places_.size(); ++i)
+            if (places_[i].weight <= 0)
+                field.lines.left_px[i] = field.lines.right_px[i] = std::numeric_limits<float>::quiet_NaN();
     } else {
         places_[places_.size() / 2] = {0, anchor_weight};
     }

@@ -65,7 +65,7 @@ private:
     std::array<Field, 2> fields_;
     StepChanges step_changes_;
     std::optional<media::Frame> previous_;
-    std::vector<LineEvidence> places_, steps_;
+    std::vector<LineEvidence> places_, other_places_, steps_;
     std::vector<float> step_left_, step_right_;
     std::array<FilteredRow, 2> rows_;  ///< the line and the line above, by turns
     FilteredRow row_before_;

@@ -18,7 +18,7 @@ constexpr LineEvidence unknown{0, 1.0F / 16};
 /// A field whose edges and steps are right, each with an error of a tenth of a sample.
 struct Field {
     explicit Field(unsigned seed, float jitter_px = 13)
-        : truth(lines), pairs(lines, no_pair), places(lines), steps(lines, unknown) {
+        : truth(lines), pairs(lines, no_pair), others(lines), places(lines), steps(lines, unknown) {
         std::mt19937 random(seed);
         std::normal_distribution<float> jitter(0, jitter_px), error(0, 0.1F);
         for (std::size_t i = 0; i < lines; ++i) {
@@ -28,7 +28,7 @@ struct Field {
         }
     }
 
-    void settle() { EdgeConsensus().settle(pairs, places, steps, unknown); }
+    void settle() { EdgeConsensus().settle(pairs, others, places, steps, unknown); }
 
     std::size_t left_out() const {
         std::size_t count = 0;
@@ -37,7 +37,7 @@ struct Field {
     }
 
     std::vector<float> truth, pairs;
-    std::vector<LineEvidence> places, steps;
+    std::vector<LineEvidence> others, places, steps;
 };
 
 TEST(EdgeConsensus, LeavesOutWhatStandsBehindSomethingBlack) {
@@ -62,6 +62,18 @@ TEST(EdgeConsensus, ForgetsAStepThatTheEdgesContradict) {
         for (std::size_t i = 1; i < lines; ++i)
             EXPECT_FLOAT_EQ(field.steps[i].weight, i == 120 ? unknown.weight : 50) << "line " << i << ", seed " << seed;
     }
+}
+
+// Near the head switch a few false lines alone would pass for a jump.
+TEST(EdgeConsensus, TakesTheOtherEdgeWhereItFits) {
+    Field field(11, 1);
+    for (std::size_t i = lines - 24; i < lines - 17; ++i) {
+        field.others[i] = field.places[i];
+        field.places[i].place_px += 170;
+    }
+    field.settle();
+    EXPECT_EQ(field.left_out(), 0U);
+    for (std::size_t i = 0; i < lines; ++i) EXPECT_NEAR(field.places[i].place_px, field.truth[i], 1) << "line " << i;
 }
 
 // Where lines jump as far as the step is false, one beside it may be taken for what is.
@@ -112,13 +124,13 @@ TEST(EdgeConsensus, StepsThatAreNotKnownContradictNothing) {
 
 TEST(EdgeConsensus, StandsFieldsOfFewEdges) {
     for (const std::size_t count : {std::size_t{0}, std::size_t{1}, std::size_t{2}}) {
-        std::vector<LineEvidence> places(count), steps(count, LineEvidence{0, 50});
+        std::vector<LineEvidence> others(count), places(count), steps(count, LineEvidence{0, 50});
         const std::vector<float> pairs(count, no_pair);
         for (std::size_t i = 0; i < count; ++i) places[i] = {50 * static_cast<float>(i), 50};
-        EdgeConsensus().settle(pairs, places, steps, unknown);
+        EdgeConsensus().settle(pairs, others, places, steps, unknown);
         for (std::size_t i = 0; i < count; ++i) EXPECT_TRUE(std::isfinite(places[i].place_px));
         std::vector<LineEvidence> none(count);
-        EdgeConsensus().settle(pairs, none, steps, unknown);
+        EdgeConsensus().settle(pairs, others, none, steps, unknown);
     }
 }
 
