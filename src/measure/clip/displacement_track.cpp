@@ -23,8 +23,6 @@ constexpr float slant_alike = 5;
 constexpr float scale_beside_edges = 2;
 /// An edge this many deviations off what all other evidence says is taken for none.
 constexpr float most_deviations = 4;
-/// What a step must be off by to be a false one, samples.
-constexpr float false_step_px = 1.5F;
 /// Either part of a line must place its step within 0.2 samples, 15 ns.
 constexpr float half_weight = 25;
 constexpr float anchor_weight = 1e-3F;
@@ -131,29 +129,15 @@ void DisplacementTrack::calibrate(float apart, float stated) {
     apart_stated_ += static_cast<double>(stated);
 }
 
-/// Steps that lines which show both edges contradict by far: the picture was laid where it doesn't belong.
-/// @param pairs  not a number where a line doesn't show both edges
-void DisplacementTrack::forget_false_steps(std::span<const float> pairs) {
-    std::size_t last = places_.size();
-    float sum = 0, variance = 0;
-    for (std::size_t i = 0; i < places_.size(); ++i) {
-        sum += steps_[i].place_px, variance += 1 / std::max(steps_[i].weight, loose_step);
-        if (!(pairs[i] == pairs[i]) || places_[i].weight <= 0) continue;
-        if (last < i) {
-            const float off = places_[i].place_px - places_[last].place_px - sum;
-            const float stated = variance + 1 / places_[i].weight + 1 / places_[last].weight;
-            if (std::abs(off) > false_step_px && off * off > most_deviations * most_deviations * stated)
-                for (std::size_t k = last + 1; k <= i; ++k) steps_[k] = {0, loose_step};
-        }
-        last = i, sum = 0, variance = 0;
-    }
-}
-
 void DisplacementTrack::solve(Field& field) {
     field.has_edges = edges_.found();
     if (field.has_edges) {
         edges_.pairs(field.lines.left_px, field.lines.right_px);
-        forget_false_steps(field.lines.left_px);
+        edges_.others(other_places_);
+        consensus_.settle(field.lines.left_px, other_places_, places_, steps_, {0, loose_step});
+        for (std::size_t i = 0; i < places_.size(); ++i)
+            if (places_[i].weight <= 0)
+                field.lines.left_px[i] = field.lines.right_px[i] = std::numeric_limits<float>::quiet_NaN();
     } else {
         places_[places_.size() / 2] = {0, anchor_weight};
     }

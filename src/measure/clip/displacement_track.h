@@ -5,6 +5,7 @@
 #include <span>
 #include <vector>
 
+#include "measure/clip/edge_consensus.h"
 #include "measure/clip/field_shifts.h"
 #include "measure/clip/line_chain.h"
 #include "measure/clip/line_wander.h"
@@ -16,12 +17,12 @@ namespace guardband::measure {
 
 /// The displacement of every line of one field after another.
 ///
-/// Method, three kinds of evidence, put together by `LineChain`: the picture's edges against captured blanking
-/// (`PictureEdges`); the picture of each line against the line above; and against the same line of the frame before,
-/// cell by cell and as a difference to the line above, so that motion drops out wherever both lines see the same thing
-/// move. The last is added to the step that the frame before had there, whose variance is carried along (a Kalman
-/// filter per line), so that steps which return in each field become ever surer and what slanting outlines do to the
-/// second kind averages out as they move.
+/// Method, three kinds of evidence, put together by `LineChain` once `EdgeConsensus` has taken out what contradicts the
+/// rest: the picture's edges against captured blanking (`PictureEdges`); the picture of each line against the line
+/// above; and against the same line of the frame before, cell by cell and as a difference to the line above, so that
+/// motion drops out wherever both lines see the same thing move. The last is added to the step that the frame before
+/// had there, whose variance is carried along (a Kalman filter per line), so that steps which return in each field
+/// become ever surer and what slanting outlines do to the second kind averages out as they move.
 ///
 /// Without blanking a field's displacement as a whole can't be told from the scene's motion: the mean over the middle
 /// half of each field is then 0. A picture whose upright outlines all slant the same way, and stand still, is taken for
@@ -53,18 +54,18 @@ private:
     void add_steps();
     void add_changes(Field& field);
     void calibrate(float apart, float stated);
-    void forget_false_steps(std::span<const float> pairs);
     void solve(Field& field);
     void centre(PlacedLines& lines);
 
     media::PictureFormat format_;
     PictureEdges edges_;
     RowShifts shifts_;
+    EdgeConsensus consensus_;
     LineChain chain_;
     std::array<Field, 2> fields_;
     StepChanges step_changes_;
     std::optional<media::Frame> previous_;
-    std::vector<LineEvidence> places_, steps_;
+    std::vector<LineEvidence> places_, other_places_, steps_;
     std::vector<float> step_left_, step_right_;
     std::array<FilteredRow, 2> rows_;  ///< the line and the line above, by turns
     FilteredRow row_before_;

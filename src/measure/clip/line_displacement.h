@@ -26,8 +26,8 @@ namespace guardband::measure {
 ///
 /// Can't tell: how far all lines together lie off; what a codec took. DV leaves 13 to 16 % less of 20 to 30 ns from
 /// line to line, 2 % less of 200 ns. Where one line in five is hit by dropouts, steady motions read up to 7 % low.
-/// Random displacements of 1 µs, or 5 µs of wander, read high where blanking is narrower and something black stands at
-/// the picture's edge.
+/// A wander that is much larger than the blanking shows both edges of few lines only: it takes seconds until these are
+/// enough.
 class LineDisplacement final : public ClipMeasurement {
 public:
     explicit LineDisplacement(const ClipContext& context);

@@ -168,18 +168,31 @@ void PictureEdges::calibrate() {
     scale_ = stated_ > 0 ? std::clamp(difference_squares_ / stated_, 0.02, 50.0) : 1;
 }
 
+/// Of a line's place by one edge.
+float PictureEdges::weight(const EdgeLine& line, std::size_t side, float place_px) const {
+    const float doubt = line.side != EdgeLine::both && other_in_sight(side, place_px) ? lone_variance : 0;
+    const float alike = line.foreseen[side] ? foreseen_alike : unforeseen_alike;
+    return 1 / (alike * (line.edges[side]->variance * static_cast<float>(scale_) + doubt));
+}
+
 void PictureEdges::give(std::vector<LineEvidence>& out) const {
     for (std::size_t y = 0; y < lines_.size(); ++y) {
         const EdgeLine& line = lines_[y];
         if (line.side == EdgeLine::none) continue;
-        const auto weight = [&](std::size_t side) {
-            const float doubt = line.side != EdgeLine::both && other_in_sight(side, line.chosen) ? lone_variance : 0;
-            const float alike = line.foreseen[side] ? foreseen_alike : unforeseen_alike;
-            return 1 / (alike * (line.edges[side]->variance * static_cast<float>(scale_) + doubt));
-        };
         out[y].place_px = line.chosen;
-        out[y].weight =
-            line.side == EdgeLine::both ? weight(0) + weight(1) : weight(static_cast<std::size_t>(line.side));
+        out[y].weight = line.side == EdgeLine::both ? weight(line, 0, line.chosen) + weight(line, 1, line.chosen)
+                                                    : weight(line, static_cast<std::size_t>(line.side), line.chosen);
+    }
+}
+
+void PictureEdges::others(std::vector<LineEvidence>& out) const {
+    out.assign(lines_.size(), {});
+    for (std::size_t y = 0; y < lines_.size(); ++y) {
+        const EdgeLine& line = lines_[y];
+        if (line.side == EdgeLine::none || line.side == EdgeLine::both) continue;
+        const auto side = static_cast<std::size_t>(1 - line.side);
+        if (line.edges[side] && base_[side] != no_base)
+            out[y] = {line.moved[side], weight(line, side, line.moved[side])};
     }
 }
 

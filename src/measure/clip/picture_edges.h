@@ -42,6 +42,10 @@ public:
     /// Their errors have nothing to do with each other.
     void pairs(std::vector<float>& left_px, std::vector<float>& right_px) const;
 
+    /// Where the latest field's lines would lie by the edge that wasn't chosen, where two say different things;
+    /// elsewhere of weight 0.
+    void others(std::vector<LineEvidence>& out) const;
+
     /// Whether edges have been found, and what they look like.
     bool found() const { return has_base_ && shape_.fields() >= learning_fields; }
 
@@ -77,6 +81,7 @@ private:
     void calibrate();
     void forget_calibration();
     void take_moved();
+    float weight(const EdgeLine& line, std::size_t side, float place_px) const;
     void give(std::vector<LineEvidence>& out) const;
 
     EdgeShape shape_;

@@ -19,6 +19,8 @@ constexpr float nearest = 0.6F;  ///< samples from a whole shift within which it
 constexpr int most_steps = 4, most_hope = 64;
 /// Rows that differ by more than their shift by this many samples would make them, have another shift.
 constexpr float most_misfit_px = 2;
+/// Beyond it even a guess that is said to be near may be that of a false edge.
+constexpr int most_trusted_px = 24;
 constexpr int reduction = 4, reach = 96 / reduction;
 constexpr float most_left = 0.4F;  ///< of the mean over all shifts, where a shift fits
 
@@ -81,7 +83,7 @@ std::optional<int> RowShifts::search(const FilteredRow& row, const FilteredRow& 
 bool RowShifts::may_search() { return hope_ > 0 || ++skipped_ % 8 == 0; }
 
 void RowShifts::compare(const FilteredRow& row, const FilteredRow& other, int& guess, bool trusted, CellShifts& out) {
-    bool may = !trusted, searched = false;
+    bool may = !trusted || std::abs(guess) > most_trusted_px, searched = false;
     for (int i = 0; i < most_steps; ++i) {
         if (!at(row, other, guess, out)) break;
         if (misfit_px_ > most_misfit_px && may && may_search()) {

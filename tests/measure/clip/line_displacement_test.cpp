@@ -130,6 +130,47 @@ TEST(LineDisplacement, PlacesNoLineByWhatStandsBehindSomethingBlack) {
     EXPECT_NEAR(m.value("line_jitter_rms"), m.truth.line_jitter_rms_ns, 3);
 }
 
+// The same with lines that jump by as much as the doorway's lines, 1 µs RMS, and with a wander of 5 µs: one edge after
+// the other leaves the raster, and dozens of lines agree on the doorway's other side.
+TEST(LineDisplacement, FollowsLargeDisplacementsPastSomethingBlack) {
+    for (const bool wanders : {false, true}) {
+        const auto m = measure_clip(recipe([&](Recipe& r) {
+            r.raster.height = 486, r.raster.frame_rate = {30000, 1001}, r.raster.line_rate_hz = 15734.27;
+            r.field_order = testsignal::FieldOrder::BottomFirst;
+            r.blanking->left_px = 8, r.blanking->right_px = 9, r.blanking->rise_ns = 140;
+            r.picture.motion_px = 1.3, r.seed = 17;
+            if (wanders)
+                r.time_base->sine_ns = {7070}, r.time_base->sine_hz = {27};
+            else
+                r.time_base->random_ns = 1000;
+        }));
+        expect_figures(m);
+    }
+}
+
+// Near the head switch lines may jump, but not those whose other edge stands where the lines around have it.
+TEST(LineDisplacement, TakesTheEdgeThatThePicturesShiftGoesWith) {
+    const auto m = measure_clip(recipe([](Recipe& r) {
+        r.raster.height = 486, r.raster.frame_rate = {30000, 1001}, r.raster.line_rate_hz = 15734.27;
+        r.field_order = testsignal::FieldOrder::BottomFirst;
+        r.blanking->left_px = 5, r.blanking->right_px = 8, r.blanking->rise_ns = 140;
+        r.bit_depth = 8, r.picture.motion_px = 0.9, r.seed = 1, r.duration_s = 0.7;
+        r.time_base->random_ns = 60, r.time_base->sine_ns = {3000}, r.time_base->sine_hz = {3};
+    }));
+    EXPECT_NEAR(m.value("line_jitter_rms"), m.truth.line_jitter_rms_ns, 0.1 * m.truth.line_jitter_rms_ns);
+}
+
+// Noise hides where a line belongs: one that is laid wrongly over the line above must not draw others along, whose
+// edges are in sight.
+TEST(LineDisplacement, NoWronglyLaidLineDrawsOthersAlong) {
+    const auto m = measure_clip(recipe([](Recipe& r) {
+        r.noise.snr_db = 30, r.bit_depth = 8, r.seed = 7;
+        r.blanking->left_px = r.blanking->right_px = 9;
+        r.time_base->random_ns = 60, r.time_base->sine_ns = {3000}, r.time_base->sine_hz = {3};
+    }));
+    expect_figures(m, 0.15, 8);
+}
+
 TEST(LineDisplacement, SeesJitterOfLines) {
     expect_figures(measure_clip(recipe([](Recipe& r) { r.time_base->random_ns = 30, r.bit_depth = 8; })));
 }
