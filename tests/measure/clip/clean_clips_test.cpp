@@ -111,16 +111,6 @@ void gravel(ClipFrame& frame, int index) {
                 300 + mixed(static_cast<unsigned>(x + 23 * index), static_cast<unsigned>(y), 5) % 500);
 }
 
-/// Titles on black, more of them and fewer, each alike to the ones before.
-void titles_on_black(ClipFrame& frame, int index) {
-    flatten(frame, 64);
-    const int height = index % 23 < 9 || index > 50 ? 90 : 40;
-    for (int y = 100; y < 100 + height; ++y)
-        for (int x = 0; x < 290 + y / 10 % 3 * 35; ++x)
-            if (mixed(static_cast<unsigned>(x / 6), static_cast<unsigned>(y / 10), 1) % 3 == 0)
-                frame.planes[0].row(y)[x] = 900;
-}
-
 Recipe plain(double motion_px, std::optional<double> snr_db) { return small_clip(motion_px, snr_db, duration_s); }
 
 Recipe still_picture(std::optional<double> snr_db) {
@@ -171,89 +161,91 @@ TEST_P(CleanClips, RaiseNoAlarm) {
 
 INSTANTIATE_TEST_SUITE_P(
     Content, CleanClips,
-    testing::Values(
-        Clip{"a slow pan without noise", plain(0.3, {})}, Clip{"a pan", plain(2, 40)},
-        Clip{"a noisy pan", with(plain(1, 26), be_american), {}, cut_by_noise},
-        Clip{"up and down", with(plain(3, 36), [](Recipe& r) { r.picture.direction_deg = 90; })},
-        Clip{"sport: fast, to and fro, cuts", with(plain(9, 38),
-                                                   [](Recipe& r) {
-                                                       r.picture.sway_px = 40, r.picture.sway_period_s = 0.7;
-                                                       r.picture.cuts_s = {0.5, 1.1, 1.3, 2.1};
-                                                   })},
-        Clip{"a shaking hand",
-             with(plain(0.5, 40), [](Recipe& r) { r.picture.sway_px = 4, r.picture.sway_period_s = 0.12; })},
-        Clip{"a still picture", still_picture(40)},
-        Clip{"a still picture, very noisy", still_picture(22), {}, cut_by_noise},
-        Clip{"a still picture without noise", still_picture({})},
-        Clip{"cuts", with(plain(1, 40),
-                          [](Recipe& r) {
-                              r.picture.cuts_s = {0.3, 0.7, 0.9, 1.6, 2.2};
-                          })},
-        Clip{"a fade to black and up again", plain(1, 40),
-             [](ClipFrame& f, int i) { fade(f, std::clamp(1 - std::abs(i - 32) / 20.0, 0.0, 1.0), 64); }},
-        Clip{"a cut to black, then another scene", plain(1, 40),
-             [](ClipFrame& f, int i) {
-                 if (i >= 20 && i < 35) flatten(f, 64);
-                 if (i >= 35) mirror(f);
-             }},
-        Clip{"flashes", plain(1, 40),
-             [](ClipFrame& f, int i) {
-                 if (i % 5 == 3) fade(f, 0.8, 940);
-             },
-             flickering},
-        Clip{"titles", still_picture(40),
-             [](ClipFrame& f, int i) {
-                 if (i / 10 % 2 == 1)
-                     for (int y = 200; y < 250; ++y)
-                         for (int x = 40; x < 360; ++x)
-                             if (x / 5 * (y / 8) % 3 == 0) f.planes[0].row(y)[x] = 920;
-             }},
-        Clip{"titles on black", still_picture({}), titles_on_black}, Clip{"cells", still_picture(40), cells},
-        Clip{"gravel", still_picture(40), gravel}, Clip{"rain", plain(0.5, 40), rain},
-        Clip{"a crowd in a pan", plain(3, 40), [](ClipFrame& f, int i) { crowd(f, i, true); }},
-        Clip{"glittering water", still_picture(40), [](ClipFrame& f, int i) { crowd(f, i, false); }},
-        Clip{"a screen of 60 Hz before a camera of 50",
-             with(plain(1, 40),
-                  [](Recipe& r) {
-                      r.screen = testsignal::ScreenSettings{};
-                      r.screen->rate_hz = 60000.0 / 1001, r.screen->depth = 0.2;
-                  }),
-             {},
-             flickering},
-        Clip{"a screen of 50 Hz before a camera of 60",
-             with(plain(1, 40),
-                  [](Recipe& r) {
-                      be_american(r);
-                      r.screen = testsignal::ScreenSettings{};
-                      r.screen->rate_hz = 50, r.screen->depth = 0.2;
-                  }),
-             {},
-             flickering},
-        Clip{"a lamp on 50 Hz mains before a camera of 60",
-             with(plain(1, 40),
-                  [](Recipe& r) {
-                      be_american(r);
-                      r.lamp = testsignal::LampSettings{};
-                      r.lamp->depth = 0.1, r.camera.exposure_ms = 4;
-                  }),
-             {},
-             flickering},
-        Clip{"a raw tape",
-             with(plain(1, 34),
-                  [](Recipe& r) {
-                      r.blanking.emplace();
-                      auto& base = r.time_base.emplace();
-                      base.random_ns = 150, base.flagging_ns = 4000, base.vertical_rms_lines = 0.3;
-                      base.head_switch_line = 6, base.head_switch_steps_ns = {2000, -1000};
-                      r.dropouts.emplace().per_minute = 600;
-                  }),
-             {},
-             of_a_raw_tape},
-        Clip{"colour comes and goes with cuts", plain(1, 40), [](ClipFrame& f, int i) {
-                 if (i < 25 || i >= 45) return;
-                 mirror(f);
-                 for (std::size_t plane : {1, 2}) std::ranges::fill(f.planes[plane].samples, std::uint16_t{512});
-             }}));
+    testing::Values(Clip{"a slow pan without noise", plain(0.3, {})}, Clip{"a pan", plain(2, 40)},
+                    Clip{"a noisy pan", with(plain(1, 26), be_american), {}, cut_by_noise},
+                    Clip{"up and down", with(plain(3, 36), [](Recipe& r) { r.picture.direction_deg = 90; })},
+                    Clip{"sport: fast, to and fro, cuts", with(plain(9, 38),
+                                                               [](Recipe& r) {
+                                                                   r.picture.sway_px = 40,
+                                                                   r.picture.sway_period_s = 0.7;
+                                                                   r.picture.cuts_s = {0.5, 1.1, 1.3, 2.1};
+                                                               })},
+                    Clip{
+                        "a shaking hand",
+                        with(plain(0.5, 40), [](Recipe& r) { r.picture.sway_px = 4, r.picture.sway_period_s = 0.12; })},
+                    Clip{"a still picture", still_picture(40)},
+                    Clip{"a still picture, very noisy", still_picture(22), {}, cut_by_noise},
+                    Clip{"a still picture without noise", still_picture({})},
+                    Clip{"cuts", with(plain(1, 40),
+                                      [](Recipe& r) {
+                                          r.picture.cuts_s = {0.3, 0.7, 0.9, 1.6, 2.2};
+                                      })},
+                    Clip{"a fade to black and up again", plain(1, 40),
+                         [](ClipFrame& f, int i) { fade(f, std::clamp(1 - std::abs(i - 32) / 20.0, 0.0, 1.0), 64); }},
+                    Clip{"a cut to black, then another scene", plain(1, 40),
+                         [](ClipFrame& f, int i) {
+                             if (i >= 20 && i < 35) flatten(f, 64);
+                             if (i >= 35) mirror(f);
+                         }},
+                    Clip{"flashes", plain(1, 40),
+                         [](ClipFrame& f, int i) {
+                             if (i % 5 == 3) fade(f, 0.8, 940);
+                         },
+                         flickering},
+                    Clip{"titles", still_picture(40),
+                         [](ClipFrame& f, int i) {
+                             if (i / 10 % 2 == 1)
+                                 for (int y = 200; y < 250; ++y)
+                                     for (int x = 40; x < 360; ++x)
+                                         if (x / 5 * (y / 8) % 3 == 0) f.planes[0].row(y)[x] = 920;
+                         }},
+                    Clip{"cells", still_picture(40), cells}, Clip{"gravel", still_picture(40), gravel},
+                    Clip{"rain", plain(0.5, 40), rain},
+                    Clip{"a crowd in a pan", plain(3, 40), [](ClipFrame& f, int i) { crowd(f, i, true); }},
+                    Clip{"glittering water", still_picture(40), [](ClipFrame& f, int i) { crowd(f, i, false); }},
+                    Clip{"a screen of 60 Hz before a camera of 50",
+                         with(plain(1, 40),
+                              [](Recipe& r) {
+                                  r.screen = testsignal::ScreenSettings{};
+                                  r.screen->rate_hz = 60000.0 / 1001, r.screen->depth = 0.2;
+                              }),
+                         {},
+                         flickering},
+                    Clip{"a screen of 50 Hz before a camera of 60",
+                         with(plain(1, 40),
+                              [](Recipe& r) {
+                                  be_american(r);
+                                  r.screen = testsignal::ScreenSettings{};
+                                  r.screen->rate_hz = 50, r.screen->depth = 0.2;
+                              }),
+                         {},
+                         flickering},
+                    Clip{"a lamp on 50 Hz mains before a camera of 60",
+                         with(plain(1, 40),
+                              [](Recipe& r) {
+                                  be_american(r);
+                                  r.lamp = testsignal::LampSettings{};
+                                  r.lamp->depth = 0.1, r.camera.exposure_ms = 4;
+                              }),
+                         {},
+                         flickering},
+                    Clip{"a raw tape",
+                         with(plain(1, 34),
+                              [](Recipe& r) {
+                                  r.blanking.emplace();
+                                  auto& base = r.time_base.emplace();
+                                  base.random_ns = 150, base.flagging_ns = 4000, base.vertical_rms_lines = 0.3;
+                                  base.head_switch_line = 6, base.head_switch_steps_ns = {2000, -1000};
+                                  r.dropouts.emplace().per_minute = 600;
+                              }),
+                         {},
+                         of_a_raw_tape},
+                    Clip{"colour comes and goes with cuts", plain(1, 40), [](ClipFrame& f, int i) {
+                             if (i < 25 || i >= 45) return;
+                             mirror(f);
+                             for (std::size_t plane : {1, 2})
+                                 std::ranges::fill(f.planes[plane].samples, std::uint16_t{512});
+                         }}));
 
 // Block codecs spend bits by groups of pictures, which come round every third, sixth or twelfth picture.
 

@@ -209,7 +209,7 @@ TEST(VerticalJitter, ACrawlOfTitlesIsNoRoll) {
         Recipe r;
         r.duration_s = 1.6;
         const auto found = support::measure_edited<VerticalJitter>(
-            r, [alike](std::vector<std::uint16_t>& luma, std::int64_t index) { draw_titles(luma, index, 6, alike); });
+            r, [alike](std::vector<std::uint16_t>& luma, std::int64_t index) { draw_titles(luma, index, alike ? 10 : 6, alike); });
         for (const auto& event : found.events) EXPECT_NE(event.kind, "vertical roll") << alike << ": " << event.what;
     }
 }
