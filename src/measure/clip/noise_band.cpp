@@ -110,11 +110,12 @@ NoiseBand::Bands NoiseBand::find_bands() {
     return out;
 }
 
-/// The rows of the field well within a run, up to the picture's end.
+/// The rows of the field in the middle half of a run, up to the picture's end: a band's edges fall anywhere.
 NoiseBand::Run NoiseBand::within(const Run& run) const {
-    const std::size_t edge = run.length > 2 ? 1 : 0, rows = noisy_[0].size();
-    const std::size_t first = (run.first + edge) % rows, length = std::min(run.length - 2 * edge, rows - first);
-    return {first * CombEnergy::cell_rows, length * CombEnergy::cell_rows};
+    constexpr std::size_t cell_rows = CombEnergy::cell_rows;
+    const std::size_t rows = noisy_[0].size() * cell_rows;
+    const std::size_t first = (run.first * cell_rows + run.length * cell_rows / 4) % rows;
+    return {first, std::min(run.length * cell_rows / 2, rows - first)};
 }
 
 bool NoiseBand::has_levels_of_noise(const media::Frame& frame) {
