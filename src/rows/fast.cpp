@@ -329,24 +329,14 @@ struct Compilation {
     const Kernels<std::uint16_t>* (*table_16)();
 };
 
-#define GUARDBAND_COMPILATION(processor, runs_here) \
-    Compilation { #processor, runs_here, N_##processor::table_8, N_##processor::table_16 }
-
 /// Best first.
 std::vector<Compilation> compilations() {
     std::vector<Compilation> all;
-#if HWY_ARCH_X86
     [[maybe_unused]] const Processor has = this_processor();
-#if HWY_TARGETS & HWY_AVX3
-    all.push_back(GUARDBAND_COMPILATION(AVX3, has.avx3));
-#endif
-#if HWY_TARGETS & HWY_AVX2
-    all.push_back(GUARDBAND_COMPILATION(AVX2, has.avx2));
-#endif
-#if HWY_TARGETS & HWY_SSE4
-    all.push_back(GUARDBAND_COMPILATION(SSE4, has.sse4));
-#endif
-#endif
+#define GUARDBAND_ADD(processor, runs_here) \
+    all.push_back({#processor, has.runs_here, N_##processor::table_8, N_##processor::table_16});
+    GUARDBAND_FOR_EACH_PROCESSOR(GUARDBAND_ADD)
+#undef GUARDBAND_ADD
     // What the compiler was told that every processor has.
     all.push_back({"baseline", true, HWY_STATIC_DISPATCH(table_8), HWY_STATIC_DISPATCH(table_16)});
     return all;

@@ -25,3 +25,23 @@ inline Processor this_processor() {
 }
 
 }  // namespace guardband::rows
+
+#if HWY_ARCH_X86 && (HWY_TARGETS & HWY_AVX3)
+#define GUARDBAND_FOR_AVX3(act) act(AVX3, avx3)
+#else
+#define GUARDBAND_FOR_AVX3(act)
+#endif
+#if HWY_ARCH_X86 && (HWY_TARGETS & HWY_AVX2)
+#define GUARDBAND_FOR_AVX2(act) act(AVX2, avx2)
+#else
+#define GUARDBAND_FOR_AVX2(act)
+#endif
+#if HWY_ARCH_X86 && (HWY_TARGETS & HWY_SSE4)
+#define GUARDBAND_FOR_SSE4(act) act(SSE4, sse4)
+#else
+#define GUARDBAND_FOR_SSE4(act)
+#endif
+
+/// `act(Highway's name, member of Processor)` for each kind of processor that a file is compiled for beside the one
+/// every processor is, best first.
+#define GUARDBAND_FOR_EACH_PROCESSOR(act) GUARDBAND_FOR_AVX3(act) GUARDBAND_FOR_AVX2(act) GUARDBAND_FOR_SSE4(act)

@@ -107,17 +107,10 @@ namespace guardband::rows {
 std::vector<NamedSpectrum> fast_spectra_of_each_target() {
     std::vector<NamedSpectrum> all;
     [[maybe_unused]] const Processor has = this_processor();
-#if HWY_ARCH_X86
-#if HWY_TARGETS & HWY_AVX3
-    if (has.avx3) all.push_back({"AVX3", N_AVX3::spectrum_for_target()});
-#endif
-#if HWY_TARGETS & HWY_AVX2
-    if (has.avx2) all.push_back({"AVX2", N_AVX2::spectrum_for_target()});
-#endif
-#if HWY_TARGETS & HWY_SSE4
-    if (has.sse4) all.push_back({"SSE4", N_SSE4::spectrum_for_target()});
-#endif
-#endif
+#define GUARDBAND_ADD(processor, runs_here) \
+    if (has.runs_here) all.push_back({#processor, N_##processor::spectrum_for_target()});
+    GUARDBAND_FOR_EACH_PROCESSOR(GUARDBAND_ADD)
+#undef GUARDBAND_ADD
     all.push_back({"baseline", HWY_STATIC_DISPATCH(spectrum_for_target)()});
     return all;
 }

@@ -41,6 +41,9 @@ std::string course_text(const BandCourse& course) {
     return text;
 }
 
+/// A row with more noise than this would have counted.
+constexpr double most_outside = 0.3;
+
 }  // namespace
 
 NoiseBand::NoiseBand(const ClipContext& context) : clock_(context.info.time_base) {}
@@ -78,7 +81,8 @@ std::vector<NoiseBand::Run> NoiseBand::runs_of(const std::vector<bool>& noisy) {
     return runs;
 }
 
-/// In rows of cells; the band's edges fall anywhere within the first and the last one, which have less noise for it.
+/// In rows of cells; the band's edges fall anywhere within the first and the last one, which have less noise for it, or
+/// within the rows beside, which have too little to count: by how much they exceed the next ones out.
 double NoiseBand::height_of(const Run& run, std::size_t parity) const {
     const std::vector<double>& strength = strength_[parity];
     const std::size_t rows = noisy_[parity].size();
@@ -89,8 +93,12 @@ double NoiseBand::height_of(const Run& run, std::size_t parity) const {
     for (std::size_t i = 1; i + 1 < run.length; ++i) full += at(i), ++inner;
     full = inner > 0 ? full / static_cast<double>(inner) : std::max(at(0), at(run.length - 1));
     const auto share = [&](std::size_t i) { return full > 0 ? std::min(1.0, at(i) / full) : 1; };
-    if (run.length == 1) return share(0);
-    return static_cast<double>(run.length - 2) + share(0) + share(run.length - 1);
+    const auto outside = [&](std::size_t i, std::size_t further) {
+        return full > 0 ? std::clamp((at(i) - at(further)) / full, -most_outside, most_outside) : 0;
+    };
+    const double beside = outside(rows - 1, rows - 2) + outside(run.length, run.length + 1);
+    if (run.length == 1) return share(0) + beside;
+    return static_cast<double>(run.length - 2) + share(0) + share(run.length - 1) + beside;
 }
 
 NoiseBand::Bands NoiseBand::find_bands() {
