@@ -21,6 +21,8 @@ constexpr std::size_t fewest_rows = 2;  ///< of cells
 constexpr std::size_t fewest_for_narrow = 3;
 /// A band may be out of sight, or join with its like, for so many frames.
 constexpr std::int64_t pause = 3;
+/// Frames of a stretch in which movement is looked for.
+constexpr int most_asked = 5;
 /// Lines of a field at its end where heads switch.
 constexpr int switch_lines = 12;
 /// Of a band's course, frames.
@@ -99,12 +101,13 @@ double NoiseBand::height_of(const Run& run, std::size_t parity) const {
     return static_cast<double>(run.length - 2) + share(0) + share(run.length - 1) + beside;
 }
 
-NoiseBand::Bands NoiseBand::find_bands() const {
+NoiseBand::Bands NoiseBand::find_bands() {
     Bands out;
     const auto rows = static_cast<double>(noisy_[0].size());
     for (std::size_t parity = 2; parity-- > 0;) {
         const std::vector<Run> runs = runs_of(noisy_[parity]);
         if (runs.empty()) return {};
+        longest_[parity] = *std::ranges::max_element(runs, {}, &Run::length);
         out.centres.clear();
         for (const Run& run : runs) {
             out.height += height_of(run, parity) / rows / 2;
@@ -115,15 +118,43 @@ NoiseBand::Bands NoiseBand::find_bands() const {
     return out;
 }
 
+/// The rows of the field in the middle half of a run, up to the picture's end: a band's edges fall anywhere.
+NoiseBand::Run NoiseBand::within(const Run& run) const {
+    constexpr std::size_t cell_rows = CombEnergy::cell_rows;
+    const std::size_t rows = noisy_[0].size() * cell_rows;
+    const std::size_t first = (run.first * cell_rows + run.length * cell_rows / 4) % rows;
+    return {first, std::min(run.length * cell_rows / 2, rows - first)};
+}
+
+bool NoiseBand::has_levels_of_noise(const media::Frame& frame) {
+    for (std::size_t parity = 0; parity < 2; ++parity) {
+        const Run rows = within(longest_[parity]);
+        if (!samples_.has_levels_of_noise(frame, parity, static_cast<int>(rows.first), static_cast<int>(rows.length)))
+            return false;
+    }
+    return true;
+}
+
+/// Asks in some frames of each stretch whether its noise is fine detail that moves past.
+void NoiseBand::look_for_movement(const media::Frame& frame) {
+    if (stretch_.asked == most_asked) return;
+    const Run rows = within(longest_[0]);
+    ++stretch_.asked;
+    stretch_.moved += samples_.has_moved(frame, 0, static_cast<int>(rows.first), static_cast<int>(rows.length)) ? 1 : 0;
+}
+
 void NoiseBand::see(const media::Frame& frame, const FrameFeatures& features) {
     const double time_s = clock_.time_s(frame);
     ++frames_;
     mark_rows(features);
     Bands bands = find_bands();
-    if (bands.height > 0)
+    if (bands.height > 0 && has_levels_of_noise(frame)) {
         follow(std::move(bands), frame.index, time_s);
-    else if (running_ && frame.index - stretch_.last_frame > pause)
+        look_for_movement(frame);
+    } else if (running_ && frame.index - stretch_.last_frame > pause) {
         end_stretch();
+    }
+    samples_.keep(frame);
 }
 
 void NoiseBand::follow(Bands bands, std::int64_t frame, double time_s) {
@@ -143,7 +174,7 @@ void NoiseBand::follow(Bands bands, std::int64_t frame, double time_s) {
 
 void NoiseBand::end_stretch() {
     running_ = false;
-    if (stretch_.frames < fewest_frames) return;
+    if (stretch_.frames < fewest_frames || 2 * stretch_.moved >= stretch_.asked) return;
     covered_ += stretch_.height_sum;
     if (stretches_.size() >= capacity) return;
     stretches_.push_back({stretch_.frame, stretch_.frames, stretch_.last_frame - stretch_.frame + 1, stretch_.time_s,

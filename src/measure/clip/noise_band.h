@@ -6,6 +6,7 @@
 #include <vector>
 
 #include "measure/clip/band_course.h"
+#include "measure/clip/band_samples.h"
 #include "measure/clip/noise_rows.h"
 #include "measure/clip_measurement.h"
 #include "measure/frame_clock.h"
@@ -20,6 +21,8 @@ namespace guardband::measure {
 ///
 /// Method: see `NoiseRows`. A band must be seen in two frames on end, in both fields, which may have it at different
 /// heights; the lowest 12 lines of a field, where heads switch, count only as part of a larger one.
+///
+/// What has two levels, as drawn pictures do, is no noise, nor is fine detail that moves past: see `BandSamples`.
 ///
 /// Resolution: 8 lines of a field; how much of a band's first and last 8 lines it covers is told by the strength of
 /// their noise, so that the share's bias is below a quarter of that for each band. Can't see: bands of less than 16
@@ -46,6 +49,7 @@ private:
         std::int64_t frame = 0, last_frame = 0, frames = 0;
         double time_s = 0;
         double height_sum = 0;
+        int asked = 0, moved = 0;          ///< frames: looked for movement; found that detail moves past
         std::vector<BandsOfFrame> course;  ///< of the first two minutes
     };
     /// What is kept of it.
@@ -58,7 +62,10 @@ private:
     void mark_rows(const FrameFeatures& features);
     static std::vector<Run> runs_of(const std::vector<bool>& noisy);
     double height_of(const Run& run, std::size_t parity) const;
-    Bands find_bands() const;
+    Bands find_bands();
+    Run within(const Run& run) const;
+    bool has_levels_of_noise(const media::Frame& frame);
+    void look_for_movement(const media::Frame& frame);
     void follow(Bands bands, std::int64_t frame, double time_s);
     void end_stretch();
     quantity::Figure count_figure() const;
@@ -67,6 +74,8 @@ private:
     NoiseRows rows_;
     std::array<std::vector<bool>, 2> noisy_;       ///< by parity
     std::array<std::vector<double>, 2> strength_;  ///< see `NoiseRows`
+    std::array<Run, 2> longest_{};                 ///< of the runs of the last frame, by parity
+    BandSamples samples_;
     bool running_ = false;
     Stretch stretch_;
     std::vector<Told> stretches_;

@@ -32,8 +32,9 @@ struct QuietLevel {
 /// it stand out, nothing changes in the run, or far less, and nothing else moves in the picture meanwhile. An object
 /// that turns round shows the same dip, but its change grows with the square of the time from the turn; and a flash has
 /// neighbours that don't move. So fields further out must move too, and not ever more; and what is left in the run must
-/// be noise, not a part of the motion around it. Noise is as good as motion here:
-/// it never pauses, except in an exact copy. Bands of noise across the picture say nothing either way.
+/// be noise, not a part of the motion around it; and a field after it lies one step from the one before it, not the way
+/// of both. Noise is as good as motion here: it never pauses, except in an exact copy. Bands of noise across the
+/// picture say nothing either way.
 ///
 /// Exact copies that are longer, or have no neighbours, are kept as `freezes` for the user to judge.
 class RepeatFinder {
@@ -61,6 +62,7 @@ private:
         bool identical = false, repeated = false, even = false;
         float median = 0, detail = 0, lively = 0;
         std::vector<float> blocks, cells;  ///< `FrameFeatures::change` and `steady_change`
+        std::vector<float> over_two;       ///< `FrameFeatures::change_over_two`; empty where that is
         std::vector<bool> noisy;           ///< rows of blocks in which a band of noise lies or lay before, or beside
     };
 
@@ -91,6 +93,7 @@ private:
     void decide(std::int64_t position);
     std::int64_t run_length(std::int64_t position, const Demand& demand);
     bool goes_on_slowly(std::int64_t before, std::int64_t beside);
+    bool is_one_step(std::int64_t position, std::int64_t step) const;
     bool extends(std::int64_t position, std::int64_t length);
     bool pauses(std::int64_t before, std::int64_t beside, std::int64_t after);
     bool brightness_explains(std::int64_t before, std::int64_t beside, std::int64_t after) const;

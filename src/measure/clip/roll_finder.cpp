@@ -15,6 +15,9 @@ constexpr double part_anew = 1.0 / 6;  ///< of the height
 constexpr double least_fit = 0.75, least_round_fit = 0.6;
 constexpr double least_gain = 0.25;  ///< over the fit of a picture that stands
 constexpr int near = 2;
+/// What came round must not fit so well so many rows elsewhere, over how it fits there.
+constexpr double most_elsewhere = 0.8;
+constexpr int elsewhere = 6;
 /// A field belongs to a roll that was found if it moves as that does, over its speed; so many in a row don't where it
 /// has begun or ended.
 constexpr double slowest = 0.5, fastest = 1.5;
@@ -57,21 +60,44 @@ RollFinder::Fit RollFinder::fit(const Coarse& before, int shift, int round, int 
     return out;
 }
 
+/// Whether what came round fits nowhere else in the picture before as well: lines of titles look all alike.
+bool RollFinder::fits_there_alone(const Coarse& before, int shift, int round) const {
+    const int rows = this->rows(), back = shift > 0 ? round : -round;
+    const int first = shift > 0 ? 0 : rows + shift, last = shift > 0 ? shift : rows;
+    const auto likeness = [&](int off) {
+        Products products;
+        int counted = 0;
+        for (int y = std::max(0, first); y < std::min(last, rows); ++y) {
+            const int from = y - shift + back, other = from + off;
+            if (from < 0 || from >= rows || other < 0 || other >= rows) continue;
+            products.add(now_.data() + static_cast<std::size_t>(y) * columns,
+                         before.data() + static_cast<std::size_t>(other) * columns);
+            ++counted;
+        }
+        return counted >= least_rows ? products.correlation() : 0;
+    };
+    const double there = likeness(0);
+    for (int off = elsewhere; off < rows; ++off)
+        if (std::max(likeness(off), likeness(-off)) > most_elsewhere * there) return false;
+    return true;
+}
+
 /// The shift among some at which the picture fits, all of it; nothing if none does.
 std::optional<int> RollFinder::rolled(const Coarse& before, int from, int to) const {
     const int rows = this->rows(), step = to - from > 2 * near ? 2 : 1;
     double best = std::max(least_fit, fit(before, 0, rows, step).all + least_gain);
     std::optional<int> found;
+    int found_round = rows;
     for (const int round :
          {rows, static_cast<int>(std::floor(round_rows_)), static_cast<int>(std::ceil(round_rows_))}) {
         if (round < rows) continue;
         for (int shift = std::max(from, -round / 2); shift <= std::min(to, round / 2); ++shift) {
             const Fit one = fit(before, shift, round, step);
             if (one.rows_round < least_rows || one.round < least_round_fit || one.all < best) continue;
-            best = one.all, found = shift;
+            best = one.all, found = shift, found_round = round;
         }
     }
-    return found;
+    return found && fits_there_alone(before, *found, found_round) ? found : std::nullopt;
 }
 
 bool RollFinder::has_detail() const {

@@ -18,10 +18,14 @@ namespace guardband::measure {
 /// the picture's end and its start; when it can, the movements are added up until a sixth of the height has come in
 /// anew, twice on end. The picture rolls if all of it fits, what was in the frame and what came round by itself.
 ///
+/// What came round must fit better there than anywhere else in the picture: lines of titles that roll up fit one
+/// another.
+///
 /// A slow roll is seen late; its beginning and its end are where the picture took up and left its speed, within three
 /// fields.
 ///
-/// Can't tell: slow rolls of less than a third of the height; pictures without detail in a good part of the height.
+/// Can't tell: slow rolls of less than a third of the height; pictures without detail in a good part of the height, or
+/// with detail that comes again down the picture.
 class RollFinder {
 public:
     struct Roll {
@@ -50,6 +54,7 @@ private:
     using Coarse = std::vector<float>;
 
     Fit fit(const Coarse& before, int shift, int round, int step) const;
+    bool fits_there_alone(const Coarse& before, int shift, int round) const;
     std::optional<Roll> judge_slow();
     std::optional<int> rolled(const Coarse& before, int from, int to) const;
     std::optional<int> moved_far() const;

@@ -90,26 +90,25 @@ void crowd(ClipFrame& frame, int index, bool moving) {
         }
 }
 
-/// Cells as small as they can be, of which six in ten die and are born again from frame to frame.
+/// Cells as small as they can be, alive or dead, of which six in ten are drawn anew from frame to frame.
 void cells(ClipFrame& frame, int index) {
     auto& luma = frame.planes[0];
     for (int y = 60; y < 200; ++y)
         for (int x = 0; x < luma.width; ++x) {
             const auto place = static_cast<unsigned>(y * luma.width + x);
             int born = index;
-            while (born > 0 && mixed(place, static_cast<unsigned>(born), 3) % 10 >= 6) --born;
-            luma.row(y)[x] = static_cast<std::uint16_t>(300 + mixed(place, static_cast<unsigned>(born), 5) % 500);
+            while (born > 0 && mixed(place, static_cast<unsigned>(born), 3) % 100 >= 95) --born;
+            luma.row(y)[x] = mixed(place, static_cast<unsigned>(born), 5) % 2 == 0 ? 300 : 800;
         }
 }
 
-/// Titles on black, more of them and fewer, each alike to the ones before.
-void titles_on_black(ClipFrame& frame, int index) {
-    flatten(frame, 64);
-    const int height = index % 23 < 9 || index > 50 ? 90 : 40;
-    for (int y = 100; y < 100 + height; ++y)
-        for (int x = 0; x < 290 + y / 10 % 3 * 35; ++x)
-            if (mixed(static_cast<unsigned>(x / 6), static_cast<unsigned>(y / 10), 1) % 3 == 0)
-                frame.planes[0].row(y)[x] = 900;
+/// As fine as samples are, past which a camera sweeps.
+void gravel(ClipFrame& frame, int index) {
+    auto& luma = frame.planes[0];
+    for (int y = 60; y < 200; ++y)
+        for (int x = 0; x < luma.width; ++x)
+            luma.row(y)[x] = static_cast<std::uint16_t>(
+                300 + mixed(static_cast<unsigned>(x + 23 * index), static_cast<unsigned>(y), 5) % 500);
 }
 
 Recipe plain(double motion_px, std::optional<double> snr_db) { return small_clip(motion_px, snr_db, duration_s); }
@@ -200,8 +199,8 @@ INSTANTIATE_TEST_SUITE_P(
                                      for (int x = 40; x < 360; ++x)
                                          if (x / 5 * (y / 8) % 3 == 0) f.planes[0].row(y)[x] = 920;
                          }},
-                    Clip{"titles on black", still_picture({}), titles_on_black},
-                    Clip{"cells", still_picture(40), cells}, Clip{"rain", plain(0.5, 40), rain},
+                    Clip{"cells", still_picture(40), cells}, Clip{"gravel", still_picture(40), gravel},
+                    Clip{"rain", plain(0.5, 40), rain},
                     Clip{"a crowd in a pan", plain(3, 40), [](ClipFrame& f, int i) { crowd(f, i, true); }},
                     Clip{"glittering water", still_picture(40), [](ClipFrame& f, int i) { crowd(f, i, false); }},
                     Clip{"a screen of 60 Hz before a camera of 50",

@@ -278,6 +278,26 @@ TEST(Clipping, FindsNoneOnCleanClips) {
             }
 }
 
+// Letters with soft edges that roll over flat black, without noise: what moves is no noise that could have been cut.
+TEST(Clipping, TakesNoMovingTitlesForNoise) {
+    Recipe recipe = scene(43, 8, 1);
+    recipe.noise.snr_db.reset(), recipe.duration_s = 0.4;
+    const auto found =
+        support::measure_edited<Clipping>(recipe, [](std::vector<std::uint16_t>& luma, std::int64_t index) {
+            const int width = 720;
+            for (int i = 0; i < static_cast<int>(luma.size()); ++i) {
+                const int x = i % width, y = i / width + 3 * static_cast<int>(index);
+                const unsigned letter = static_cast<unsigned>(x / 16 + 131 * (y / 40)) * 2654435761U;
+                const bool is_text = x > 120 && x < 600 && y % 40 < 26 && (letter >> (8 + y % 40 / 5)) % 3 == 0;
+                const int edge = std::min(x % 16, 15 - x % 16);
+                luma[static_cast<std::size_t>(i)] =
+                    static_cast<std::uint16_t>(is_text ? 16 + std::min(219, 60 + 70 * edge) : 16);
+            }
+        });
+    EXPECT_EQ(found.number("clipped_black"), 0);
+    EXPECT_EQ(found.number("clipped_white"), 0);
+}
+
 TEST(Clipping, CountsTheCodingLimits) {
     Recipe recipe = scene(40, 8, 5);
     recipe.levels.white_code = 262;  // beyond what eight bits hold

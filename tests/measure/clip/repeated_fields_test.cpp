@@ -130,6 +130,26 @@ INSTANTIATE_TEST_SUITE_P(Table, RepeatsOf,
                                          Case{10, 30, RepeatStage::BeforeNoise},
                                          Case{2, 24, RepeatStage::BeforeNoise}));
 
+// A crowd before a camera that pans by 1.2 samples a field, read in whole samples: steps of 2 and 3 between fields of a
+// parity, which change it by 1 to 1.8.
+TEST(RepeatedFields, UnevenStepsOfEvenTextureAreNone) {
+    const auto mixed = [](unsigned a, unsigned b) {
+        return ((a * 2654435761U) ^ (b * 2246822519U)) * 3266489917U >> 9;
+    };
+    std::minstd_rand noise(3);
+    const Found found = measure(still({}, 1), [&](Planes& planes, int index) {
+        for (int y = 0; y < 576; ++y)
+            for (int x = 0; x < 720; ++x) {
+                const auto place = static_cast<unsigned>(x + (2 * index + y % 2) * 6 / 5), cell = place / 4;
+                const auto row = static_cast<unsigned>(y / 4);
+                const unsigned a = mixed(cell, row) % 500, b = mixed(cell + 1, row) % 500;
+                planes.luma[static_cast<std::size_t>(720 * y + x)] =
+                    static_cast<std::uint16_t>(200 + (a * (4 - place % 4) + b * (place % 4)) / 4 + noise() % 60);
+            }
+    });
+    EXPECT_THAT(found.fields(), IsEmpty());
+}
+
 TEST(RepeatedFields, PullDownOnTapeHasTwoInFiveFrames) {
     Recipe recipe = panned(2, 30, 2);
     recipe.raster.height = 480, recipe.raster.frame_rate = quantity::Rational(30000, 1001);
