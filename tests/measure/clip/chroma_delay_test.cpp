@@ -96,8 +96,8 @@ TEST(ChromaDelay, ClaimsNoMoreThanItKnowsOfPaleColour) {
     recipe.noise.snr_db = 28;
     recipe.picture.motion_px = 1.3, recipe.picture.chroma_bandwidth_mhz = 1.3;
     const auto found = measure_made<ChromaDelay>(recipe);
-    if (found["chroma_delay"].is_known())
-        EXPECT_LE(std::abs(found.number("chroma_delay")), 3 * found.uncertainty("chroma_delay"));
+    if (!found["chroma_delay"].is_known()) return;
+    EXPECT_LE(std::abs(found.number("chroma_delay")), 3 * found.uncertainty("chroma_delay"));
 }
 
 TEST(ChromaDelay, FindsColourThatLiesLower) {
