@@ -84,9 +84,12 @@ public:
           sound_(demuxer_, options, info_),
           time_base_(info_.time_base),
           stream_order_(info_.declared_order) {
-        auto first_format = first_format_.get_future();
+        auto first_frame = first_frame_.get_future();
         thread_ = std::jthread([this] { produce(); });
-        info_.picture = first_format.get();
+        const First first = first_frame.get();
+        info_.picture = first.format;
+        // Raw DV says it in its frames alone.
+        if (info_.declared_order == DeclaredOrder::Unknown) info_.declared_order = first.order;
     }
 
     ~ThreadedReader() override {
@@ -108,6 +111,12 @@ public:
     }
 
 private:
+    /// What the clip's first frame tells before it is handed over.
+    struct First {
+        PictureFormat format;
+        DeclaredOrder order = DeclaredOrder::Unknown;
+    };
+
     void produce();
     void read_all();
     bool drain();
@@ -129,7 +138,7 @@ private:
     const DeclaredOrder stream_order_;
 
     FrameQueue queue_;
-    std::promise<PictureFormat> first_format_;
+    std::promise<First> first_frame_;
     bool started_ = false;
     std::int64_t handed_over_ = 0;
     std::optional<std::int64_t> first_pts_;
@@ -154,7 +163,7 @@ void ThreadedReader::produce() {
         conclude();
         queue_.finish();
     } catch (...) {
-        if (!started_) first_format_.set_exception(std::current_exception());
+        if (!started_) first_frame_.set_exception(std::current_exception());
         queue_.finish(std::current_exception());
     }
 }
@@ -192,7 +201,7 @@ bool ThreadedReader::hand_over(AVFrame& decoded) {
     Frame frame = pictures_.make(decoded);
     if (!started_) {
         started_ = true;
-        first_format_.set_value(*pictures_.format());
+        first_frame_.set_value({*pictures_.format(), order});
     }
     frame.pts = pts;
     frame.declared_order = order;

@@ -43,7 +43,8 @@ struct ClipInfo {
     std::optional<quantity::Rational>
         declared_frame_rate;                          ///< frames per second, if the header gives one that makes sense
     std::optional<quantity::Rational> sample_aspect;  ///< width over height of a sample
-    DeclaredOrder declared_order = DeclaredOrder::Unknown;  ///< of the stream; each frame may say otherwise
+    DeclaredOrder declared_order =
+        DeclaredOrder::Unknown;  ///< of the stream, or else of its first frame; others may differ
     std::optional<double> duration_s;
     std::uint64_t file_bytes = 0;
     bool has_sound = false;

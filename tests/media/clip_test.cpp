@@ -65,6 +65,13 @@ TEST_F(Clip, TellsWhatItsHeadersSay) {
     EXPECT_TRUE(info.has_sound);
 }
 
+// Raw DV has no header to say it in.
+TEST_F(Clip, TakesTheFieldOrderFromTheFirstFrameWhereTheStreamSaysNothing) {
+    const std::string path =
+        make("raw.dv", "-f lavfi -i testsrc2=s=720x576:r=25:d=0.2,format=yuv420p,setfield=bff -c:v dvvideo");
+    EXPECT_EQ(open_clip(path)->info().declared_order, DeclaredOrder::BottomFirst);
+}
+
 TEST_F(Clip, GivesEveryFrameOnceWithAnyNumberOfThreads) {
     const std::string path = make("a.mkv", source + small_lossless);
     for (const int threads : {1, 2, 5, 0}) {

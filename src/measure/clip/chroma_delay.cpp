@@ -21,7 +21,7 @@ constexpr int early_rows = 24, late_rows = 8, column_interval = 4, early_strips 
 constexpr int outer_px = 24, outer_lines = 8;  ///< left out at the raster's edges, where blanking may lie
 constexpr int strip_px = 8;                    ///< of luma that make one column
 constexpr double floor_codes = 1;
-constexpr double most_uncertain_ns = 30, most_uncertain_lines = 0.5;
+constexpr double most_uncertain_ns = 25, most_uncertain_lines = 0.5;
 /// From one frame's first row to the next frame's, and to the next first window: neither falls in step with the
 /// picture.
 constexpr int row_stride = 37, window_stride = 13;

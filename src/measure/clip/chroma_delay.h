@@ -14,9 +14,11 @@ namespace guardband::measure {
 ///
 /// Method: `EdgeCorrelation` along some rows of each frame, which ones changes from frame to frame; and down some
 /// columns of each field now and then. Where the file's chroma samples stand between luma samples is taken into
-/// account: on the first of the luma samples that they stand for, or midway where the file says so. Bias and scatter:
-/// bias below 5 ns, RMS below 10 in a second of pictures with coloured edges, moving or not, down to 36 dB S/N; RMS 25
-/// ns where colour has 0.6 MHz, 40 where it has 0.4; the tests' table has them by system, depth and sampling. Needs
+/// account: on the first of the luma samples that they stand for, or midway where the file says so. Bias and scatter,
+/// a second of pictures with coloured edges, moving or not: where colour has 1 MHz or more, bias below 5 ns down to 28
+/// dB S/N, RMS below 10 down to 36 dB and about 20 at 28, where few edges stand out; RMS 25 where colour has 0.6 MHz.
+/// What scatters is the scene, by what lies beside its edges, far more than the noise: clips of one scene err alike. An
+/// uncertainty above 25 ns gives no figure, as mostly where colour has 0.4 MHz. Needs
 /// edges in both luma and colour; delays up to 0.8 µs. Can't tell: a delay that a camera or a coder made from one that
 /// tape or machine made; down the picture, anything where colour has fewer lines than luma.
 class ChromaDelay final : public ClipMeasurement {

@@ -6,6 +6,7 @@
 
 #include <fmt/format.h>
 
+#include "measure/clip/flat_picture.h"
 #include "measure/clip/luma_range.h"
 #include "measure/clip/picture_sketch.h"
 
@@ -15,11 +16,9 @@ namespace {
 using quantity::Event;
 using quantity::Severity;
 
-/// Samples that may lie apart: blanking at the edges, a counter in a corner.
-constexpr double apart = 0.05;
-/// All in 8-bit codes: what nine in ten of a flat frame's samples span; how far its level may wander; from where on it
-/// has a colour; how near black and white it may lie.
-constexpr double flat_span = 3, most_wander = 2, least_colour = 10, near_black = 10, near_white = 20;
+/// All in 8-bit codes: how far a flat frame's level may wander; from where on it has a colour; how near black and white
+/// it may lie.
+constexpr double most_wander = 2, least_colour = 10, near_black = 10, near_white = 20;
 constexpr double chroma_zero = 128;
 /// Likeness of the pictures before and after.
 constexpr double same_picture = 0.8;
@@ -30,15 +29,6 @@ constexpr double most_black = 0.75;
 constexpr double longest_black_s = 5;
 constexpr std::int64_t fewest_frames = 2;
 constexpr std::size_t capacity = 1000;
-
-/// Code below which a share of the samples lies.
-double quantile(const std::vector<std::uint32_t>& histogram, double share) {
-    const double all = std::accumulate(histogram.begin(), histogram.end(), 0.0);
-    double sum = 0;
-    for (std::size_t code = 0; code < histogram.size(); ++code)
-        if ((sum += histogram[code]) >= share * all) return static_cast<double>(code);
-    return static_cast<double>(histogram.size() - 1);
-}
 
 /// Share of the samples at a code and below.
 double share_below(const std::vector<std::uint32_t>& histogram, double code) {
@@ -74,9 +64,9 @@ DrawnPicture::DrawnPicture(const ClipContext& context) : clock_(context.info.tim
 
 std::optional<DrawnPicture::Flat> DrawnPicture::flat_of(const media::Frame& frame,
                                                         const FrameFeatures& features) const {
-    const double low = quantile(features.histogram, apart), high = quantile(features.histogram, 1 - apart);
-    if (high - low > flat_span * code_) return std::nullopt;
-    Flat flat{Colour::Grey, (low + high) / 2 / code_, chroma_zero, chroma_zero};
+    const LumaSpan span = luma_span(features.histogram);
+    if (!span.is_flat(code_)) return std::nullopt;
+    Flat flat{Colour::Grey, (span.low + span.high) / 2 / code_, chroma_zero, chroma_zero};
     if (frame.format.has_chroma) {
         flat.cb = mean_of(frame.planes[1], frame.format.bit_depth) / code_;
         flat.cr = mean_of(frame.planes[2], frame.format.bit_depth) / code_;

@@ -13,9 +13,9 @@ constexpr double least_contrast = 3;
 constexpr double most_uncertain_share = 0.2;  ///< of the range of lags
 /// Added for what groups have in common, samples.
 constexpr double systematic = 0.05;
-/// By how much more the coarser scales scatter than their parts tell: wide windows hold few edges, and what lies beside
-/// these is alike from part to part.
-constexpr double coarse_doubt = 1.6;
+/// By how much more each scale scatters than its parts tell, from the finest: wide windows hold few edges, what lies
+/// beside these is alike from part to part, and a scale is taken just when its parts happen to agree.
+constexpr std::array<double, 3> doubts{1, 1.6, 4};
 
 /// Weights of a Gaussian's slope, for white noise of 1 to come out as 1.
 std::vector<float> slope_weights(double sigma) {
@@ -184,10 +184,10 @@ std::optional<EdgeCorrelation::Found> EdgeCorrelation::find_at(const Sums& sums)
 
 std::optional<EdgeCorrelation::Found> EdgeCorrelation::find() const {
     std::optional<Found> best;
-    for (const Sums& sums : scales_) {
-        auto found = find_at(sums);
+    for (std::size_t i = 0; i < scales_.size(); ++i) {
+        auto found = find_at(scales_[i]);
         if (!found) continue;
-        if (&sums != &scales_.front()) found->uncertainty *= coarse_doubt;
+        found->uncertainty *= doubts[std::min(i, doubts.size() - 1)];
         if (!best || found->uncertainty < best->uncertainty) best = found;
     }
     return best;

@@ -25,7 +25,8 @@ constexpr double alike_pieces = 4;  ///< that pieces of moving pictures have in 
 /// What a roll-off must be to be one.
 constexpr double least_gain = 8, least_above_floor = 6, most_width = 0.55, most_misfit = 0.5, most_uncertain = 0.04;
 constexpr double highest_share = 0.94;  ///< of half the sampling rate
-constexpr double systematic = 0.015;    ///< share by which pictures that follow no law move it
+/// Share by which pictures move it whose own spectrum falls or rises there against the law.
+constexpr double systematic = 0.025;
 
 template <typename Sample>
 void copy(const media::Plane& plane, int y, int first, float scale, std::vector<float>& out) {
@@ -33,6 +34,18 @@ void copy(const media::Plane& plane, int y, int first, float scale, std::vector<
     float sum = 0;
     for (std::size_t i = 0; i < out.size(); ++i) out[i] = scale * static_cast<float>(in[i]), sum += out[i];
     for (float& one : out) one -= sum / static_cast<float>(out.size());
+}
+
+/// Whether noise hides a roll-off, or there is none.
+std::string why_none_stands_out(const std::vector<double>& power, double windows, const RollOff& best,
+                                double sampling_mhz, const std::string& limit) {
+    const double drowned = drowning_frequency(power, windows);
+    if (drowned < highest_share / 2)
+        return fmt::format("detail sinks into noise at {:.1f} MHz, before a roll-off shows", drowned * sampling_mhz);
+    if (best.half_amplitude <= highest_share / 2 && best.above_floor < least_above_floor)
+        return fmt::format("at {:.1f} MHz detail stands too little above the noise to show a roll-off",
+                           best.half_amplitude * sampling_mhz);
+    return fmt::format("no roll-off stands out below {:.1f} MHz; {}", highest_share * sampling_mhz / 2, limit);
 }
 
 }  // namespace
@@ -109,14 +122,8 @@ Figure LumaBandwidth::figure() const {
     const std::string limit =
         fmt::format("the clip's sampling at {:.4g} MHz holds up to {:.4g} MHz", sampling_mhz, sampling_mhz / 2);
     if (found->misfit > most_misfit) return Figure::unknown("the pictures' spectrum is too uneven to show a roll-off");
-    if (found->gain < least_gain || found->above_floor < least_above_floor ||
-        found->half_amplitude > highest_share / 2) {
-        const double drowned = drowning_frequency(power, windows);
-        return Figure::unknown(
-            drowned < highest_share / 2
-                ? fmt::format("detail sinks into noise at {:.1f} MHz, before a roll-off shows", drowned * sampling_mhz)
-                : fmt::format("no roll-off stands out below {:.1f} MHz; {}", highest_share * sampling_mhz / 2, limit));
-    }
+    if (found->gain < least_gain || found->above_floor < least_above_floor || found->half_amplitude > highest_share / 2)
+        return Figure::unknown(why_none_stands_out(power, windows, *found, sampling_mhz, limit));
     if (found->width > most_width || found->uncertainty > most_uncertain * found->half_amplitude)
         return Figure::unknown("the spectrum falls too gently to tell the channel from the lens");
     return Figure::measured(mhz, std::hypot(found->uncertainty * sampling_mhz, systematic * mhz), "MHz")

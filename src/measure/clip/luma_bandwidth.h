@@ -17,8 +17,10 @@ namespace guardband::measure {
 /// than pictures do. Each piece counts alike, whatever its contrast. A spectrum that only fades into what is left of
 /// the noise has no roll-off to be seen: the figure then says where it drowns. Bias and scatter: within 5 %
 /// from 2 to 5.5 MHz where pictures stand at least 10 dB above the floor at that frequency, in half a second of
-/// textured pictures. Needs detail in the pictures beyond the roll-off. Can't tell: a channel that falls as gently as a
-/// lens does; a roll-off within a tenth of the highest frequency that the clip's sampling holds.
+/// textured pictures, mostly; up to 4 % of it, and seldom 6, is a bias of one sign where a scene's own spectrum falls
+/// or rises against the law as the channel would. Needs detail in the pictures beyond the roll-off. Can't tell: a
+/// channel that falls as gently as a lens does; a roll-off within a tenth of the highest frequency that the clip's
+/// sampling holds.
 class LumaBandwidth final : public ClipMeasurement {
 public:
     explicit LumaBandwidth(const ClipContext& context);

@@ -12,6 +12,7 @@ using quantity::Figure;
 constexpr int early_blocks = 16, later_blocks = 3;
 constexpr std::int64_t early_frames = 40;
 constexpr std::size_t most_samples = 4000;
+constexpr double least_contrast = 30;  ///< of a picture, 8-bit codes
 /// Left out at the sides, where blanking may be, at the top, where lines may be bent, and at the bottom, below the head
 /// switch.
 constexpr int side_margin = 24, top_lines = 10, bottom_lines = 14;
@@ -53,6 +54,7 @@ void PictureNoise::see(const media::Frame& frame, const FrameFeatures& features)
     }
     note_codes(features);
     crushing_.see(frame, features);
+    if (is_drawn_beside_picture(features)) kept_ = {};
     if (kept_[0] && frames_++ % every_ == 0) {
         const int count = frames_ <= early_frames ? early_blocks : later_blocks;
         for (int i = 0; i < count; ++i, ++blocks_) {
@@ -64,6 +66,16 @@ void PictureNoise::see(const media::Frame& frame, const FrameFeatures& features)
     }
     std::rotate(kept_.begin(), kept_.end() - 1, kept_.end());
     kept_[0] = frame;  // shares the samples
+}
+
+/// Whether this frame or the one before is flat while the other shows a picture: what a player draws has nothing in
+/// common with what stands before and after it.
+bool PictureNoise::is_drawn_beside_picture(const FrameFeatures& features) {
+    const double code = 1 << (format_.bit_depth - 8);
+    const LumaSpan before = span_;
+    span_ = luma_span(features.histogram);
+    const double widest = std::max(span_.high - span_.low, before.high - before.low);
+    return (span_.is_flat(code) || before.is_flat(code)) && widest >= least_contrast * code;
 }
 
 /// A long clip is looked at ever more sparsely, so that all of it counts alike and no more memory is taken.

@@ -9,6 +9,7 @@
 #include "measure/clip/block_noise.h"
 #include "measure/clip/block_search.h"
 #include "measure/clip/crushing.h"
+#include "measure/clip/flat_picture.h"
 #include "measure/clip_measurement.h"
 
 namespace guardband::measure {
@@ -57,6 +58,7 @@ private:
     std::array<BlockNoise, 2> measure_chroma(const media::Frame& frame, const FieldBlock& block, const BlockNoise& luma,
                                              int lines);
     std::optional<double> middle_variance() const;
+    bool is_drawn_beside_picture(const FrameFeatures& features);
     std::optional<std::string> smearing() const;
     std::string smoothing() const;
     quantity::Figure luma_figure() const;
@@ -64,6 +66,7 @@ private:
 
     media::PictureFormat format_;
     bool usable_, is_lossy_;
+    LumaSpan span_;                   ///< of the last frame
     int lowest_code_, highest_code_;  ///< in use so far, of the clip's depth
     Crushing crushing_;
     BlockSearch search_;

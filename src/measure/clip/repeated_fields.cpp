@@ -6,6 +6,8 @@
 
 #include <fmt/format.h>
 
+#include "measure/clip/flat_picture.h"
+#include "measure/clip/luma_range.h"
 #include "measure/interlace_evidence.h"
 
 namespace guardband::measure {
@@ -18,7 +20,7 @@ constexpr std::int64_t fewest_quiet_fields = 8;
 /// The quietest parts of a frozen picture comb as those of a running one do, within noise and what is shown; drawn
 /// pictures don't at all.
 constexpr double least_detail_share = 0.25;
-constexpr std::size_t most_events = 1000;
+constexpr std::size_t most_events = 1000, most_flat = 1000;
 /// Fields on end from which a repeat is a freeze.
 constexpr std::int64_t fewest_of_standstill = 10;
 /// Four frames of film lie on ten fields, two of which are repeats, five fields apart.
@@ -103,8 +105,31 @@ bool bottom_comes_first(const ClipContext& context) {
 
 }  // namespace
 
+RepeatedFields::RepeatedFields(const ClipContext& context)
+    : context_(context),
+      clock_(context.info.time_base),
+      code_(luma_range(context.info.picture, context.table).per_8_bit_code) {
+    flat_.reserve(most_flat);
+}
+
+void RepeatedFields::note_flat(std::int64_t frame) {
+    if (!flat_.empty() && flat_.back().last + 1 == frame)
+        flat_.back().last = frame;
+    else if (flat_.size() < most_flat)
+        flat_.push_back({frame, frame});
+}
+
+/// Whether a run of repeats is flat and has none of the noise that the clip has elsewhere, as far as that is known.
+bool RepeatedFields::is_drawn(const RepeatRun& run, const QuietLevel& quiet) const {
+    if (quiet.fields >= fewest_quiet_fields && static_cast<double>(run.detail) >= least_detail_share * quiet.detail)
+        return false;
+    const auto after = std::ranges::upper_bound(flat_, run.first_frame, {}, &Frames::first);
+    return after != flat_.begin() && (after - 1)->last >= run.first_frame + run.frames - 1;
+}
+
 void RepeatedFields::see(const media::Frame& frame, const FrameFeatures& features) {
     const double time_s = clock_.time_s(frame);
+    if (luma_span(features.histogram).is_flat(code_)) note_flat(frame.index);
     for (RepeatFinder& finder : finders_) finder.add(features, frame.index, time_s);
     ++frames_;
 }
@@ -117,7 +142,12 @@ void RepeatedFields::finish(quantity::Figures& figures, std::vector<quantity::Ev
         finder.end();
         count += finder.count(), changed += finder.changed();
         const bool second_field = (parity == 1) != bottom_comes_first(context_);
-        for (const RepeatRun& run : finder.repeats()) stretches.push_back(stretch_of(run, second_field));
+        for (const RepeatRun& run : finder.repeats()) {
+            if (is_drawn(run, finder.quiet()))
+                count -= run.frames;
+            else
+                stretches.push_back(stretch_of(run, second_field));
+        }
         for (const RepeatRun& run : finder.freezes()) {
             const bool freeze = is_freeze(run, finder.quiet());
             (freeze ? count : still) += run.frames;

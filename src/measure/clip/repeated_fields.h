@@ -19,6 +19,8 @@ namespace guardband::measure {
 /// is found by what moves around it; a copy made after it also by the noise, and then at any length, in the parts of a
 /// clip that carry noise of their own.
 ///
+/// Flat frames without the noise of the rest, as a player draws them, count as no repeats.
+///
 /// A stretch without noise that stands still counts where what moves before and after it jumps to where it would have
 /// been: a held frame.
 ///
@@ -29,15 +31,25 @@ namespace guardband::measure {
 /// gives the table.
 class RepeatedFields final : public ClipMeasurement, public RepeatEvidence {
 public:
-    explicit RepeatedFields(const ClipContext& context) : context_(context), clock_(context.info.time_base) {}
+    explicit RepeatedFields(const ClipContext& context);
     void see(const media::Frame& frame, const FrameFeatures& features) override;
     void finish(quantity::Figures& figures, std::vector<quantity::Event>& events) override;
 
     std::span<const RepeatedStretch> repeated_stretches() const override { return stretches_; }
 
 private:
+    /// Frames that follow one another.
+    struct Frames {
+        std::int64_t first = 0, last = 0;
+    };
+
+    void note_flat(std::int64_t frame);
+    bool is_drawn(const RepeatRun& run, const QuietLevel& quiet) const;
+
     const ClipContext& context_;
     FrameClock clock_;
+    double code_;               ///< codes of the clip per code of 8 bits
+    std::vector<Frames> flat_;  ///< bounded
     std::array<RepeatFinder, 2> finders_{RepeatFinder(Parity::Top), RepeatFinder(Parity::Bottom)};
     std::vector<RepeatedStretch> stretches_;
     std::int64_t frames_ = 0;

@@ -64,6 +64,42 @@ INSTANTIATE_TEST_SUITE_P(Grid, ChromaDelayOver,
                                          Delayed{"525/60", 8, ChromaSampling::C411, 300, 42, 0.15, 1.0},
                                          Delayed{"625/50", 10, ChromaSampling::C422, 170, 42, 0.2, 0.6}));
 
+/// Noise adds scatter but no bias, and the scatter is told. Many scenes, since each errs by what lies beside its edges.
+class ChromaDelayInNoise : public testing::TestWithParam<double> {};
+
+TEST_P(ChromaDelayInNoise, IsNotBiased) {
+    constexpr int scenes = 8;
+    double sum = 0, squares = 0, in_uncertainties = 0, known = 0;
+    for (int i = 0; i < scenes; ++i) {
+        testsignal::Recipe recipe =
+            recipe_of(i % 2 == 0 ? "625/50" : "525/60", i % 2 == 0 ? 10 : 8, 0.8, 5000 + static_cast<std::uint64_t>(i));
+        recipe.noise.snr_db = GetParam();
+        recipe.picture.tint = 0.1, recipe.picture.motion_px = 1.3, recipe.picture.chroma_bandwidth_mhz = 1.3;
+        const auto found = measure_made<ChromaDelay>(recipe);
+        if (!found["chroma_delay"].is_known()) continue;
+        const double error = found.number("chroma_delay"), in_own = error / found.uncertainty("chroma_delay");
+        sum += error, squares += error * error, in_uncertainties += in_own * in_own, ++known;
+    }
+    ASSERT_GE(known, 0.8 * scenes);
+    const double bias = sum / known, rms = std::sqrt(squares / known), in_own = std::sqrt(in_uncertainties / known);
+    std::cout << "  bias " << bias << ", rms " << rms << " ns, " << in_own << " of what is stated\n";
+    EXPECT_LE(std::abs(bias), claimed_ns / 2 + 2 * rms / std::sqrt(known));
+    EXPECT_LE(rms, 2 * claimed_ns);
+    EXPECT_LE(in_own, 1.5);
+}
+
+INSTANTIATE_TEST_SUITE_P(Grid, ChromaDelayInNoise, testing::Values(28.0, 34.0));
+
+// Pale colour in noise, seen by the coarsest scale alone, whose parts agree by chance on -96 ns.
+TEST(ChromaDelay, ClaimsNoMoreThanItKnowsOfPaleColour) {
+    testsignal::Recipe recipe = recipe_of("525/60", 10, 1.0, 1000);
+    recipe.noise.snr_db = 28;
+    recipe.picture.motion_px = 1.3, recipe.picture.chroma_bandwidth_mhz = 1.3;
+    const auto found = measure_made<ChromaDelay>(recipe);
+    if (!found["chroma_delay"].is_known()) return;
+    EXPECT_LE(std::abs(found.number("chroma_delay")), 3 * found.uncertainty("chroma_delay"));
+}
+
 TEST(ChromaDelay, FindsColourThatLiesLower) {
     for (const double lines : {0.0, 2.0, 4.0, -1.0}) {
         testsignal::Recipe recipe = recipe_of("625/50", 10, 0.5, 9);

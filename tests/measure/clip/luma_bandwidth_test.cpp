@@ -51,7 +51,20 @@ TEST(LumaBandwidth, DoesNotTakeTheNoiseFloorForARollOff) {
         const auto found = measure_made<LumaBandwidth>(recipe);
         EXPECT_FALSE(found["luma_bandwidth"].is_known()) << found.number("luma_bandwidth");
         EXPECT_THAT(found["luma_bandwidth"].reason(),
-                    AnyOf(HasSubstr("sinks into noise"), HasSubstr("no roll-off"), HasSubstr("too gently")));
+                    AnyOf(HasSubstr("sinks into noise"), HasSubstr("no roll-off"),
+                          HasSubstr("too little above the noise"), HasSubstr("too gently")));
+    }
+}
+
+// A roll-off at the edge of what noise leaves: it is there, so that to say that none is would be wrong.
+TEST(LumaBandwidth, SaysThatNoiseHidesARollOff) {
+    for (const double snr_db : {38.0, 42.0}) {
+        testsignal::Recipe recipe = recipe_of("525/60", 10, 0.6, 102);
+        recipe.noise.snr_db = snr_db;
+        recipe.picture.luma_bandwidth_mhz = 5.5;
+        const auto found = measure_made<LumaBandwidth>(recipe);
+        EXPECT_FALSE(found["luma_bandwidth"].is_known()) << found.number("luma_bandwidth");
+        EXPECT_THAT(found["luma_bandwidth"].reason(), HasSubstr("noise"));
     }
 }
 

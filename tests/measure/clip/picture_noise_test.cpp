@@ -130,6 +130,17 @@ TEST(PictureNoise, ExactRepeatsSayNothing) {
     EXPECT_NEAR(*measured(r).find("luma_snr")->number(), 40, 0.7);
 }
 
+// Frames that a player drew differ from those before and after by all that these show.
+TEST(PictureNoise, FramesThatAPlayerDrewSayNothing) {
+    testsignal::Recipe recipe = support::recipe_of("525/60", 8, 1.6, 8);
+    recipe.picture.motion_px = 1.3, recipe.picture.direction_deg = 15;
+    recipe.noise.snr_db = 34;
+    recipe.player.black = {20, 2}, recipe.player.grey = {30, 2}, recipe.player.blue = {40, 2};
+    const Figures figures = measured(recipe);
+    ASSERT_TRUE(figures.find("luma_snr")->is_known()) << figures.find("luma_snr")->reason();
+    EXPECT_NEAR(*figures.find("luma_snr")->number(), 34, 0.7);
+}
+
 TEST(PictureNoise, NoNoiseIsNoNumber) {
     for (const bool still : {true, false}) {
         Recipe r = scene(40, 10, motions[0], 7);

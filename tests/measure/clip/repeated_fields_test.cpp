@@ -334,6 +334,15 @@ TEST(RepeatedFields, ADrawnTitleInANoisyClipIsNotAFreeze) {
     EXPECT_THAT(found.figure.note(), HasSubstr("28 more fields are equal"));
 }
 
+// What a player puts in the place of frames that it has lost is no repeat of what was played.
+TEST(RepeatedFields, FramesThatAPlayerDrewAreNoRepeats) {
+    Recipe recipe = panned(1.3, 34, 1.4);
+    recipe.player.black = {8, 2}, recipe.player.grey = {18, 3}, recipe.player.blue = {26, 2};
+    EXPECT_EQ(measure(recipe).count(), 0);
+    recipe.faults.repeated_fields = {46};
+    EXPECT_EQ(measure(recipe).count(), 1) << "and others still are";
+}
+
 TEST(RepeatedFields, NothingToGoByGivesAReason) {
     EXPECT_THAT(measure(still({}, 0.4)).figure.reason(), HasSubstr("nothing moves"));
     EXPECT_THAT(measure(panned(1, 30, 0.04)).figure.reason(), HasSubstr("two frames"));
