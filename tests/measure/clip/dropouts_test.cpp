@@ -154,9 +154,12 @@ TEST(Dropouts, AreCountedPerMinute) {
     d.per_minute = 1500, d.length_us = 7;
     const Measured m = measured(r);
     const auto* rate = m.figures.find("dropouts_per_minute");
-    // Those of 4 µs and more are claimed, 0.97 of them; of the sixty of one clip that scatters by 0.02. The picture's
-    // edges cut some short.
-    EXPECT_GE(*rate->number(), (0.97 - 0.04) * longer_than(m, 4) * 30);
+    // Of those of 4 µs and more 0.97 are claimed to be found; of the few of one clip, two standard deviations of the
+    // binomial distribution fewer may be. The picture's edges cut some short.
+    constexpr double recall = 0.97;
+    const double claimed = longer_than(m, 4);
+    EXPECT_GT(claimed, 40);
+    EXPECT_GE(*rate->number(), (recall * claimed - 2 * std::sqrt(claimed * recall * (1 - recall))) * 30);
     EXPECT_LE(*rate->number(), longer_than(m, 0) * 30);
     EXPECT_NEAR(*rate->uncertainty(), std::sqrt(static_cast<double>(m.events.size())) * 30, 1);
     EXPECT_NEAR(*m.figures.find("dropout_length_median")->number(), 7, 0.2);
@@ -202,7 +205,7 @@ struct Lively {
     const char* name;
     Change change;
     Processor happening;
-    double least_recall = 0;  ///< of 4 µs and more that are to be seen, where it happens
+    double least_recall = 0;  ///< a guard: of 4 µs and more that are to be seen so many were found where it happens
 };
 
 /// Low, so that minutes of it cost little.
@@ -391,8 +394,9 @@ void lose(support::Planes& planes, std::int64_t frame, std::vector<testsignal::D
 
 class DropoutsOfLivelyScenes : public testing::TestWithParam<double> {};
 
-// What deceives costs some of what is found, and must cost nothing of what is true.
-TEST_P(DropoutsOfLivelyScenes, AreFound) {
+// The claim: what deceives may cost two thirds of what is found, and nothing of what is true: 0.97 of that is. The
+// floor of each scene guards what has been reached there, and is no claim.
+TEST_P(DropoutsOfLivelyScenes, AreTrueAndNotAllLost) {
     double wanted = 0, hits = 0, found = 0, right = 0;
     for (const Lively& scene : lively()) {
         if (!scene.happening) continue;
@@ -481,6 +485,19 @@ TEST(Dropouts, OfAStillAreNumberedAsTheClipDeclares) {
         EXPECT_EQ(*events[0].line, 20);
         EXPECT_EQ(*events[0].field, order == media::DeclaredOrder::TopFirst ? 5 : 4);  // row 41 is of the bottom field
     }
+}
+
+// A filmed monitor's bar of light rolls down; where it ends, a thing that passes the screen's edge is lit in one field
+// alone, in a line or two.
+TEST(Dropouts, AreNoLightThatEndsAtALine) {
+    Recipe r = scene(42, 1993);
+    r.duration_s = 4.7;
+    r.picture.motion_px = 0.6, r.picture.sway_px = 2;
+    auto& screen = r.screen.emplace();
+    screen.rate_hz = 60e3 / 1001, screen.decay_ms = 1.2;
+    screen.left = 0.12, screen.top = 0.1, screen.width = 0.76, screen.height = 0.8;
+    r.camera.exposure_ms = 20;
+    EXPECT_EQ(*measured(r).figures.find("dropouts_per_minute")->number(), 0);
 }
 
 TEST(Dropouts, SayWhyNot) {
