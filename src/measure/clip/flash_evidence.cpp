@@ -6,14 +6,22 @@
 namespace guardband::measure {
 namespace {
 
-// By a logistic fit to what flashed in the clean scenes of the benches' stage and to losses put into others, both with
-// photographs; reported on others. Each is what a whole height, field or end tells.
+// The logarithm of the odds that a piece of full height with nothing against it is a loss, and what each piece of
+// evidence takes from it. See the header for how they were got.
 constexpr float at_best = 8.41F;
-constexpr float per_other = 5.72F, per_own = 6.84F, per_time = 4.43F, per_ends = 3.0F, per_edge = 1.77F,
-                per_beside = 0.68F, per_alike = 0.70F, per_body = 2.28F, if_it_moves = 2.24F, per_unseen = 2.74F;
-/// What is lower than this is as likely a remnant of something that moved.
+constexpr float per_other = 5.72F;   ///< if it stands out from the other field's nearest row by a whole height less
+constexpr float per_own = 6.84F;     ///< the same of the nearest line of its own field
+constexpr float per_time = 4.43F;    ///< the same of the frame before or after
+constexpr float per_ends = 3.0F;     ///< if a whole height stands out beyond an end, or is lacking there
+constexpr float per_edge = 1.77F;    ///< if a row beside has a step of a whole height where it ends
+constexpr float per_beside = 0.68F;  ///< if a line beside stands out there by a whole height more than the next one
+constexpr float per_alike = 0.70F;   ///< for each field of three that has its like
+constexpr float per_body = 2.28F;    ///< for each field of two in which lines of its level cover all its length
+constexpr float if_it_moves = 2.24F;
+constexpr float per_unseen = 2.74F;  ///< for each neighbour that is missing
+/// What is lower than this is as likely a remnant of something that moved: for each factor of e.
 constexpr float per_lowness = 2.36F, full_height_codes = 60;
-/// Losses so short were not in the fit; most of what flashes is, the more the shorter.
+/// Losses so short were not in the fit; most of what flashes is, the more the shorter. By hand.
 constexpr float if_short = 4, per_shortness = 2;
 /// What counts less from field to field, and how much likelier than even a piece is that speaks for others.
 constexpr double remembered = 0.98;

@@ -16,7 +16,8 @@ constexpr float least_in_noises = 4, least_codes = 4, most_codes = 14;
 constexpr float least_share_of_height = 0.4F;
 constexpr float noise_of_step = 0.9F, noise_of_end = 0.58F;  ///< of means of some samples, in noises
 constexpr float most_share = 0.6F, most_end_share = 1.5F;    ///< beyond that, more tells no more
-constexpr int step_gap = 1, step_reach = 6;                  ///< samples on either side of an end
+constexpr float short_losses = 2.15F;        ///< of the least length: 3.85 µs, what is claimed is longer
+constexpr int step_gap = 1, step_reach = 6;  ///< samples on either side of an end
 /// How uneven a loss may be: in noises and as a share of its height.
 constexpr float uneven_noises = 1.5F, uneven_share = 0.06F;
 /// A loss is bright or dark beyond these shares of the range from black to white: without a carrier the player's output
@@ -192,7 +193,7 @@ FlashEvidence FlashSearch::quick_evidence(const Piece& p) const {
     FlashEvidence e;
     e.height = p.height;
     const int length = p.end - p.first, least = least_loss(now.width());
-    e.is_short = length < 2 * least;
+    e.is_short = static_cast<float>(length) < short_losses * static_cast<float>(least);
     e.shortness = std::max(0.0F, 2 - static_cast<float>(length) / static_cast<float>(least));
     e.other = beyond(std::min(excess_over(p, now, p.y - 1), excess_over(p, now, p.y + 1)), noise_of_mean, most_share);
     e.own = beyond(std::min(excess_over(p, now, p.y - 2 * p.above), excess_over(p, now, p.y + 2 * p.below)),

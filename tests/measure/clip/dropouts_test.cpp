@@ -492,7 +492,7 @@ TEST(Dropouts, OfAStillAreNumberedAsTheClipDeclares) {
 TEST(Dropouts, AreNoLightThatEndsAtALine) {
     Recipe r = scene(42, 1993);
     r.duration_s = 4.7;
-    r.picture.motion_px = 0.6, r.picture.sway_px = 2;
+    r.bit_depth = 8, r.picture.luma_bandwidth_mhz = 3.2, r.picture.motion_px = 0.6, r.picture.sway_px = 2;
     auto& screen = r.screen.emplace();
     screen.rate_hz = 60e3 / 1001, screen.decay_ms = 1.2;
     screen.left = 0.12, screen.top = 0.1, screen.width = 0.76, screen.height = 0.8;
