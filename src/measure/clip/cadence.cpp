@@ -6,6 +6,7 @@
 #include <fmt/format.h>
 
 #include "measure/clip/luma_range.h"
+#include "measure/field_order.h"
 #include "measure/interlace_evidence.h"
 #include "measure/picture_gaps.h"
 #include "measure/stamp_evidence.h"
@@ -45,13 +46,6 @@ void add_note(quantity::Figures& figures, const char* id, const std::string& tex
 Cadence::Cadence(const ClipContext& context)
     : context_(context), window_(luma_range(context.info.picture, context.table).black) {}
 
-bool Cadence::bottom_first() const {
-    const InterlaceEvidence::Order order = context_.interlace.order();
-    if (order == InterlaceEvidence::Order::Unknown)
-        return context_.info.declared_order == media::DeclaredOrder::BottomFirst;
-    return order == InterlaceEvidence::Order::BottomFirst;
-}
-
 double Cadence::frame_rate_hz() const {
     if (const auto rate = context_.stamps.frame_rate()) return rate->hz;
     return context_.info.declared_frame_rate ? context_.info.declared_frame_rate->value() : 0;
@@ -88,8 +82,8 @@ void Cadence::judge_window() {
     if (!window_.moves()) return;
     ++votes_.moving;
     const bool fields = context_.interlace.scan() != Scan::Progressive;
-    const MotionSeries by_field = window_.fields(bottom_first());
-    if (window_.across_frames(bottom_first()) > least_across_frames) ++votes_.across_frames;
+    const MotionSeries by_field = window_.fields(bottom_comes_first(context_));
+    if (window_.across_frames(bottom_comes_first(context_)) > least_across_frames) ++votes_.across_frames;
     const auto own_hz = field_rate_hz(), other_hz = other_rate_hz();
     if (!own_hz || !other_hz) return;
     const double ratio = *other_hz / *own_hz;

@@ -47,7 +47,6 @@ private:
     };
 
     void judge_window();
-    bool bottom_first() const;
     double frame_rate_hz() const;  ///< 0 if not known
     std::optional<double> field_rate_hz() const;
     std::optional<double> other_rate_hz() const;

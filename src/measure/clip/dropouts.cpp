@@ -9,7 +9,7 @@
 
 #include "measure/clip/quiet_noise.h"
 #include "measure/clip/sample_time.h"
-#include "measure/interlace_evidence.h"
+#include "measure/field_order.h"
 #include "measure/stamp_evidence.h"
 
 namespace guardband::measure {
@@ -58,7 +58,6 @@ Dropouts::Dropouts(const ClipContext& context)
 void Dropouts::see(const media::Frame& frame, const FrameFeatures& features) {
     if (!usable_) return;
     if (frame.damaged) return flush();
-    declared_order_ = frame.declared_order;
     std::rotate(ring_.begin(), ring_.begin() + 1, ring_.end());  // the oldest one's grids are filled anew
     LossFrame& next = ring_.back();
     next.frame = frame;
@@ -155,12 +154,7 @@ std::string Dropouts::note_text() const {
 
 Event Dropouts::event_of(const Found& found) const {
     const Loss& loss = found.loss;
-    // What stands still doesn't show which field comes first; the frames say it then.
-    const auto order = context_.interlace.order();
-    const bool bottom_first = order == InterlaceEvidence::Order::Unknown
-                                  ? declared_order_ == media::DeclaredOrder::BottomFirst
-                                  : order == InterlaceEvidence::Order::BottomFirst;
-    const int first_parity = bottom_first ? 1 : 0;
+    const int first_parity = bottom_comes_first(context_) ? 1 : 0;
     Event event;
     event.kind = word(loss.kind);
     event.severity = loss.kind == LossKind::Held ? quantity::Severity::Note : quantity::Severity::Warning;

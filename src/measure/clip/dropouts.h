@@ -62,7 +62,6 @@ private:
     std::vector<std::int64_t> lengths_;     ///< by sample
     std::vector<std::int64_t> lines_;       ///< by line of the field
     std::int64_t frames_ = 0;
-    media::DeclaredOrder declared_order_ = media::DeclaredOrder::Unknown;  ///< of the latest frame
 };
 
 }  // namespace guardband::measure

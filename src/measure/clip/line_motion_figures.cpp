@@ -8,7 +8,7 @@
 
 #include "measure/clip/displacement_spectrum.h"
 #include "measure/clip/scanning_match.h"
-#include "measure/interlace_evidence.h"
+#include "measure/field_order.h"
 #include "measure/stamp_evidence.h"
 #include "measure/time_base_components.h"
 
@@ -20,12 +20,6 @@ using quantity::Figure;
 /// Slow courses of the picture under the edges feign this much.
 constexpr double least_ns = 5;
 
-bool is_bottom_first(const ClipContext& context) {
-    const auto order = context.interlace.order();
-    if (order != InterlaceEvidence::Order::Unknown) return order == InterlaceEvidence::Order::BottomFirst;
-    return context.info.declared_order == media::DeclaredOrder::BottomFirst;
-}
-
 std::optional<LineTiming> timing_of(const ClipContext& context) {
     double frame_hz = 0;
     if (const auto rate = context.stamps.frame_rate())
@@ -34,7 +28,7 @@ std::optional<LineTiming> timing_of(const ClipContext& context) {
         frame_hz = context.info.declared_frame_rate->value();
     const ScanningMatch match = match_scanning(context.table, context.info.picture.height, frame_hz);
     if (match.scanning == nullptr || match.frame_per_field) return std::nullopt;
-    return LineTiming{frame_hz, frame_hz * match.scanning->lines().value(), is_bottom_first(context)};
+    return LineTiming{frame_hz, frame_hz * match.scanning->lines().value(), bottom_comes_first(context)};
 }
 
 void add_unknown(quantity::Figures& figures, const char* reason) {

@@ -5,6 +5,7 @@
 #include <numbers>
 #include <numeric>
 #include <string>
+#include <string_view>
 #include <utility>
 
 namespace guardband::measure {
@@ -30,9 +31,9 @@ constexpr double pile_factor = 2;
 /// Areas that a pile has more than so many times that window, over the scatter of their number; each counts once,
 /// however long the picture stands.
 constexpr double no_chance = 3;
-/// A black stands at most as high as one to which set-up was added twice, share of the range; what is flat above that
-/// is something else.
-constexpr double highest_black = 0.15 + 0.02;
+/// A black stands at most as high as one to which set-up was added twice, and this share of the range; what is flat
+/// above that is something else.
+constexpr double above_twice_set_up = 0.02;
 /// Of an area without colour, 8-bit codes from the middle of the chroma range; and how near in level to it areas are
 /// that belong to the same thing.
 constexpr double most_colour = 6, same_thing = 2;
@@ -112,18 +113,28 @@ Figure figure_of(const LevelEnd& end, std::string flat_note, const char* other_n
     return Figure::measured(end.level, end.uncertainty, "").with_note(end.is_flat ? std::move(flat_note) : other_note);
 }
 
+/// The most that a colour system lifts black by, share of the range. @param scanning  of these lines; empty for all
+double greatest_set_up(const table::Table& table, std::string_view scanning) {
+    double greatest_ire = 0;
+    for (const table::Colour& colour : table.colours) {
+        const bool counts = scanning.empty() || colour.scanning == scanning;
+        const table::Fact* fact = counts ? colour.facts.known("setup_level") : nullptr;
+        if (fact != nullptr && fact->is_number()) greatest_ire = std::max(greatest_ire, fact->in("IRE"));
+    }
+    return greatest_ire / 100;
+}
+
+double code_above_black(const LumaRange& range, double share) {
+    return range.to_8_bit(range.black + share * (range.white - range.black));
+}
+
 /// Where black stands if set-up was left in, 8-bit code; nothing if no colour system of the clip's lines has any.
 std::optional<double> set_up_code(const ClipContext& context, const LumaRange& range) {
     const media::PictureFormat& picture = context.info.picture;
     const table::Raster* raster = context.table.find_raster(picture.width, picture.height);
     if (raster == nullptr) return std::nullopt;
-    double greatest_ire = 0;
-    for (const table::Colour& colour : context.table.colours) {
-        const table::Fact* fact = colour.scanning == raster->scanning ? colour.facts.known("setup_level") : nullptr;
-        if (fact != nullptr && fact->is_number()) greatest_ire = std::max(greatest_ire, fact->in("IRE"));
-    }
-    if (greatest_ire <= 0) return std::nullopt;
-    return range.to_8_bit(range.black + greatest_ire / 100 * (range.white - range.black));
+    const double share = greatest_set_up(context.table, raster->scanning);
+    return share > 0 ? std::optional(code_above_black(range, share)) : std::nullopt;
 }
 
 }  // namespace
@@ -167,7 +178,9 @@ std::optional<double> AreaHistogram::mean_between(double low, double high) const
 }
 
 LumaLevels::LumaLevels(const ClipContext& context)
-    : range_(luma_range(context.info.picture, context.table)), set_up_(set_up_code(context, range_)) {}
+    : range_(luma_range(context.info.picture, context.table)),
+      highest_black_(code_above_black(range_, 2 * greatest_set_up(context.table, {}) + above_twice_set_up)),
+      set_up_(set_up_code(context, range_)) {}
 
 void LumaLevels::see(const media::Frame& frame, const FrameFeatures& features) {
     see_areas(frame, features);
@@ -247,8 +260,7 @@ void LumaLevels::finish(quantity::Figures& figures, std::vector<quantity::Event>
     const bool coloured = black.is_flat && is_coloured(black.level);
     if (const auto middle = black_between_steps(levels_, black.level, range_.to_8_bit(range_.black)))
         black.level = *middle;
-    const double highest = range_.to_8_bit(range_.black + highest_black * (range_.white - range_.black));
-    if (coloured || black.level > highest) black.is_flat = false;
+    if (coloured || black.level > highest_black_) black.is_flat = false;
     const bool has_set_up = set_up_ && std::abs(black.level - *set_up_) <= set_up_codes;
     figures.add(
         "black_level",

@@ -62,6 +62,7 @@ private:
     bool is_coloured(double dark_level) const;
 
     LumaRange range_;
+    double highest_black_ = 0;      ///< 8-bit code
     std::optional<double> set_up_;  ///< 8-bit code of black where a colour system of these lines has its set-up left in
     AreaHistogram levels_;
     AreaHistogram dark_changes_, bright_changes_;  ///< magnitudes of the change from frame to frame, in 8-bit codes

@@ -8,7 +8,7 @@
 
 #include "measure/clip/flat_picture.h"
 #include "measure/clip/luma_range.h"
-#include "measure/interlace_evidence.h"
+#include "measure/field_order.h"
 
 namespace guardband::measure {
 namespace {
@@ -94,13 +94,6 @@ quantity::Event event_of(const RepeatedStretch& stretch, quantity::Severity seve
         event.what = fmt::format("the picture stands still for {} frames", stretch.count / 2);
     }
     return event;
-}
-
-bool bottom_comes_first(const ClipContext& context) {
-    const InterlaceEvidence::Order order = context.interlace.order();
-    if (order == InterlaceEvidence::Order::Unknown)
-        return context.info.declared_order == media::DeclaredOrder::BottomFirst;
-    return order == InterlaceEvidence::Order::BottomFirst;
 }
 
 }  // namespace

@@ -467,6 +467,7 @@ TEST(Dropouts, OfAStillAreNumberedAsTheClipDeclares) {
         made.info.picture = support::luma_format(width, height);
         made.evidence.rate_value = MeasuredRate{25, 0.001};
         made.evidence.order_value = InterlaceEvidence::Order::Unknown;
+        made.info.declared_order = order;
         Dropouts measurement(made.context);
         FeatureExtractor extractor(made.info.picture);
         for (int i = 0; i < 4; ++i) {
@@ -474,8 +475,7 @@ TEST(Dropouts, OfAStillAreNumberedAsTheClipDeclares) {
             grey.luma.assign(static_cast<std::size_t>(width) * height, 400);
             if (i == 2)
                 for (int x = 200; x < 300; ++x) sample(grey, x, 41) = 940;
-            auto frame = support::make_frame(made.info.picture, grey, i);
-            frame.declared_order = order;
+            const auto frame = support::make_frame(made.info.picture, grey, i);
             measurement.see(frame, extractor.extract(frame));
         }
         quantity::Figures figures;
