@@ -8,6 +8,7 @@
 #include "measure/clip/edge_memory.h"
 #include "measure/clip/edge_rows.h"
 #include "measure/clip/edge_shape.h"
+#include "measure/clip/resting_edges.h"
 #include "media/clip.h"
 
 namespace guardband::measure {
@@ -45,6 +46,9 @@ public:
     /// Where the latest field's lines would lie by the edge that wasn't chosen, where two say different things;
     /// elsewhere of weight 0.
     void others(std::vector<LineEvidence>& out) const;
+
+    /// Of each of the latest field's lines, whether the picture beside the edges that place it hasn't moved.
+    void rests(std::vector<char>& out) const;
 
     /// Whether edges have been found, and what they look like.
     bool found() const { return has_base_ && shape_.fields() >= learning_fields; }
@@ -86,6 +90,7 @@ private:
 
     EdgeShape shape_;
     EdgeMemory memory_;
+    RestingEdges resting_;
     bool has_base_ = false;
     std::array<double, 2> base_{};  ///< places of the edges of a line that is not displaced, each from its own end
     bool both_sides_ = false;
