@@ -28,13 +28,16 @@ double black_code(const media::PictureFormat& picture, const table::Table& table
 }
 
 constexpr const char* no_blanking =
-    "without blanking at the picture's edges a slow course down the field can't be told from outlines that slant";
+    "without blanking at the picture's edges a slow course down the field can't be told from outlines that slant, nor "
+    "what moves whole fields from the scene's own movement";
 
 /// What can be told without edges, within the reason why the rest can't.
 std::string without_edges(const TimeBaseSums& sums, double ns_per_px) {
     if (!sums.varying_px) return no_blanking;
-    return fmt::format("{}; what changes from field to field is at most {:.0f} ns RMS, by {:.0f} % of the lines",
-                       no_blanking, sums.varying_px->value * ns_per_px, 100 * sums.varying_share);
+    return fmt::format(
+        "{}; what lines of a field differ by, as far as it changes from field to field, is at most {:.0f} ns RMS, by "
+        "{:.0f} % of the lines",
+        no_blanking, sums.varying_px->value * ns_per_px, 100 * sums.varying_share);
 }
 
 const char* too_few(const DisplacementStore& store) {

@@ -77,6 +77,7 @@ private:
     void choose_sure();
     bool other_in_sight(std::size_t side, float moved_px) const;
     bool is_islet(int line, std::size_t side, float gate_px) const;
+    void drop_islets(float gate_px);
     void choose_rest(const EdgeRows& rows, const std::vector<float>& before);
     std::optional<float> expected(int line) const;
     std::optional<float> expected_as_before(int line, const std::vector<float>& before) const;

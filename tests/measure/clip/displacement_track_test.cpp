@@ -175,7 +175,7 @@ TEST(DisplacementTrack, WithoutBlankingSeesWhatChangesFromFieldToField) {
         EXPECT_LE(found.error_ns, 25) << random_ns;
         EXPECT_GE(found.known_share, 0.4) << random_ns;
         const std::string reason = found.figures.find("time_base_error_rms")->reason();
-        const std::string before = "from field to field is at most ";
+        const std::string before = "changes from field to field, is at most ";
         const auto at = reason.find(before);
         ASSERT_NE(at, std::string::npos) << reason;
         const double rms_ns = std::stod(reason.substr(at + before.size()));
