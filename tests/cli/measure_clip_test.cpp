@@ -101,6 +101,33 @@ testsignal::Recipe with_sound() {
     return recipe;
 }
 
+// DV rounds what differs from line to line within its blocks, and keeps what goes on smoothly: 25 ns of jitter would
+// read 20, and the RMS of 5 ns is lost in what the rounding adds. What is stated covers the truth in any case.
+TEST(MeasuredClip, KnowsWhatDvTakesOfJitter) {
+    struct Case {
+        double random_ns, sine_ns;
+    };
+    for (const Case& one : {Case{25, 0}, Case{5, 0}, Case{0, 70}}) {
+        testsignal::Recipe recipe;
+        recipe.system = "625/50", recipe.codec = testsignal::Codec::Dv, recipe.container = "dv";
+        recipe.bit_depth = 8, recipe.chroma = testsignal::ChromaSampling::C420;
+        recipe.duration_s = 1.2, recipe.seed = 29, recipe.noise.snr_db = 40, recipe.picture.motion_px = 1.1;
+        recipe.blanking.emplace(), recipe.time_base.emplace().random_ns = one.random_ns;
+        if (one.sine_ns > 0) recipe.time_base->sine_ns = {one.sine_ns}, recipe.time_base->sine_hz = {61.7};
+        const fs::path path = fs::path(testing::TempDir()) / "guardband_dv_jitter.dv";
+        const auto truth = *testsignal::write_clip(recipe, path.string()).time_base;
+        const json figures = json::parse(measure(path, {"--json"}).out).at("figures");
+        fs::remove(path);
+        for (const auto& [id, true_ns] : {std::pair("time_base_error_rms", truth.time_base_error_rms_ns),
+                                          std::pair("line_jitter_rms", truth.line_jitter_rms_ns)}) {
+            const json& figure = figures.at(id);
+            const double off_ns = figure.at("value").get<double>() - true_ns;
+            EXPECT_LE(std::abs(off_ns), std::max(3.0, 0.1 * true_ns)) << id << ", " << true_ns;
+            EXPECT_LE(std::abs(off_ns), 2 * figure.at("uncertainty").get<double>()) << id << ", " << true_ns;
+        }
+    }
+}
+
 TEST(MeasuredClip, HearsItsSoundInTheSamePass) {
     const fs::path path = fs::path(testing::TempDir()) / "guardband_HearsItsSound.mkv";
     (void)testsignal::write_clip(with_sound(), path.string());

@@ -31,6 +31,7 @@ public:
 
     const std::vector<Frame>& frames() const { return frames_; }
     std::size_t lines() const;  ///< of the shorter field
+    std::int64_t most_frames() const { return static_cast<std::int64_t>(most_frames_); }
 
 private:
     std::size_t most_frames_;

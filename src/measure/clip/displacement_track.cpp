@@ -151,6 +151,10 @@ void DisplacementTrack::solve(Field& field) {
             places_[i].weight = 0, changed = true;
         }
         if (changed) chain_.solve(places_, steps_, field.lines);
+        const auto parity = static_cast<std::size_t>(&field - fields_.data());
+        edges_.rests(rests_);
+        still_errors_.see(parity, field.lines, rests_);
+        still_errors_.take_out(parity, field.lines);
     } else {
         centre(field.lines);
     }

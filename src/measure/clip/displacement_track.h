@@ -12,6 +12,7 @@
 #include "measure/clip/picture_edges.h"
 #include "measure/clip/row_shift.h"
 #include "measure/clip/step_changes.h"
+#include "measure/clip/still_errors.h"
 
 namespace guardband::measure {
 
@@ -62,6 +63,8 @@ private:
     RowShifts shifts_;
     EdgeConsensus consensus_;
     LineChain chain_;
+    StillErrors still_errors_;
+    std::vector<char> rests_;
     std::array<Field, 2> fields_;
     StepChanges step_changes_;
     std::optional<media::Frame> previous_;

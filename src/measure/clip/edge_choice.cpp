@@ -16,6 +16,8 @@ constexpr float most_apart_px = 3;
 constexpr float nearness_px = 3;
 /// Lines in the middle of a field go no steeper, samples per line: twice a wander of 5 µs at 27 Hz.
 constexpr float steepest_px = 2;
+/// Lines that tell whether the one between them is by itself are no further from it.
+constexpr std::size_t near_islet = 3;
 /// So many lines away others tell where a line should be.
 constexpr int reach = 12;
 /// Edges that are further apart than this many variances are less sure than they say.
@@ -118,6 +120,24 @@ bool PictureEdges::is_islet(int line, std::size_t side, float gate_px) const {
     return is_far(above) && (below >= count || is_far(below));
 }
 
+/// Takes lone edges for none that lie far off the lines above and below, where these lie with each other: lines that a
+/// head switch or flagging moves do so together.
+void PictureEdges::drop_islets(float gate_px) {
+    const auto chosen = [this](std::size_t y) { return lines_[y].side != EdgeLine::none; };
+    for (std::size_t y = 1; y + 1 < lines_.size(); ++y) {
+        if (!chosen(y) || lines_[y].side == EdgeLine::both) continue;
+        std::size_t above = y - 1, below = y + 1;
+        while (above > 0 && !chosen(above) && y - above < near_islet) --above;
+        while (below + 1 < lines_.size() && !chosen(below) && below - y < near_islet) ++below;
+        if (!chosen(above) || !chosen(below)) continue;
+        const float slope = steepest_px * static_cast<float>(below - above), place = lines_[y].chosen;
+        const float off_above = lines_[above].chosen - place, off_below = lines_[below].chosen - place;
+        if (std::abs(off_above - off_below) < gate_px + slope &&
+            std::min(std::abs(off_above), std::abs(off_below)) > 2 * gate_px + slope)
+            lines_[y].side = EdgeLine::none;
+    }
+}
+
 void PictureEdges::choose_rest(const EdgeRows& rows, const std::vector<float>& before) {
     // How far lines scatter about their neighbours: a lone edge may do so as well.
     spare_.clear();
@@ -180,6 +200,7 @@ void PictureEdges::choose_rest(const EdgeRows& rows, const std::vector<float>& b
         if (pass == 0)
             for (int y = 0; y < count; ++y) seed(y);
     }
+    drop_islets(gate);
 }
 
 /// After the edges have been placed again.

@@ -18,6 +18,10 @@ constexpr int vector = 8;
 /// Of a group's rows so many are looked at for its movement.
 constexpr std::size_t compared_row_step = 2;
 constexpr float least_outwards_px = 0.05F;
+/// Movement per frame, samples and lines, below which a scene comes to rest, and above which it no longer does; groups
+/// to either side that are asked as well; share of a frame in what is known of the last few.
+constexpr float comes_to_rest = 0.04F, leaves_rest = 0.07F, recency = 0.125F;
+constexpr std::size_t near_groups = 2;
 /// What a line this near says stands for both.
 constexpr float nearest_line = 0.1F;
 constexpr float least_determinant = 0.05F;
@@ -241,6 +245,32 @@ void EdgeMemory::see_group(int side, const EdgeShape& shape, const Motion* motio
     }
 }
 
+/// Where the scene rests, by the movement of a few groups over the last frames: of one alone it is known to a tenth of
+/// a sample, as the edges that strips are counted from have noise.
+void EdgeMemory::find_resting(int side, Side& memory, std::vector<EdgeLine>& lines) const {
+    const std::size_t count = memory.groups.size();
+    for (std::size_t g = 0; g < count; ++g) {
+        Motion& recent = memory.recent[g];
+        if (memory.matched[g] == 0) {
+            recent = {};
+            memory.rests[g] = 0;
+            continue;
+        }
+        Motion sum;
+        float groups = 0;
+        for (std::size_t i = g > near_groups ? g - near_groups : 0; i < std::min(count, g + near_groups + 1); ++i)
+            if (memory.matched[i] != 0) sum.px += memory.groups[i].px, sum.lines += memory.groups[i].lines, ++groups;
+        recent.px += recency * (sum.px / groups - recent.px);
+        recent.lines += recency * (sum.lines / groups - recent.lines);
+        memory.rests[g] = recent.is_more_than(memory.rests[g] != 0 ? leaves_rest : comes_to_rest) ? 0 : 1;
+        if (memory.rests[g] == 0) continue;
+        for (std::size_t y = g * group_lines; y < std::min(lines.size(), (g + 1) * group_lines); ++y) {
+            EdgeLine& line = lines[y];
+            if (line.side == side || line.side == EdgeLine::both) line.rests[static_cast<std::size_t>(side)] = true;
+        }
+    }
+}
+
 void EdgeMemory::see(const EdgeRows& rows, int parity, const EdgeShape& shape, std::vector<EdgeLine>& lines) {
     noise_ = shape.noise();
     for (int side = 0; side < 2; ++side) {
@@ -249,6 +279,9 @@ void EdgeMemory::see(const EdgeRows& rows, int parity, const EdgeShape& shape, s
         memory.strips.resize(lines.size());
         for (Strip& strip : memory.strips) strip.valid = false;
         memory.groups.resize((lines.size() + group_lines - 1) / group_lines);
+        memory.recent.resize(memory.groups.size());
+        memory.rests.resize(memory.groups.size());
+        memory.matched.assign(memory.groups.size(), 0);
         searches_left_ = searches_per_side;
         std::optional<Motion> neighbour;
         for (std::size_t g = 0; g < memory.groups.size(); ++g) {
@@ -256,8 +289,11 @@ void EdgeMemory::see(const EdgeRows& rows, int parity, const EdgeShape& shape, s
             bool level = true;
             const bool matched = row_count_ > 0 && follow(memory, memory.groups[g], neighbour, level);
             if (matched) neighbour = memory.groups[g];
-            see_group(side, shape, matched ? &memory.groups[g] : nullptr, level, memory, lines);
+            memory.matched[g] = matched ? 1 : 0;
+            const bool moves = matched && memory.rests[g] == 0;
+            see_group(side, shape, moves ? &memory.groups[g] : nullptr, level, memory, lines);
         }
+        find_resting(side, memory, lines);
     }
 }
 

@@ -1,6 +1,7 @@
 #pragma once
 
 #include <array>
+#include <cmath>
 #include <cstddef>
 #include <optional>
 #include <utility>
@@ -45,10 +46,15 @@ private:
     /// Movement of the scene from frame to frame: samples inwards, lines of the field down.
     struct Motion {
         float px = 0, lines = 0;
+
+        bool is_more_than(float most) const { return std::abs(px) > most || std::abs(lines) > most; }
     };
     struct Side {
         std::vector<Strip> strips, before;  ///< of each line: made from this frame; from the one before
         std::vector<Motion> groups;         ///< of lines below each other
+        std::vector<Motion> recent;         ///< of groups and those around, over the last frames
+        std::vector<char> rests;            ///< groups that show the scene at rest
+        std::vector<char> matched;          ///< groups whose movement was found
     };
     /// One line of the group at hand.
     struct Row {
@@ -74,6 +80,7 @@ private:
     bool settle(const Side& memory, Motion& motion, bool& level);
     bool follow(const Side& memory, Motion& motion, const std::optional<Motion>& neighbour, bool& level);
     void place_again(const Row& row, float error_codes, int side, const EdgeShape& shape, EdgeLine& line) const;
+    void find_resting(int side, Side& memory, std::vector<EdgeLine>& lines) const;
     void see_group(int side, const EdgeShape& shape, const Motion* motion, bool level, Side& memory,
                    std::vector<EdgeLine>& lines);
     static void remember(const Row& row, bool foreseen, float place, const EdgeShape& shape, Strip& strip);

@@ -18,6 +18,7 @@ struct EdgeLine {
     std::array<std::optional<EdgeFit>, 2> edges;  ///< left; right, mirrored
     std::array<float, 2> moved{};                 ///< displacement by each edge, if there
     std::array<bool, 2> foreseen{};               ///< placed with what was remembered of the picture under it
+    std::array<bool, 2> rests{};                  ///< the picture behind it hasn't moved since the frame before
     float chosen = 0;
     int side = none;  ///< whose displacement was chosen: 0, 1, both or none
 };

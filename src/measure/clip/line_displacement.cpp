@@ -8,6 +8,7 @@
 #include <string>
 #include <utility>
 
+#include "measure/clip/codec_loss.h"
 #include "measure/clip/head_switch.h"
 #include "measure/clip/line_motion_figures.h"
 #include "measure/clip/luma_range.h"
@@ -27,13 +28,16 @@ double black_code(const media::PictureFormat& picture, const table::Table& table
 }
 
 constexpr const char* no_blanking =
-    "without blanking at the picture's edges a slow course down the field can't be told from outlines that slant";
+    "without blanking at the picture's edges a slow course down the field can't be told from outlines that slant, nor "
+    "what moves whole fields from the scene's own movement";
 
 /// What can be told without edges, within the reason why the rest can't.
 std::string without_edges(const TimeBaseSums& sums, double ns_per_px) {
     if (!sums.varying_px) return no_blanking;
-    return fmt::format("{}; what changes from field to field is at most {:.0f} ns RMS, by {:.0f} % of the lines",
-                       no_blanking, sums.varying_px->value * ns_per_px, 100 * sums.varying_share);
+    return fmt::format(
+        "{}; what lines of a field differ by, as far as it changes from field to field, is at most {:.0f} ns RMS, by "
+        "{:.0f} % of the lines",
+        no_blanking, sums.varying_px->value * ns_per_px, 100 * sums.varying_share);
 }
 
 const char* too_few(const DisplacementStore& store) {
@@ -44,6 +48,8 @@ Figure figure(const std::optional<Estimated>& found, double ns_per_px, std::stri
     return found ? Figure::measured(found->value * ns_per_px, found->error * ns_per_px, "ns")
                  : Figure::unknown(std::move(reason));
 }
+
+constexpr const char* with_codec_part = "with up to 3 ns added, as DV takes that of what differs from line to line";
 
 /// Below, a bend or a step is small enough to be a recorder's own.
 constexpr double least_skew_ns = 500, skew_in_errors = 5;
@@ -69,8 +75,20 @@ quantity::Event skew_event(const Estimated& flagging, const HeadSwitch& found, d
 
 }  // namespace
 
+quantity::Figure LineDisplacement::rms_figure(const std::optional<Estimated>& found_px, double rough_px,
+                                              std::string reason) const {
+    if (!found_px) return Figure::unknown(std::move(reason));
+    const Estimated found = beside_method_and_codec({found_px->value * ns_per_px_, found_px->error * ns_per_px_},
+                                                    rough_px * ns_per_px_, context_.info);
+    return Figure::measured(found.value, found.error, "ns");
+}
+
 quantity::Figure LineDisplacement::jitter_figure(const TimeBaseSums& sums) const {
-    if (store_.has_edges()) return figure(sums.jitter_px, ns_per_px_, too_few(store_));
+    if (store_.has_edges()) {
+        auto jitter = rms_figure(sums.jitter_px, sums.rough_px, too_few(store_));
+        if (jitter.is_known() && codec_takes_known_part(context_.info)) jitter.with_note(with_codec_part);
+        return jitter;
+    }
     auto jitter =
         figure(track_.step_changes().jitter_px(), ns_per_px_,
                "no blanking at the picture's edges, and too few lines that show the same from frame to frame");
@@ -87,6 +105,7 @@ LineDisplacement::LineDisplacement(const ClipContext& context)
       lost_(context) {}
 
 void LineDisplacement::see(const media::Frame& frame, const FrameFeatures& features) {
+    frames_ = frame.index + 1;
     if (!usable_ || frame.damaged) return;
     track_.see(frame);
     store_.add(frame.index, track_);
@@ -108,18 +127,21 @@ void LineDisplacement::finish(quantity::Figures& figures, std::vector<quantity::
     const auto found = find_head_switch(store_);
     const std::size_t lines = std::min(store_.lines(0), store_.lines(1));
     const std::size_t end = found ? lines - static_cast<std::size_t>(found->lines) : lines;
-    const TimeBaseSums sums = time_base_sums(store_, end);
+    TimeBaseSums sums = time_base_sums(store_, end);
     const double all = static_cast<double>(sums.counted + sums.not_placed);
     const double lost = all > 0 ? 100 * static_cast<double>(sums.not_placed) / all : 0;
-    auto rms = figure(sums.rms_px, ns_per_px_, store_.has_edges() ? too_few(store_) : without_edges(sums, ns_per_px_));
+    auto rms =
+        rms_figure(sums.rms_px, sums.rough_px, store_.has_edges() ? too_few(store_) : without_edges(sums, ns_per_px_));
+    const bool by_codec = codec_takes_known_part(context_.info);
     if (rms.is_known())
         rms.with_note(
             fmt::format("by the blanking at the picture's edges and the picture itself; {:.1f} % of the lines "
-                        "could not be placed",
-                        lost));
+                        "could not be placed{}{}",
+                        lost, by_codec ? "; " : "", by_codec ? with_codec_part : ""));
     figures.add("time_base_error_rms", std::move(rms));
     figures.add("time_base_error_peak", figure(sums.peak_px, ns_per_px_, too_few(store_)));
-    add_motion_figures(figures, series_, end, context_, ns_per_px_, no_blanking);
+    if (const auto found_beside = add_motion_figures(figures, series_, end, frames_, context_, ns_per_px_, no_blanking))
+        sums.flagging_px = found_beside;
     figures.add("line_jitter_rms", jitter_figure(sums));
     figures.add("flagging", figure(sums.flagging_px, ns_per_px_,
                                    store_.has_edges() ? "too few fields show their first lines' places" : no_blanking));

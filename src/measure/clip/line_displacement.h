@@ -35,10 +35,12 @@ public:
     void finish(quantity::Figures& figures, std::vector<quantity::Event>& events) override;
 
 private:
+    quantity::Figure rms_figure(const std::optional<Estimated>& found_px, double rough_px, std::string reason) const;
     quantity::Figure jitter_figure(const TimeBaseSums& sums) const;
 
     const ClipContext& context_;
     bool usable_;
+    std::int64_t frames_ = 0;  ///< of the clip
     double ns_per_px_;
     DisplacementTrack track_;
     DisplacementStore store_;

@@ -7,6 +7,7 @@
 #include <vector>
 
 #include "measure/clip/displacement_spectrum.h"
+#include "measure/clip/flagging.h"
 #include "measure/clip/scanning_match.h"
 #include "measure/field_order.h"
 #include "measure/stamp_evidence.h"
@@ -57,15 +58,24 @@ Figure components_figure(const DisplacementSpectrum& spectrum, double ns_per_px)
 
 }  // namespace
 
-void add_motion_figures(quantity::Figures& figures, const DisplacementSeries& series, std::size_t end,
-                        const ClipContext& context, double ns_per_px, const char* without_edges) {
-    if (series.frames().empty()) return add_unknown(figures, without_edges);
+std::optional<Estimated> add_motion_figures(quantity::Figures& figures, const DisplacementSeries& series,
+                                            std::size_t end, std::int64_t frames, const ClipContext& context,
+                                            double ns_per_px, const char* without_edges) {
+    if (series.frames().empty()) {
+        add_unknown(figures, without_edges);
+        return std::nullopt;
+    }
     const auto timing = timing_of(context);
-    if (!timing) return add_unknown(figures, "when the lines were scanned is not known without a TV system");
+    if (!timing) {
+        add_unknown(figures, "when the lines were scanned is not known without a TV system");
+        return std::nullopt;
+    }
     const DisplacementSpectrum spectrum = displacement_spectrum(series, end, *timing, least_ns / ns_per_px);
     figures.add("time_base_error_fixed",
                 fixed_figure(fixed_displacement(series, end, *timing, spectrum.sines), ns_per_px));
     figures.add("time_base_components", components_figure(spectrum, ns_per_px));
+    if (spectrum.sines.empty() || frames - series.frames().front().index > series.most_frames()) return std::nullopt;
+    return flagging_beside_sines(series, frames, *timing, spectrum.sines);
 }
 
 }  // namespace guardband::measure

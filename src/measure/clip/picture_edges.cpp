@@ -41,6 +41,7 @@ PictureEdges::PictureEdges(double black_code) : shape_(black_code) {}
 void PictureEdges::forget_calibration() {
     difference_squares_ = stated_ = 0;
     aligned_fields_ = 0;
+    resting_.restart();
 }
 
 std::optional<EdgeFit> PictureEdges::fit(const EdgeRows& rows, int y, int side, float guess) const {
@@ -204,6 +205,17 @@ void PictureEdges::pairs(std::vector<float>& left_px, std::vector<float>& right_
         if (lines_[y].side == EdgeLine::both) left_px[y] = lines_[y].moved[0], right_px[y] = lines_[y].moved[1];
 }
 
+void PictureEdges::rests(std::vector<char>& out) const {
+    out.assign(lines_.size(), 0);
+    for (std::size_t y = 0; y < lines_.size(); ++y) {
+        const EdgeLine& line = lines_[y];
+        if (line.side == EdgeLine::both)
+            out[y] = line.rests[0] && line.rests[1] ? 1 : 0;
+        else if (line.side != EdgeLine::none)
+            out[y] = line.rests[static_cast<std::size_t>(line.side)] ? 1 : 0;
+    }
+}
+
 void PictureEdges::see(const media::Frame& frame, int parity, std::vector<LineEvidence>& out) {
     const EdgeRows first_look(frame, parity, shape_.blanking());
     out.assign(static_cast<std::size_t>(first_look.lines()), {});
@@ -222,6 +234,7 @@ void PictureEdges::see(const media::Frame& frame, int parity, std::vector<LineEv
     choose_sure();
     choose_rest(rows, before_[static_cast<std::size_t>(parity)]);
     memory_.see(rows, parity, shape_, lines_);
+    resting_.see(rows, parity, shape_, lines_);
     rechoose();
     keep_chosen(before_[static_cast<std::size_t>(parity)]);
     calibrate();

@@ -8,6 +8,7 @@
 #include "measure/clip/edge_memory.h"
 #include "measure/clip/edge_rows.h"
 #include "measure/clip/edge_shape.h"
+#include "measure/clip/resting_edges.h"
 #include "media/clip.h"
 
 namespace guardband::measure {
@@ -46,6 +47,9 @@ public:
     /// elsewhere of weight 0.
     void others(std::vector<LineEvidence>& out) const;
 
+    /// Of each of the latest field's lines, whether the picture beside the edges that place it hasn't moved.
+    void rests(std::vector<char>& out) const;
+
     /// Whether edges have been found, and what they look like.
     bool found() const { return has_base_ && shape_.fields() >= learning_fields; }
 
@@ -73,6 +77,7 @@ private:
     void choose_sure();
     bool other_in_sight(std::size_t side, float moved_px) const;
     bool is_islet(int line, std::size_t side, float gate_px) const;
+    void drop_islets(float gate_px);
     void choose_rest(const EdgeRows& rows, const std::vector<float>& before);
     std::optional<float> expected(int line) const;
     std::optional<float> expected_as_before(int line, const std::vector<float>& before) const;
@@ -86,6 +91,7 @@ private:
 
     EdgeShape shape_;
     EdgeMemory memory_;
+    RestingEdges resting_;
     bool has_base_ = false;
     std::array<double, 2> base_{};  ///< places of the edges of a line that is not displaced, each from its own end
     bool both_sides_ = false;

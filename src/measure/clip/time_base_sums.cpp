@@ -5,6 +5,7 @@
 #include <vector>
 
 #include "dsp/robust.h"
+#include "measure/clip/flagging.h"
 
 namespace guardband::measure {
 namespace {
@@ -134,6 +135,38 @@ void add_jitter(const DisplacementStore& store, std::size_t end, TimeBaseSums& o
     if (out.steps >= fewest_lines) out.jitter_px = squares.root_mean_square();
 }
 
+/// Over two lines a slope is twice as large and what is rough no larger: of the mean squares d₁ and d₂ of differences
+/// over one and over two lines, (4 d₁ − d₂) / 6 is the latter's.
+void add_rough(const DisplacementStore& store, std::size_t end, TimeBaseSums& out) {
+    double one = 0, two = 0, ones = 0, twos = 0;
+    each_field(store, [&](const std::vector<StoredLine>& field, std::size_t, std::size_t) {
+        const auto product = [&](std::size_t i, std::size_t other) {
+            return px(field[i].left_px - field[other].left_px) * px(field[i].right_px - field[other].right_px);
+        };
+        for (std::size_t i = first_line + 2; i < std::min(end, field.size()); ++i) {
+            if (!field[i].has_pair() || !field[i - 2].has_pair()) continue;
+            two += product(i, i - 2), ++twos;
+            if (field[i - 1].has_pair()) one += product(i, i - 1), ++ones;
+        }
+    });
+    if (ones >= fewest_lines) out.rough_px = std::sqrt(std::max(0.0, (4 * one / ones - two / twos) / 6));
+}
+
+/// Lines that follow each other don't lie to opposite sides of each other by preference, so that they scatter as much
+/// as their steps say at least: where noise leaves less, both are one measurement.
+void join_with_jitter(TimeBaseSums& out) {
+    if (!out.rms_px || !out.jitter_px || out.jitter_px->value <= out.rms_px->value) return;
+    const auto square = [](const Estimated& root) {
+        return Estimated{root.value * root.value, root.error * std::max(root.error, 2 * root.value)};
+    };
+    const Estimated rms = square(*out.rms_px), jitter = square(*out.jitter_px);
+    if (jitter.value - rms.value > 2 * std::hypot(rms.error, jitter.error)) return;
+    const double weight = 1 / (rms.error * rms.error), jitter_weight = 1 / (jitter.error * jitter.error);
+    const double value = (weight * rms.value + jitter_weight * jitter.value) / (weight + jitter_weight);
+    const double error = 1 / std::sqrt(weight + jitter_weight), root = std::sqrt(value);
+    *out.rms_px = {root, value > error ? error / (2 * root) : std::sqrt(error)};
+}
+
 /// Without edges: how far lines lie off their means of the last second.
 void add_varying(const DisplacementStore& store, std::size_t end, TimeBaseSums& out) {
     // A mean over so many frames takes a part of what it is taken from.
@@ -150,26 +183,6 @@ void add_varying(const DisplacementStore& store, std::size_t end, TimeBaseSums& 
     out.varying_share = known / lines;
 }
 
-void add_flagging(const DisplacementStore& store, TimeBaseSums& out) {
-    std::vector<double> flags;
-    each_field(store, [&](const std::vector<StoredLine>& field, std::size_t, std::size_t) {
-        double top = 0, middle = 0, tops = 0, middles = 0;
-        for (std::size_t i = first_line; i < std::min(first_line + 8, field.size()); ++i)
-            if (field[i].placed()) top += px(field[i].place_px), ++tops;
-        for (std::size_t i = field.size() / 4; i < field.size() - field.size() / 4; ++i)
-            if (field[i].placed()) middle += px(field[i].place_px), ++middles;
-        // All eight: which of them are lost depends on how far they lie off.
-        if (tops == 8 && middles > 0) flags.push_back(top / tops - middle / middles);
-    });
-    if (flags.size() < 4) return;
-    double sum = 0, squares = 0;
-    for (const double one : flags) sum += one, squares += one * one;
-    const auto count = static_cast<double>(flags.size());
-    const double scatter = std::sqrt(std::max(squares / count - sum * sum / count / count, 0.0));
-    constexpr double alike = 5;  // fields whose pictures err alike
-    out.flagging_px = {sum / count, scatter * std::sqrt(alike / count) + 0.03};
-}
-
 }  // namespace
 
 TimeBaseSums time_base_sums(const DisplacementStore& store, std::size_t end) {
@@ -180,7 +193,9 @@ TimeBaseSums time_base_sums(const DisplacementStore& store, std::size_t end) {
     }
     add_places(store, end, out);
     add_jitter(store, end, out);
-    add_flagging(store, out);
+    join_with_jitter(out);
+    add_rough(store, end, out);
+    out.flagging_px = flagging(store);
     return out;
 }
 

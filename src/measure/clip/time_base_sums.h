@@ -22,6 +22,9 @@ struct TimeBaseSums {
     std::size_t steps = 0;
     double mean_px = 0;
     std::optional<Estimated> rms_px, peak_px, jitter_px, flagging_px;
+    /// RMS of what of the displacement has nothing in common from line to line: without slopes, which a jitter has in
+    /// it.
+    double rough_px = 0;
     /// Without edges: RMS of what changes from field to field, and the share of lines that it comes from.
     std::optional<Estimated> varying_px;
     double varying_share = 0;

@@ -1,0 +1,188 @@
+// Where single lines lie, against clips whose lines were displaced by known amounts: bias and scatter line by line, and
+// whether what is stated of them is true.
+#include "measure/clip/displacement_track.h"
+
+#include <gtest/gtest.h>
+
+#include <array>
+#include <cmath>
+#include <cstdint>
+#include <string>
+#include <utility>
+#include <vector>
+
+#include "measure/clip/line_displacement.h"
+#include "support/displaced_recipe.h"
+#include "support/made_clip.h"
+#include "support/made_context.h"
+
+namespace guardband::measure {
+namespace {
+
+using support::displaced;
+using testsignal::Recipe;
+
+constexpr double ns_per_px = 1e9 / 13.5e6;
+
+/// RMS error of single lines, ns, and what their variances state.
+/// @param first  frame that counts: it learns before
+std::pair<double, double> line_errors(const Recipe& r, std::int64_t first = 8) {
+    support::MadeClip clip(r);
+    const testsignal::ClipMaker maker(r);
+    DisplacementTrack track(clip.format(), 16);
+    double sum = 0, squares = 0, count = 0, stated = 0;
+    for (std::int64_t frame = 0;; ++frame) {
+        const auto next = clip.next();
+        if (!next) break;
+        track.see(*next);
+        if (frame < first) continue;
+        for (std::size_t parity = 0; parity < 2; ++parity) {
+            const auto truth_ns = maker.displacements_ns(2 * frame + static_cast<std::int64_t>(parity));
+            const PlacedLines& lines = track.field(parity);
+            for (std::size_t i = 0; i < lines.size(); ++i) {
+                if (lines.variance[i] >= placed_variance) continue;
+                const double error = static_cast<double>(lines.place_px[i]) * ns_per_px - truth_ns[i];
+                sum += error, squares += error * error, ++count, stated += static_cast<double>(lines.variance[i]);
+            }
+        }
+    }
+    EXPECT_GT(count, 0.97 * 2 * 288 * static_cast<double>(maker.frame_count() - first));
+    const double mean = sum / count;
+    return {std::sqrt(squares / count - mean * mean), std::sqrt(stated / count) * ns_per_px};
+}
+
+// What single lines err by depends on what the picture does under the edge, so on how steep that is: 140 ns is the rise
+// of blanking in 525-line studios (SMPTE 170M, from memory), 300 ns that of 625-line ones (ITU-R BT.470, from memory).
+TEST(DisplacementTrack, PlacesSingleLines) {
+    const auto of_rise = [](double rise_ns) {
+        return line_errors(displaced([rise_ns](Recipe& r) {
+            r.blanking->rise_ns = rise_ns;
+            r.time_base->random_ns = 50;
+        }));
+    };
+    const auto steep = of_rise(140), soft = of_rise(300);
+    EXPECT_LE(steep.first, 8);
+    EXPECT_LE(soft.first, 8);
+    EXPECT_GT(soft.second, soft.first / 2)
+        << "what is stated may miss what slow courses of the picture feign, not more";
+}
+
+// A scene that also moves down shows less of what was further in.
+TEST(DisplacementTrack, PlacesSingleLinesWhereTheSceneTellsLess) {
+    const auto down = line_errors(displaced([](Recipe& r) {
+        r.time_base->random_ns = 50;
+        r.picture.motion_px = 1.7, r.picture.direction_deg = 30, r.seed = 5;
+    }));
+    EXPECT_LE(down.first, 12);
+}
+
+// At rest nothing tells the picture under the edges, which leaves 13 ns; what is the same in every frame is learnt
+// within a second.
+TEST(DisplacementTrack, PlacesSingleLinesOfASceneAtRest) {
+    for (const std::uint64_t seed : {1, 3}) {
+        const auto at_rest = [seed](Recipe& r) {
+            r.duration_s = 1.6, r.seed = seed;
+            r.time_base->random_ns = 50, r.picture.still = true;
+        };
+        EXPECT_LE(line_errors(displaced(at_rest), 33).first, 8) << seed;
+    }
+}
+
+// Flagging, a head switch and a motion that is locked to the frame return in every frame as well, and are not taken for
+// what the picture does; nor is what a scene was off before a cut.
+TEST(DisplacementTrack, TakesNoDisplacementForTheErrorOfASceneAtRest) {
+    const auto fixed = line_errors(displaced([](Recipe& r) {
+                                       r.picture.still = true;
+                                       auto& t = *r.time_base;
+                                       t.random_ns = 30, t.sine_ns = {60}, t.sine_hz = {400};
+                                       t.flagging_ns = 2000, t.flagging_lines = 8;
+                                       t.head_switch_line = 6, t.head_switch_steps_ns = {1000, 500};
+                                   }),
+                                   20);
+    EXPECT_LE(fixed.first, 16);
+    const auto cut = line_errors(displaced([](Recipe& r) {
+                                     r.picture.still = true, r.picture.cuts_s = {0.96};
+                                     r.time_base->random_ns = 50;
+                                 }),
+                                 24);
+    EXPECT_LE(cut.first, 16);
+}
+
+/// What lines err by without edges, against their truth's own mean over the same fields, and what that truth is.
+struct WanderErrors {
+    double error_ns = 0, truth_ns = 0, known_share = 0;
+    quantity::Figures figures;
+};
+
+WanderErrors wander_errors(const Recipe& r) {
+    constexpr int memory = 26, first = LineWander::fewest_frames + 1;
+    support::MadeClip clip(r);
+    const testsignal::ClipMaker maker(r);
+    DisplacementTrack track(clip.format(), 16);
+    support::MadeContext made;
+    made.info.picture = clip.format();
+    LineDisplacement measurement(made.context);
+    const FrameFeatures unused;
+    std::array<std::vector<double>, 2> means;
+    double squares = 0, truths = 0, count = 0, lines = 0;
+    for (std::int64_t frame = 0;; ++frame) {
+        const auto next = clip.next();
+        if (!next) break;
+        track.see(*next);
+        measurement.see(*next, unused);
+        for (std::size_t parity = 0; parity < 2; ++parity) {
+            const auto truth = maker.displacements_ns(2 * frame + static_cast<std::int64_t>(parity));
+            auto& mean = means[parity];
+            mean.resize(truth.size());
+            const double n = static_cast<double>(std::min<std::int64_t>(frame + 1, memory));
+            for (std::size_t i = 0; i < truth.size(); ++i) mean[i] += (truth[i] - mean[i]) / n;
+            const auto& found = track.field(parity).off_mean_px;
+            if (frame < first) continue;
+            // The field as a whole can't be told.
+            double common = 0, known = 0;
+            const auto error = [&](std::size_t i) {
+                return static_cast<double>(found[i]) * ns_per_px - (truth[i] - mean[i]);
+            };
+            lines += static_cast<double>(truth.size());
+            for (std::size_t i = 0; i < found.size(); ++i)
+                if (!std::isnan(found[i])) common += error(i), ++known;
+            if (known == 0) continue;
+            common /= known, count += known;
+            for (std::size_t i = 0; i < found.size(); ++i) {
+                if (std::isnan(found[i])) continue;
+                squares += (error(i) - common) * (error(i) - common);
+                truths += (truth[i] - mean[i]) * (truth[i] - mean[i]);
+            }
+        }
+    }
+    WanderErrors out{std::sqrt(squares / count), std::sqrt(truths / count), count / lines, {}};
+    std::vector<quantity::Event> events;
+    measurement.finish(out.figures, events);
+    return out;
+}
+
+// Without edges, at most 25 ns: random places, a sine that runs through the fields, beside 2 µs of flagging that is not
+// to be seen. Lines in which things move on their own are not given.
+TEST(DisplacementTrack, WithoutBlankingSeesWhatChangesFromFieldToField) {
+    for (const auto& [random_ns, sine_ns] : {std::pair(0.0, 0.0), std::pair(30.0, 0.0), std::pair(100.0, 100.0)}) {
+        const auto made = displaced([&](Recipe& r) {
+            r.blanking.reset();
+            r.time_base->random_ns = random_ns;
+            if (sine_ns > 0) r.time_base->sine_ns = {sine_ns}, r.time_base->sine_hz = {61.7};
+            r.time_base->flagging_ns = 2000, r.time_base->flagging_lines = 10;
+        });
+        const auto found = wander_errors(made);
+        EXPECT_LE(found.error_ns, 25) << random_ns;
+        EXPECT_GE(found.known_share, 0.4) << random_ns;
+        const std::string reason = found.figures.find("time_base_error_rms")->reason();
+        const std::string before = "changes from field to field, is at most ";
+        const auto at = reason.find(before);
+        ASSERT_NE(at, std::string::npos) << reason;
+        const double rms_ns = std::stod(reason.substr(at + before.size()));
+        // The sine's mean over each field can't be told either.
+        EXPECT_NEAR(rms_ns, found.truth_ns, std::max(0.15 * found.truth_ns, 5.0)) << random_ns;
+    }
+}
+
+}  // namespace
+}  // namespace guardband::measure
