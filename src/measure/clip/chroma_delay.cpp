@@ -17,7 +17,7 @@ using quantity::Figure;
 constexpr int least_width = 320, least_height = 96;
 /// Short clips are looked at closely; in long ones there is enough without.
 constexpr std::int64_t early_frames = 40;
-constexpr int early_blocks = 4, column_interval = 4, early_strips = 8, late_strips = 3;
+constexpr int early_blocks = 3, column_interval = 4, early_strips = 8, late_strips = 3;
 /// Rows of one field that are taken together, and frame lines from one to the next: so near that they cross the same
 /// edges, so far that what lies beside these differs.
 constexpr int rows_together = 8, rows_apart = 6;
@@ -48,7 +48,7 @@ void copy_strip(const media::Plane& plane, int parity, int first, int width, flo
 
 std::vector<CorrelationScale> scales_along(int step) {
     // For chroma of about 1.4, 0.7 and 0.45 MHz at 13.5 MHz sampling.
-    const std::vector<CorrelationScale> all{{1.5, 1, 12, 80}, {3, 1, 14, 80}, {4.5, 2, 10, 80}};
+    const std::vector<CorrelationScale> all{{1.5, 1, 12, 80}, {3, 2, 7, 80}, {4.5, 2, 10, 80}};
     std::vector<CorrelationScale> out;
     for (CorrelationScale scale : all) {
         scale.window /= step;
