@@ -8,7 +8,7 @@ namespace {
 
 constexpr std::size_t none_left_out = EdgeCorrelation::groups;
 /// Above 1: no window is explained so well that it outweighs all others.
-constexpr double unlikeliness = 1.02;
+constexpr float unlikeliness = 1.02F;
 /// The peak must stand so many times as high as what luma explains of the colour by chance, at the most distant lags.
 constexpr double least_contrast = 2;
 constexpr double most_uncertain_share = 0.2;  ///< of the range of lags
@@ -54,9 +54,12 @@ double quartic_peak(const double* v) {
 
 EdgeCorrelation::EdgeCorrelation(int step, const std::vector<CorrelationScale>& scales, double floor)
     : step_(step), floor_(static_cast<float>(floor)) {
-    for (const CorrelationScale& scale : scales)
-        scales_.push_back({scale, slope_weights(scale.sigma), slope_weights(scale.sigma / step),
+    for (const CorrelationScale& scale : scales) {
+        const bool thinned = step == 2 && scale.lag_step % step == 0;
+        scales_.push_back({scale, thinned, slope_weights(thinned ? scale.sigma / step : scale.sigma),
+                           slope_weights(scale.sigma / step),
                            std::vector<Curve>(groups, Curve(static_cast<std::size_t>(2 * scale.half_lags + 1)))});
+    }
 }
 
 void EdgeCorrelation::add(std::span<const ColourRow> rows, std::size_t band, int skip) {
@@ -64,18 +67,31 @@ void EdgeCorrelation::add(std::span<const ColourRow> rows, std::size_t band, int
     for (Sums& sums : scales_) add_at(sums, rows, band % bands, skip);
 }
 
+/// Every second sample of luma, of which little is left that so few can't hold.
+void EdgeCorrelation::thin(std::span<const float> luma, std::size_t count) {
+    thin_luma_.resize(count);
+    for (std::size_t k = 1; k + 1 < count; ++k)
+        thin_luma_[k] = (luma[2 * k - 1] + luma[2 * k + 1]) / 4 + luma[2 * k] / 2;
+    thin_luma_.front() = luma.front();
+    thin_luma_.back() = luma[2 * (count - 1)];
+}
+
 void EdgeCorrelation::filter(const Sums& sums, const ColourRow& row, std::size_t count, Filtered& out) {
-    filtered_luma_.resize(row.luma.size());
-    kernels_.odd_filter(row.luma.data(), static_cast<int>(row.luma.size()), sums.luma_weights.data(),
-                        static_cast<int>(sums.luma_weights.size()), filtered_luma_.data());
-    for (std::size_t c = 0; c < 2; ++c) {
-        const auto from = c == 0 ? row.cb : row.cr;
-        out.chroma[c].resize(from.size());
-        kernels_.odd_filter(from.data(), static_cast<int>(from.size()), sums.chroma_weights.data(),
-                            static_cast<int>(sums.chroma_weights.size()), out.chroma[c].data());
-    }
+    const auto filtered = [this](std::span<const float> from, const std::vector<float>& weights,
+                                 std::vector<float>& to) {
+        to.resize(from.size());
+        kernels_.odd_filter(from.data(), static_cast<int>(from.size()), weights.data(),
+                            static_cast<int>(weights.size()), to.data());
+    };
+    filtered(row.cb, sums.chroma_weights, out.chroma[0]);
+    filtered(row.cr, sums.chroma_weights, out.chroma[1]);
     const auto step = static_cast<std::size_t>(step_);
     out.phases.resize(step);
+    if (sums.thinned) {
+        thin(row.luma, count);
+        return filtered(thin_luma_, sums.luma_weights, out.phases[0]);
+    }
+    filtered(row.luma, sums.luma_weights, filtered_luma_);
     for (std::size_t p = 0; p < step; ++p) {
         out.phases[p].resize(count);
         for (std::size_t k = 0; k < count; ++k) out.phases[p][k] = filtered_luma_[step * k + p];
@@ -88,7 +104,7 @@ void EdgeCorrelation::add_at(Sums& sums, std::span<const ColourRow> rows, std::s
     rows_.resize(rows.size());
     for (std::size_t r = 0; r < rows.size(); ++r) filter(sums, rows[r], count, rows_[r]);
     // Windows whose lags all lie where the filters have said something.
-    const int reach = (scale.half_lags * scale.lag_step + static_cast<int>(sums.luma_weights.size())) / step_ + 1;
+    const int reach = (scale.half_lags * scale.lag_step) / step_ + static_cast<int>(sums.chroma_weights.size()) + 1;
     const int last = static_cast<int>(count) - reach - scale.window;
     const auto half = static_cast<std::size_t>(scale.window / 2);
     for (int first = reach + skip % scale.window; first <= last; first += scale.window)
@@ -144,8 +160,8 @@ void EdgeCorrelation::add_window(Sums& sums, std::size_t first, std::size_t grou
             const auto i = static_cast<std::size_t>(m - first_m);
             const float explained = products_[0][i] * products_[0][i] + products_[1][i] * products_[1][i];
             const float energies = (static_cast<float>(luma_energies_[i]) + least) * (chroma_energy + least);
-            const double x = static_cast<double>(explained / energies);
-            curve[static_cast<std::size_t>(lag / scale.lag_step + scale.half_lags)] -= std::log1p(-x / unlikeliness);
+            const float likeness = std::log(1 - explained / energies / unlikeliness);
+            curve[static_cast<std::size_t>(lag / scale.lag_step + scale.half_lags)] -= static_cast<double>(likeness);
         }
     }
 }
