@@ -1,6 +1,5 @@
 #include "measure/clip/active_area.h"
 
-#include <fmt/format.h>
 #include <algorithm>
 #include <cmath>
 #include <span>
@@ -243,47 +242,10 @@ std::optional<ActiveEdge> ActiveArea::line_edge(bool bottom) const {
     return std::nullopt;
 }
 
-/// What was done to the raster, as its blank edges tell.
-std::string ActiveArea::raster_note(const std::array<ActiveEdge, 4>& edges) const {
-    const auto& [left, right, top, bottom] = edges;
-    const int width = context_.info.picture.width, height = context_.info.picture.height;
-    std::string note;
-    if (left.hard && right.hard && left.blank + right.blank >= 4 && left.blank + right.blank < width / 8.0)
-        note = fmt::format("{:.0f} samples of picture in a raster of {}: black was put beside it",
-                           width - left.blank - right.blank, width);
-    if (top.hard && bottom.hard && top.blank + bottom.blank >= 2 && top.blank + bottom.blank < 12)
-        note += fmt::format("{}{:.0f} lines of picture in a raster of {}: black was put above or below",
-                            note.empty() ? "" : "; ", height - top.blank - bottom.blank, height);
-    return note;
-}
-
-/// The shape of the picture if it stands between wide bars.
-std::string ActiveArea::shape_note(const std::array<ActiveEdge, 4>& edges) const {
-    const auto& [left, right, top, bottom] = edges;
-    const media::PictureFormat& p = context_.info.picture;
-    const bool wide = top.blank > p.height / 20.0 && bottom.blank > p.height / 20.0,
-               narrow = left.blank > p.width / 20.0 && right.blank > p.width / 20.0;
-    if (!wide && !narrow) return {};
-    double sample_aspect = 0;
-    if (const table::Raster* raster = context_.table.find_raster(p.width, p.height))
-        if (const auto* aspect = raster->facts.known("pixel_aspect"); aspect && aspect->exact)
-            sample_aspect = aspect->exact->value();
-    const double width = p.width - left.blank - right.blank, height = p.height - top.blank - bottom.blank;
-    const std::string shape =
-        sample_aspect > 0 && height > 0
-            ? fmt::format(", {:.2f} times as wide as high on a 4:3 screen", width * sample_aspect / height)
-            : std::string();
-    return fmt::format("the picture stands between black bars{}", shape);
-}
-
-/// In 625 lines the first line of one field and the last of the other hold half a line of picture.
-std::string ActiveArea::half_line_note(const std::array<ActiveEdge, 4>& edges) const {
-    const table::Raster* raster = context_.table.find_raster(context_.info.picture.width, context_.info.picture.height);
-    if (raster == nullptr || raster->scanning != "625/50") return {};
-    const auto line = static_cast<std::size_t>(edges[2].blank);
-    if (line == 0 || line > 4 || line >= lines_[0].places()) return {};
-    if (line_is_lit(line, black_, 0) || !line_is_lit(line, black_, 1)) return {};
-    return fmt::format("the half line 23 stands {} line{} lower than it should", line, line == 1 ? "" : "s");
+/// Picture in the right half alone, as in the first line of a 625-line picture.
+bool ActiveArea::is_half_line(double line) const {
+    const auto place = static_cast<std::size_t>(line);
+    return place < lines_[0].places() && !line_is_lit(place, black_, 0) && line_is_lit(place, black_, 1);
 }
 
 void ActiveArea::finish(quantity::Figures& figures, std::vector<quantity::Event>& events) {
@@ -302,8 +264,8 @@ void ActiveArea::finish(quantity::Figures& figures, std::vector<quantity::Event>
     }
     if (!std::ranges::all_of(found, [](const auto& edge) { return edge.has_value(); })) return;
     const std::array<ActiveEdge, 4> edges{*found[0], *found[1], *found[2], *found[3]};
-    for (const std::string& note : {raster_note(edges), shape_note(edges), half_line_note(edges)}) {
-        if (note.empty()) continue;
+    for (const std::string& note :
+         raster_notes(edges, is_half_line(edges[2].blank), context_.info.picture, context_.table)) {
         quantity::Event event;
         event.kind = "raster", event.severity = quantity::Severity::Note, event.what = note;
         events.push_back(event);

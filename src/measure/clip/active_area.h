@@ -2,21 +2,14 @@
 
 #include <array>
 #include <optional>
-#include <string>
 #include <vector>
 
+#include "measure/clip/active_raster.h"
 #include "measure/clip/level_counts.h"
 #include "measure/clip/luma_range.h"
 #include "measure/clip_measurement.h"
 
 namespace guardband::measure {
-
-/// Where the picture begins at one side of the raster.
-struct ActiveEdge {
-    double blank = 0;        ///< samples or frame lines without picture before it
-    double uncertainty = 0;  ///< one standard uncertainty
-    bool hard = false;       ///< from one sample to the next, after black without noise: no edge that was ever analogue
-};
 
 /// `active_left`, `active_right` (samples), `active_top`, `active_bottom` (frame lines): how much of the stored raster
 /// lies blank beside the picture; with the picture's own width and height they add up to the raster.
@@ -43,9 +36,7 @@ private:
     std::optional<ActiveEdge> column_edge(bool right) const;
     std::optional<ActiveEdge> line_edge(bool bottom) const;
     bool line_is_lit(std::size_t line, double blanking, int half) const;
-    std::string raster_note(const std::array<ActiveEdge, 4>& edges) const;
-    std::string shape_note(const std::array<ActiveEdge, 4>& edges) const;
-    std::string half_line_note(const std::array<ActiveEdge, 4>& edges) const;
+    bool is_half_line(double line) const;
 
     const ClipContext& context_;
     LumaRange range_;

@@ -17,7 +17,10 @@ using quantity::Figure;
 constexpr int least_width = 320, least_height = 96;
 /// Short clips are looked at closely; in long ones there is enough without.
 constexpr std::int64_t early_frames = 40;
-constexpr int early_rows = 24, late_rows = 8, column_interval = 4, early_strips = 8, late_strips = 3;
+constexpr int early_blocks = 4, column_interval = 4, early_strips = 8, late_strips = 3;
+/// Rows of one field that are taken together, and frame lines from one to the next: so near that they cross the same
+/// edges, so far that what lies beside these differs.
+constexpr int rows_together = 8, rows_apart = 6;
 constexpr int outer_px = 24, outer_lines = 8;  ///< left out at the raster's edges, where blanking may lie
 constexpr int strip_px = 8;                    ///< of luma that make one column
 constexpr double floor_codes = 1;
@@ -44,8 +47,8 @@ void copy_strip(const media::Plane& plane, int parity, int first, int width, flo
 }
 
 std::vector<CorrelationScale> scales_along(int step) {
-    // For chroma of about 1.4, 0.7 and 0.35 MHz at 13.5 MHz sampling.
-    const std::vector<CorrelationScale> all{{1.5, 1, 12, 80}, {3, 1, 14, 160}, {6, 2, 10, 320}};
+    // For chroma of about 1.4, 0.7 and 0.45 MHz at 13.5 MHz sampling.
+    const std::vector<CorrelationScale> all{{1.5, 1, 12, 80}, {3, 2, 7, 80}, {4.5, 2, 10, 80}};
     std::vector<CorrelationScale> out;
     for (CorrelationScale scale : all) {
         scale.window /= step;
@@ -84,34 +87,44 @@ ChromaDelay::ChromaDelay(const ClipContext& context)
         down_.emplace(1, std::vector<CorrelationScale>{{1.2, 1, 6, 32}, {2.4, 1, 8, 64}}, floor_codes);
 }
 
-void ChromaDelay::see_row(const media::Frame& frame, int y) {
+void ChromaDelay::read_row(const media::Frame& frame, int y, std::array<std::vector<float>, 3>& out) const {
     const media::PictureFormat& p = frame.format;
     const float scale = 1.0F / static_cast<float>(1 << (p.bit_depth - 8));
     const int step = 1 << p.chroma_shift_x, count = (p.width - 2 * outer_px) / step;
-    luma_.resize(static_cast<std::size_t>(count * step));
-    for (auto& row : chroma_) row.resize(static_cast<std::size_t>(count));
     // A row of 4:2:0 is compared with the luma row that its own field has nearest to it.
     const int chroma_y = p.chroma_shift_y == 0 ? y : std::min(y / 4 * 2 + y % 2, frame.planes[1].height - 1);
     for (std::size_t plane = 0; plane < 3; ++plane) {
-        auto& out = plane == 0 ? luma_ : chroma_[plane - 1];
+        out[plane].resize(static_cast<std::size_t>(plane == 0 ? count * step : count));
         const int first = plane == 0 ? outer_px : outer_px / step, from = plane == 0 ? y : chroma_y;
         if (p.bit_depth == 8)
-            copy_row<std::uint8_t>(frame.planes[plane], from, first, scale, out);
+            copy_row<std::uint8_t>(frame.planes[plane], from, first, scale, out[plane]);
         else
-            copy_row<std::uint16_t>(frame.planes[plane], from, first, scale, out);
+            copy_row<std::uint16_t>(frame.planes[plane], from, first, scale, out[plane]);
     }
-    const auto band = static_cast<std::size_t>(y) * EdgeCorrelation::bands / static_cast<std::size_t>(p.height);
-    along_->add(luma_, chroma_[0], chroma_[1], band, static_cast<int>(frames_ * window_stride));
+}
+
+/// @param first  the uppermost of rows that are taken together, all of one field
+void ChromaDelay::see_rows(const media::Frame& frame, int first) {
+    rows_.resize(rows_together);
+    std::array<ColourRow, rows_together> together;
+    for (std::size_t i = 0; i < together.size(); ++i) {
+        read_row(frame, first + static_cast<int>(i) * rows_apart, rows_[i]);
+        together[i] = {rows_[i][0], rows_[i][1], rows_[i][2]};
+    }
+    const int middle = first + (rows_together - 1) * rows_apart / 2;
+    const auto band =
+        static_cast<std::size_t>(middle) * EdgeCorrelation::bands / static_cast<std::size_t>(frame.format.height);
+    along_->add(together, band, static_cast<int>(frames_ * window_stride));
 }
 
 void ChromaDelay::see_columns(const media::Frame& frame, int parity, int x) {
     const media::PictureFormat& p = frame.format;
     const float scale = 1.0F / static_cast<float>(1 << (p.bit_depth - 8));
     const auto lines = static_cast<std::size_t>((p.height - parity) / 2);
-    luma_.resize(lines);
-    for (auto& column : chroma_) column.resize(lines);
+    rows_.resize(1);
     for (std::size_t plane = 0; plane < 3; ++plane) {
-        auto& out = plane == 0 ? luma_ : chroma_[plane - 1];
+        auto& out = rows_.front()[plane];
+        out.resize(lines);
         const int shift = plane == 0 ? 0 : p.chroma_shift_x;
         if (p.bit_depth == 8)
             copy_strip<std::uint8_t>(frame.planes[plane], parity, x >> shift, strip_px >> shift, scale, out);
@@ -119,16 +132,17 @@ void ChromaDelay::see_columns(const media::Frame& frame, int parity, int x) {
             copy_strip<std::uint16_t>(frame.planes[plane], parity, x >> shift, strip_px >> shift, scale, out);
     }
     const auto band = static_cast<std::size_t>(x) * EdgeCorrelation::bands / static_cast<std::size_t>(p.width);
-    down_->add(luma_, chroma_[0], chroma_[1], band, static_cast<int>(frames_));
+    const ColourRow column{rows_.front()[0], rows_.front()[1], rows_.front()[2]};
+    down_->add({&column, 1}, band, static_cast<int>(frames_));
 }
 
 void ChromaDelay::see(const media::Frame& frame, const FrameFeatures&) {
     if (unusable_ != nullptr || frame.damaged) return;
     const media::PictureFormat& p = frame.format;
     const bool early = frames_ < early_frames;
-    const int usable = p.height - 2 * outer_lines, rows = early ? early_rows : late_rows, stride = usable / rows;
-    const int first = outer_lines + static_cast<int>(frames_ * row_stride % stride);
-    for (int i = 0; i < rows; ++i) see_row(frame, first + i * stride);
+    const int usable = p.height - 2 * outer_lines - (rows_together - 1) * rows_apart, blocks = early ? early_blocks : 1;
+    const int stride = usable / blocks, first = outer_lines + static_cast<int>(frames_ * row_stride % stride);
+    for (int i = 0; i < blocks; ++i) see_rows(frame, first + i * stride);
     if (down_ && frames_ % column_interval == 0) {
         const int strips = early ? early_strips : late_strips, columns = (p.width - 2 * outer_px) / strip_px;
         const int apart = columns / strips;

@@ -28,7 +28,8 @@ public:
     void finish(quantity::Figures& figures, std::vector<quantity::Event>& events) override;
 
 private:
-    void see_row(const media::Frame& frame, int y);
+    void see_rows(const media::Frame& frame, int first);
+    void read_row(const media::Frame& frame, int y, std::array<std::vector<float>, 3>& out) const;
     void see_columns(const media::Frame& frame, int parity, int x);
 
     const ClipContext& context_;
@@ -36,8 +37,7 @@ private:
     double ns_per_px_;
     std::optional<EdgeCorrelation> along_, down_;
     std::int64_t frames_ = 0;
-    std::vector<float> luma_;
-    std::array<std::vector<float>, 2> chroma_;
+    std::vector<std::array<std::vector<float>, 3>> rows_;  ///< luma, C_B, C_R of each
 };
 
 }  // namespace guardband::measure

@@ -7,15 +7,16 @@ namespace guardband::measure {
 namespace {
 
 constexpr std::size_t none_left_out = EdgeCorrelation::groups;
-constexpr double unlikeliness = 1.05;
+/// Above 1: no window is explained so well that it outweighs all others.
+constexpr float unlikeliness = 1.02F;
 /// The peak must stand so many times as high as what luma explains of the colour by chance, at the most distant lags.
-constexpr double least_contrast = 3;
+constexpr double least_contrast = 2;
 constexpr double most_uncertain_share = 0.2;  ///< of the range of lags
 /// Added for what groups have in common, samples.
 constexpr double systematic = 0.05;
-/// By how much more each scale scatters than its parts tell, from the finest: wide windows hold few edges, what lies
-/// beside these is alike from part to part, and a scale is taken just when its parts happen to agree.
-constexpr std::array<double, 3> doubts{1, 1.6, 4};
+/// By how much more each scale scatters than its parts tell, from the finest: the coarser, the fewer edges a window
+/// holds, and a scale is taken just when its parts happen to agree.
+constexpr std::array<double, 3> doubts{1, 1.3, 1.6};
 
 /// Weights of a Gaussian's slope, for white noise of 1 to come out as 1.
 std::vector<float> slope_weights(double sigma) {
@@ -52,47 +53,63 @@ double quartic_peak(const double* v) {
 }  // namespace
 
 EdgeCorrelation::EdgeCorrelation(int step, const std::vector<CorrelationScale>& scales, double floor)
-    : step_(step), floor_(static_cast<float>(floor)), phases_(static_cast<std::size_t>(step)) {
-    for (const CorrelationScale& scale : scales)
-        scales_.push_back({scale, slope_weights(scale.sigma), slope_weights(scale.sigma / step),
+    : step_(step), floor_(static_cast<float>(floor)) {
+    for (const CorrelationScale& scale : scales) {
+        const bool thinned = step == 2 && scale.lag_step % step == 0;
+        scales_.push_back({scale, thinned, slope_weights(thinned ? scale.sigma / step : scale.sigma),
+                           slope_weights(scale.sigma / step),
                            std::vector<Curve>(groups, Curve(static_cast<std::size_t>(2 * scale.half_lags + 1)))});
-}
-
-void EdgeCorrelation::add(std::span<const float> luma, std::span<const float> cb, std::span<const float> cr,
-                          std::size_t band, int skip) {
-    for (Sums& sums : scales_) add_at(sums, luma, cb, cr, band % bands, skip);
-}
-
-void EdgeCorrelation::add_at(Sums& sums, std::span<const float> luma, std::span<const float> cb,
-                             std::span<const float> cr, std::size_t band, int skip) {
-    const CorrelationScale& scale = sums.scale;
-    filtered_luma_.resize(luma.size());
-    kernels_.odd_filter(luma.data(), static_cast<int>(luma.size()), sums.luma_weights.data(),
-                        static_cast<int>(sums.luma_weights.size()), filtered_luma_.data());
-    for (std::size_t c = 0; c < 2; ++c) {
-        const auto from = c == 0 ? cb : cr;
-        filtered_chroma_[c].resize(from.size());
-        kernels_.odd_filter(from.data(), static_cast<int>(from.size()), sums.chroma_weights.data(),
-                            static_cast<int>(sums.chroma_weights.size()), filtered_chroma_[c].data());
     }
-    const auto count = std::min(cb.size(), luma.size() / static_cast<std::size_t>(step_));
-    split_phases(count);
+}
+
+void EdgeCorrelation::add(std::span<const ColourRow> rows, std::size_t band, int skip) {
+    if (rows.empty()) return;
+    for (Sums& sums : scales_) add_at(sums, rows, band % bands, skip);
+}
+
+/// Every second sample of luma, of which little is left that so few can't hold.
+void EdgeCorrelation::thin(std::span<const float> luma, std::size_t count) {
+    thin_luma_.resize(count);
+    for (std::size_t k = 1; k + 1 < count; ++k)
+        thin_luma_[k] = (luma[2 * k - 1] + luma[2 * k + 1]) / 4 + luma[2 * k] / 2;
+    thin_luma_.front() = luma.front();
+    thin_luma_.back() = luma[2 * (count - 1)];
+}
+
+void EdgeCorrelation::filter(const Sums& sums, const ColourRow& row, std::size_t count, Filtered& out) {
+    const auto filtered = [this](std::span<const float> from, const std::vector<float>& weights,
+                                 std::vector<float>& to) {
+        to.resize(from.size());
+        kernels_.odd_filter(from.data(), static_cast<int>(from.size()), weights.data(),
+                            static_cast<int>(weights.size()), to.data());
+    };
+    filtered(row.cb, sums.chroma_weights, out.chroma[0]);
+    filtered(row.cr, sums.chroma_weights, out.chroma[1]);
+    const auto step = static_cast<std::size_t>(step_);
+    out.phases.resize(step);
+    if (sums.thinned) {
+        thin(row.luma, count);
+        return filtered(thin_luma_, sums.luma_weights, out.phases[0]);
+    }
+    filtered(row.luma, sums.luma_weights, filtered_luma_);
+    for (std::size_t p = 0; p < step; ++p) {
+        out.phases[p].resize(count);
+        for (std::size_t k = 0; k < count; ++k) out.phases[p][k] = filtered_luma_[step * k + p];
+    }
+}
+
+void EdgeCorrelation::add_at(Sums& sums, std::span<const ColourRow> rows, std::size_t band, int skip) {
+    const CorrelationScale& scale = sums.scale;
+    const auto count = std::min(rows.front().cb.size(), rows.front().luma.size() / static_cast<std::size_t>(step_));
+    rows_.resize(rows.size());
+    for (std::size_t r = 0; r < rows.size(); ++r) filter(sums, rows[r], count, rows_[r]);
     // Windows whose lags all lie where the filters have said something.
-    const int reach = (scale.half_lags * scale.lag_step + static_cast<int>(sums.luma_weights.size())) / step_ + 1;
+    const int reach = (scale.half_lags * scale.lag_step) / step_ + static_cast<int>(sums.chroma_weights.size()) + 1;
     const int last = static_cast<int>(count) - reach - scale.window;
     const auto half = static_cast<std::size_t>(scale.window / 2);
     for (int first = reach + skip % scale.window; first <= last; first += scale.window)
         add_window(sums, static_cast<std::size_t>(first),
                    band * zones + (static_cast<std::size_t>(first) + half) * zones / count);
-}
-
-void EdgeCorrelation::split_phases(std::size_t count) {
-    const auto step = static_cast<std::size_t>(step_);
-    for (std::size_t p = 0; p < step; ++p) {
-        auto& phase = phases_[p];
-        phase.resize(count);
-        for (std::size_t k = 0; k < count; ++k) phase[k] = filtered_luma_[step * k + p];
-    }
 }
 
 float EdgeCorrelation::energy(const float* from, int count) const {
@@ -101,38 +118,50 @@ float EdgeCorrelation::energy(const float* from, int count) const {
     return sum;
 }
 
+void EdgeCorrelation::correlate(std::size_t phase, std::size_t first, int first_m, int count, int window) {
+    const auto lags = static_cast<std::size_t>(count), length = static_cast<std::size_t>(window);
+    const auto from = static_cast<std::size_t>(static_cast<int>(first) + first_m);
+    for (auto& products : products_) products.assign(lags, 0);
+    luma_energies_.assign(lags, 0);
+    spare_.resize(lags);
+    for (const Filtered& row : rows_) {
+        const std::vector<float>& luma = row.phases[phase];
+        for (std::size_t c = 0; c < 2; ++c) {
+            kernels_.correlate(row.chroma[c].data() + first, luma.data() + from, window, count, spare_.data());
+            for (std::size_t i = 0; i < lags; ++i) products_[c][i] += spare_[i];
+        }
+        auto sum = static_cast<double>(energy(luma.data() + from, window));
+        for (std::size_t i = 0; i < lags; ++i) {
+            if (i > 0) sum += square(luma[from + i - 1 + length]) - square(luma[from + i - 1]);
+            luma_energies_[i] += sum;
+        }
+    }
+}
+
 void EdgeCorrelation::add_window(Sums& sums, std::size_t first, std::size_t group) {
     const CorrelationScale& scale = sums.scale;
-    const auto window = static_cast<std::size_t>(scale.window);
-    const float least = floor_ * floor_ * static_cast<float>(window);
+    const float least = floor_ * floor_ * static_cast<float>(scale.window) * static_cast<float>(rows_.size());
     float chroma_energy = 0;
-    for (const auto& chroma : filtered_chroma_) chroma_energy += energy(chroma.data() + first, scale.window);
+    for (const Filtered& row : rows_)
+        for (const auto& chroma : row.chroma) chroma_energy += energy(chroma.data() + first, scale.window);
     if (chroma_energy < least) return;
     Curve& curve = sums.by_group[group];
     const int farthest = scale.half_lags * scale.lag_step;
     for (int p = 0; p < step_; ++p) {
         // Lags step · m + p from −farthest to farthest.
-        const int first_m = -((farthest + p) / step_), end_m = (farthest - p) / step_ + 1, count = end_m - first_m;
+        const int first_m = -((farthest + p) / step_), end_m = (farthest - p) / step_ + 1;
         bool used = false;
         for (int m = first_m; m < end_m; ++m) used = used || (step_ * m + p) % scale.lag_step == 0;
         if (!used) continue;
-        const auto& phase = phases_[static_cast<std::size_t>(p)];
-        const auto from = static_cast<std::size_t>(static_cast<int>(first) + first_m);
-        for (std::size_t c = 0; c < 2; ++c) {
-            products_[c].resize(static_cast<std::size_t>(count));
-            kernels_.correlate(filtered_chroma_[c].data() + first, phase.data() + from, scale.window, count,
-                               products_[c].data());
-        }
-        auto luma_energy = static_cast<double>(energy(phase.data() + from, scale.window));
+        correlate(static_cast<std::size_t>(p), first, first_m, end_m - first_m, scale.window);
         for (int m = first_m; m < end_m; ++m) {
             const int lag = step_ * m + p;
-            const auto i = static_cast<std::size_t>(m - first_m);
-            if (i > 0) luma_energy += square(phase[from + i - 1 + window]) - square(phase[from + i - 1]);
             if (lag % scale.lag_step != 0) continue;
+            const auto i = static_cast<std::size_t>(m - first_m);
             const float explained = products_[0][i] * products_[0][i] + products_[1][i] * products_[1][i];
-            const float energies = (static_cast<float>(luma_energy) + least) * (chroma_energy + least);
-            const double x = static_cast<double>(explained / energies);
-            curve[static_cast<std::size_t>(lag / scale.lag_step + scale.half_lags)] += x * x / (unlikeliness - x);
+            const float energies = (static_cast<float>(luma_energies_[i]) + least) * (chroma_energy + least);
+            const float likeness = std::log(1 - explained / energies / unlikeliness);
+            curve[static_cast<std::size_t>(lag / scale.lag_step + scale.half_lags)] -= static_cast<double>(likeness);
         }
     }
 }

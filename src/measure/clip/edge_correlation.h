@@ -15,17 +15,24 @@ struct CorrelationScale {
     double sigma = 1.5;  ///< of the Gaussian whose slope both signals are filtered by, luma samples
     int lag_step = 1;    ///< from one lag that is tried to the next, luma samples
     int half_lags = 12;  ///< lags on either side
-    int window = 40;     ///< chroma samples that are compared at a time: about 10 independent ones after the filter
+    int window = 40;     ///< chroma samples of each row that are compared at a time
+};
+
+/// A row of samples, 8-bit codes. The first of luma stands where the first of the chroma does.
+struct ColourRow {
+    std::span<const float> luma, cb, cr;
 };
 
 /// Finds by how much colour difference lies beside luma, from what both have in common, whatever sign and size it has.
 ///
-/// Method: both are filtered to their edges of one scale. Window by window the share x of the colour's energy that
-/// luma, moved by a lag, explains with a factor of its own for each colour difference; x² / (1.05 − x), about a log
-/// likelihood but less moved by windows where little is explained, is summed for each lag. The sum is greatest at the
-/// true lag: luma that has nothing to do with the colour raises all lags alike. Parts of the picture, bands by zones
-/// along the rows, are summed apart, so that leaving out one after another tells the uncertainty; the scale that is
-/// surest is taken.
+/// Method: both are filtered to their edges of one scale. A few rows that lie near one another are taken together, and
+/// window by window along them the share x of the colour's energy is found that luma, moved by a lag, explains with a
+/// factor of its own for each colour difference. −log(1 − x), the log likelihood where how strong the noise is isn't
+/// known, is summed for each lag. The sum is greatest at the true lag: luma that has nothing to do with the colour
+/// raises all lags alike. What scatters is luma beside the edges that goes with colour by chance; a window that is
+/// short along the rows and takes in several of them has one edge and much of what is beside it. Parts of the picture,
+/// bands by zones along the rows, are summed apart, so that leaving out one after another tells the uncertainty; the
+/// scale that is surest is taken.
 class EdgeCorrelation {
 public:
     /// @param step   luma samples per chroma sample
@@ -34,11 +41,10 @@ public:
 
     static constexpr std::size_t bands = 6, zones = 3, groups = bands * zones;
 
-    /// One row. @param luma  8-bit codes; its first sample stands where the first of the chroma does
-    /// @param band  rows that lie near each other: 0 to `bands` - 1
+    /// Rows of one length that are taken together.
+    /// @param band  where they lie in the picture: 0 to `bands` - 1
     /// @param skip  chroma samples before the first window
-    void add(std::span<const float> luma, std::span<const float> cb, std::span<const float> cr, std::size_t band,
-             int skip);
+    void add(std::span<const ColourRow> rows, std::size_t band, int skip);
 
     struct Found {
         double lag = 0;          ///< luma samples that luma lies to the right of the colour
@@ -50,16 +56,25 @@ public:
 private:
     struct Sums {
         CorrelationScale scale;
+        bool thinned;  ///< luma is looked at where chroma has samples only: no lag lies between them
         std::vector<float> luma_weights, chroma_weights;  ///< of the odd filters
         std::vector<std::vector<double>> by_group;        ///< per group and lag
     };
     using Curve = std::vector<double>;
 
-    void add_at(Sums& sums, std::span<const float> luma, std::span<const float> cb, std::span<const float> cr,
-                std::size_t band, int skip);
-    void split_phases(std::size_t count);
+    /// A row of which edges of one scale are left.
+    struct Filtered {
+        std::vector<std::vector<float>> phases;  ///< every `step_`-th sample of luma, from each first one
+        std::array<std::vector<float>, 2> chroma;
+    };
+
+    void add_at(Sums& sums, std::span<const ColourRow> rows, std::size_t band, int skip);
+    void filter(const Sums& sums, const ColourRow& row, std::size_t count, Filtered& out);
+    void thin(std::span<const float> luma, std::size_t count);
     float energy(const float* from, int count) const;
     void add_window(Sums& sums, std::size_t first, std::size_t group);
+    /// For lags `step_` · m + `phase`, m from `first_m` on: luma's products with both colour differences, and energy.
+    void correlate(std::size_t phase, std::size_t first, int first_m, int count, int window);
     static Curve total(const Sums& sums, std::size_t left_out);
     static std::optional<double> peak(const Curve& curve);
     static std::optional<Found> find_at(const Sums& sums);
@@ -68,10 +83,10 @@ private:
     float floor_;
     std::vector<Sums> scales_;
     const rows::SignalKernels& kernels_ = rows::fast_signal_kernels();
-    std::vector<float> filtered_luma_;
-    std::array<std::vector<float>, 2> filtered_chroma_;
-    std::vector<std::vector<float>> phases_;  ///< every `step_`-th of the filtered luma, from each first one
+    std::vector<float> thin_luma_, filtered_luma_, spare_;
+    std::vector<Filtered> rows_;
     std::array<std::vector<float>, 2> products_;
+    std::vector<double> luma_energies_;
 };
 
 }  // namespace guardband::measure

@@ -23,14 +23,17 @@ public:
     void finish(quantity::Figures& figures, std::vector<quantity::Event>& events) override;
 
 private:
-    static constexpr int reach = 14, per_sample = 2;  ///< of the mean, samples to either side; places in one
+    static constexpr int reach = 14, per_sample = 4;  ///< of the mean, samples to either side; places in one
     static constexpr std::size_t places = 2 * reach * per_sample + 1;
 
     void see_line(const media::Frame& frame, int y);
     void see_edge(int at);
     void add(double half_way, int at, float before, float step);
+    double half_way_after(int x, float half) const;
     double mean(std::size_t place) const;
+    double lobe(std::size_t place) const;
     double largest_lobe(bool after) const;
+    double unevenness() const;
 
     bool usable_;
     std::vector<float> line_;

@@ -16,8 +16,9 @@ constexpr std::size_t parameters = 6, without_channel = 4;
 using Values = std::array<double, parameters>;
 
 constexpr double lowest = 0.045, highest = 0.49;  ///< cycles per sample
-/// What is expected, and how firmly.
-constexpr double usual_exponent = -2, exponent_spread = 1, usual_softness = -1, softness_spread = 1.5;
+/// What is expected, and how firmly: as eleven photographs of free picture collections have it that were scaled to 720
+/// samples a line (own measurement), by lenses and cameras alike.
+constexpr double usual_exponent = -1.7, exponent_spread = 0.5, usual_softness = -3.5, softness_spread = 1.5;
 constexpr double usual_width = 0.1, width_spread = 0.7;
 /// Natural logarithm by which pictures stray from the law.
 constexpr double model_error = 0.2;
