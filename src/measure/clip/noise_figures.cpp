@@ -55,6 +55,9 @@ constexpr const char* of_the_file =
     "; of the file: its codec keeps only part of the noise, so what it was made from had more";
 constexpr const char* lost_in_detail = "noise can't be told from detail that moves in a way that could not be followed";
 
+constexpr const char* trails =
+    "each frame holds part of the one before, as trails of what moves show: the noise that is left is not the tape's";
+
 /// What both kinds of figure ask of a fit; nothing if all is well.
 std::optional<Figure> objection(const std::optional<NoiseFit>& fit, double rounding, bool is_lossy) {
     if (!fit) return Figure::unknown(too_little);
@@ -135,6 +138,7 @@ Figure PictureNoise::luma_figure() const {
     const auto fit = fit_noise(points);
     if (auto objected = objection(fit, rounding, is_lossy_)) return *objected;
     if (auto smeared = smearing()) return Figure::unknown(*smeared);
+    if (echo_.mixed() == MotionEcho::Mixed::Frames) return Figure::unknown(trails);
     std::array<double, 4> quarters{};
     double all = 0;
     for (const Sample& sample : samples_) {
@@ -171,6 +175,34 @@ Figure PictureNoise::chroma_figure() const {
     return Figure::measured(snr_db(both.variance - rounding), error_db(both), "dB")
         .with_note(fmt::format("C_B {:.1f} dB, C_R {:.1f} dB{}", snr_db(fits[0]->variance - rounding),
                                snr_db(fits[1]->variance - rounding), is_lossy_ ? of_the_file : ""));
+}
+
+/// What moves, shown twice.
+Figure PictureNoise::mixed_figure() const {
+    const auto half = echo_.reading(MotionEcho::Lag::HalfFrame), frame = echo_.reading(MotionEcho::Lag::Frame);
+    switch (echo_.mixed()) {
+        case MotionEcho::Mixed::Unknown:
+            return Figure::unknown(
+                "too little detail moves by ten samples a frame and more, as could show itself twice");
+        case MotionEcho::Mixed::Smeared:
+            return Figure::unknown(
+                "what moves is smeared over the way of a frame: two fields were mixed, or the shutter stayed open");
+        case MotionEcho::Mixed::Nothing:
+            return Figure::text("none");
+        case MotionEcho::Mixed::TwoFields:
+            return Figure::text("two fields")
+                .with_note(fmt::format(
+                    "what moves shows twice, half a frame's way apart (strength {:.2f} ± {:.2f}): two fields "
+                    "were mixed into each picture",
+                    half->strength, half->error));
+        case MotionEcho::Mixed::Frames:
+            break;
+    }
+    return Figure::text("frames before")
+        .with_note(fmt::format(
+            "what moves shows again where it was a frame before (strength {:.2f} ± {:.2f}): each frame holds "
+            "part of those before",
+            frame->strength, frame->error));
 }
 
 }  // namespace guardband::measure
