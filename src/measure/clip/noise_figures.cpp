@@ -17,6 +17,8 @@ using quantity::Figure;
 constexpr double reference_codes = 219;  // from black to white: the contract's definition of the figure
 /// Of the variance that rounding adds: less than this is rounding alone.
 constexpr double rounding_alone = 1.6;
+/// What is left when it is taken off must be more than nothing.
+constexpr double least_of_rounding = 1.1;
 constexpr std::size_t fewest_still = 24;
 /// Over two frames noise must change by so much more than over one: the median block, by more than chance, and what all
 /// have in common.
@@ -62,7 +64,8 @@ constexpr const char* trails =
 std::optional<Figure> objection(const std::optional<NoiseFit>& fit, double rounding, bool is_lossy) {
     if (!fit) return Figure::unknown(too_little);
     if (fit->at_least_detail < rounding_alone * rounding) return Figure::unknown(is_lossy ? no_noise_kept : no_noise);
-    if (fit->variance < least_share * fit->at_least_detail) return Figure::unknown(lost_in_detail);
+    if (fit->variance < std::max(least_share * fit->at_least_detail, least_of_rounding * rounding))
+        return Figure::unknown(lost_in_detail);
     return std::nullopt;
 }
 
