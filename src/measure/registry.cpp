@@ -67,7 +67,7 @@ const std::vector<ClipEntry>& entries() {
         {Group::Stability, {{"vertical_jitter_rms", "lines", "vertical jitter"}}, make<VerticalJitter>},
         {Group::Levels, {{"black_level", "", "black level"}, {"white_level", "", "white level"}}, make<LumaLevels>},
         {Group::Levels, {{"clipped_black", "share", "clipped black"}, {"clipped_white", "share", "clipped white"}}, make<Clipping>},
-        {Group::Noise, {{"luma_snr", "dB", "luma over noise"}, {"chroma_snr", "dB", "colour over noise"}, {"black_slope", "", "slope of levels at black"}, {"white_slope", "", "slope of levels at white"}}, make<PictureNoise>},
+        {Group::Noise, {{"luma_snr", "dB", "luma over noise"}, {"chroma_snr", "dB", "colour over noise"}, {"black_slope", "", "slope of levels at black"}, {"white_slope", "", "slope of levels at white"}, {"mixed_in_time", "", "mixed in time"}}, make<PictureNoise>},
         {Group::Frame, {{"active_left", "pixels", "blank at the left"}, {"active_right", "pixels", "blank at the right"}, {"active_top", "lines", "blank at the top"}, {"active_bottom", "lines", "blank at the bottom"}}, make<ActiveArea>},
         {Group::Frame, {{"data_lines", "", "data in the first rows"}}, make<StoredDataLines>},
         {Group::Sharpness, {{"luma_bandwidth", "MHz", "bandwidth of luma"}}, make<LumaBandwidth>},

@@ -211,6 +211,14 @@ BlockNoise BlockNoiseMeter::luma(const media::Plane& now, const media::Plane& be
     return out;
 }
 
+std::array<float, FieldBlock::samples / 2 + 1> BlockNoiseMeter::power() const {
+    constexpr float per_sample = 1.0F / (FieldBlock::samples * FieldBlock::samples * window_power * lines);
+    std::array<float, bins> out{};
+    for (const Spectrum& line : now_)
+        for (std::size_t k = 0; k < bins; ++k) out[k] += per_sample * weight(k) * std::norm(line[k]);
+    return out;
+}
+
 std::optional<std::array<float, 2>> BlockNoiseMeter::likeness_of_lines(const media::Plane& now,
                                                                        const media::Plane& before,
                                                                        const FieldBlock& block) {

@@ -46,6 +46,10 @@ public:
     BlockNoise chroma(const media::Plane& now, const media::Plane& before, const FieldBlock& block, float moved_samples,
                       int lines);
 
+    /// Power along the lines of the block that was measured last, by frequency, of one sample, squared 8-bit codes: all
+    /// of them together are its variance.
+    std::array<float, FieldBlock::samples / 2 + 1> power() const;
+
     /// About the mean level of the block that was measured last, 8-bit codes.
     float level() const { return level_; }
     /// How alike the noise of lines is, from -1 to 1: of the next line of the frame, and of the next of the field. For

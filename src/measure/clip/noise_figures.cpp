@@ -17,6 +17,8 @@ using quantity::Figure;
 constexpr double reference_codes = 219;  // from black to white: the contract's definition of the figure
 /// Of the variance that rounding adds: less than this is rounding alone.
 constexpr double rounding_alone = 1.6;
+/// What is left when it is taken off must be more than nothing.
+constexpr double least_of_rounding = 1.1;
 constexpr std::size_t fewest_still = 24;
 /// Over two frames noise must change by so much more than over one: the median block, by more than chance, and what all
 /// have in common.
@@ -55,11 +57,15 @@ constexpr const char* of_the_file =
     "; of the file: its codec keeps only part of the noise, so what it was made from had more";
 constexpr const char* lost_in_detail = "noise can't be told from detail that moves in a way that could not be followed";
 
+constexpr const char* trails =
+    "each frame holds part of the one before, as trails of what moves show: the noise that is left is not the tape's";
+
 /// What both kinds of figure ask of a fit; nothing if all is well.
 std::optional<Figure> objection(const std::optional<NoiseFit>& fit, double rounding, bool is_lossy) {
     if (!fit) return Figure::unknown(too_little);
     if (fit->at_least_detail < rounding_alone * rounding) return Figure::unknown(is_lossy ? no_noise_kept : no_noise);
-    if (fit->variance < least_share * fit->at_least_detail) return Figure::unknown(lost_in_detail);
+    if (fit->variance < std::max(least_share * fit->at_least_detail, least_of_rounding * rounding))
+        return Figure::unknown(lost_in_detail);
     return std::nullopt;
 }
 
@@ -135,6 +141,7 @@ Figure PictureNoise::luma_figure() const {
     const auto fit = fit_noise(points);
     if (auto objected = objection(fit, rounding, is_lossy_)) return *objected;
     if (auto smeared = smearing()) return Figure::unknown(*smeared);
+    if (echo_.mixed() == MotionEcho::Mixed::Frames) return Figure::unknown(trails);
     std::array<double, 4> quarters{};
     double all = 0;
     for (const Sample& sample : samples_) {
@@ -171,6 +178,34 @@ Figure PictureNoise::chroma_figure() const {
     return Figure::measured(snr_db(both.variance - rounding), error_db(both), "dB")
         .with_note(fmt::format("C_B {:.1f} dB, C_R {:.1f} dB{}", snr_db(fits[0]->variance - rounding),
                                snr_db(fits[1]->variance - rounding), is_lossy_ ? of_the_file : ""));
+}
+
+/// What moves, shown twice.
+Figure PictureNoise::mixed_figure() const {
+    const auto half = echo_.reading(MotionEcho::Lag::HalfFrame), frame = echo_.reading(MotionEcho::Lag::Frame);
+    switch (echo_.mixed()) {
+        case MotionEcho::Mixed::Unknown:
+            return Figure::unknown(
+                "too little detail moves by ten samples a frame and more, as could show itself twice");
+        case MotionEcho::Mixed::Smeared:
+            return Figure::unknown(
+                "what moves is smeared over the way of a frame: two fields were mixed, or the shutter stayed open");
+        case MotionEcho::Mixed::Nothing:
+            return Figure::text("none");
+        case MotionEcho::Mixed::TwoFields:
+            return Figure::text("two fields")
+                .with_note(fmt::format(
+                    "what moves shows twice, half a frame's way apart (strength {:.2f} ± {:.2f}): two fields "
+                    "were mixed into each picture",
+                    half->strength, half->error));
+        case MotionEcho::Mixed::Frames:
+            break;
+    }
+    return Figure::text("frames before")
+        .with_note(fmt::format(
+            "what moves shows again where it was a frame before (strength {:.2f} ± {:.2f}): each frame holds "
+            "part of those before",
+            frame->strength, frame->error));
 }
 
 }  // namespace guardband::measure

@@ -130,6 +130,7 @@ void PictureNoise::measure_block(const media::Frame& frame) {
     Sample sample;
     sample.luma = meter_.luma(frame.planes[0], previous.planes[0], block, shift);
     sample.level = meter_.level();
+    listen_for_echo(sample.luma);
     if (format_.has_chroma && shift.lines % (1 << format_.chroma_shift_y) == 0)
         sample.chroma = measure_chroma(frame, block, sample.luma, shift.lines);
     if (shift == BlockShift{} && std::abs(sample.luma.moved_samples) < still) {
@@ -138,6 +139,15 @@ void PictureNoise::measure_block(const media::Frame& frame) {
         compare_with_better(frame, block, sample.luma);
     }
     samples_.push_back(sample);
+}
+
+/// @param found  of the block that was measured last
+void PictureNoise::listen_for_echo(const BlockNoise& found) {
+    std::array<float, MotionEcho::bins> noise{};
+    constexpr std::size_t bins_of_band = (MotionEcho::bins - 1) / BlockNoise::bands;
+    for (std::size_t k = 0; k < noise.size(); ++k)
+        noise[k] = found.band[std::min(k / bins_of_band, BlockNoise::bands - 1)] / bins_of_band;
+    echo_.add(meter_.power(), noise, found.moved_samples);
 }
 
 /// For a block that stands still.
@@ -185,7 +195,7 @@ std::array<BlockNoise, 2> PictureNoise::measure_chroma(const media::Frame& frame
 
 void PictureNoise::finish(quantity::Figures& figures, std::vector<quantity::Event>&) {
     if (!usable_) {
-        for (const char* id : {"luma_snr", "chroma_snr", "black_slope", "white_slope"})
+        for (const char* id : {"luma_snr", "chroma_snr", "black_slope", "white_slope", "mixed_in_time"})
             figures.add(id, Figure::unknown("the picture is too small to follow its motion"));
         return;
     }
@@ -195,6 +205,7 @@ void PictureNoise::finish(quantity::Figures& figures, std::vector<quantity::Even
     figures.add("luma_snr", std::move(luma));
     figures.add("chroma_snr", std::move(chroma));
     crushing_.add_figures(middle_variance(), figures);
+    figures.add("mixed_in_time", mixed_figure());
 }
 
 }  // namespace guardband::measure

@@ -10,6 +10,7 @@
 #include "measure/clip/block_search.h"
 #include "measure/clip/crushing.h"
 #include "measure/clip/flat_picture.h"
+#include "measure/clip/motion_echo.h"
 #include "measure/clip_measurement.h"
 
 namespace guardband::measure {
@@ -51,6 +52,7 @@ private:
     void note_codes(const FrameFeatures& features);
     void thin_out();
     void measure_block(const media::Frame& frame);
+    void listen_for_echo(const BlockNoise& found);
     bool is_cut(const media::Plane& plane, const FieldBlock& block) const;
     FieldBlock next_block();
     void look_further_back(const media::Frame& frame, const FieldBlock& block, Sample& sample);
@@ -63,6 +65,7 @@ private:
     std::string smoothing() const;
     quantity::Figure luma_figure() const;
     quantity::Figure chroma_figure() const;
+    quantity::Figure mixed_figure() const;
 
     media::PictureFormat format_;
     bool usable_, is_lossy_;
@@ -71,6 +74,7 @@ private:
     Crushing crushing_;
     BlockSearch search_;
     BlockNoiseMeter meter_;
+    MotionEcho echo_;
     std::array<std::optional<media::Frame>, 4> kept_;  ///< the frame that was n frames ago stands at n - 1
     std::vector<Sample> samples_;
     double still_once_ = 0, still_twice_ = 0;  ///< variances of what stands still, over one frame and two: sums

@@ -3,7 +3,10 @@
 
 #include <gmock/gmock.h>
 
+#include <cmath>
+
 #include "measure/clip/whole_pass.h"
+#include "testsignal/gaussian_noise.h"
 
 namespace guardband::measure {
 namespace {
@@ -27,16 +30,20 @@ TEST_P(LinesOfFfmpeg, AreTold) {
 const std::string noisy = "noise=alls=10:allf=t,format=yuv422p10,tinterlace=mode=interleave_top,setfield=tff";
 const std::string noisy_bottom = "noise=alls=10:allf=t,format=yuv422p10,tinterlace=mode=interleave_bottom,setfield=bff";
 
-INSTANTIATE_TEST_SUITE_P(Sources, LinesOfFfmpeg,
-                         testing::Values(Source{"lines averaged", noisy + ",format=yuv420p,pp=li", "averaged"},
-                                         Source{"w3fdif", noisy + ",w3fdif=mode=frame", "made up"},
-                                         Source{"lines doubled",
-                                                noisy + ",field=top,scale=h=288:flags=neighbor,setsar=1", "doubled"},
-                                         Source{"yadif", noisy + ",yadif", "made up"},
-                                         Source{"bwdif, bottom first", noisy_bottom + ",bwdif", "made up"},
-                                         Source{"interlaced", noisy, "none"},
-                                         Source{"progressive", "noise=alls=10:allf=t,format=yuv422p10,fps=25", "none"},
-                                         Source{"progressive, no noise", "format=yuv422p10,fps=25", "none"}));
+INSTANTIATE_TEST_SUITE_P(
+    Sources, LinesOfFfmpeg,
+    testing::Values(
+        Source{"lines averaged", noisy + ",format=yuv420p,pp=li", "averaged"},
+        Source{"w3fdif", noisy + ",w3fdif=mode=frame", "made up"},
+        Source{"lines doubled", noisy + ",field=top,scale=h=288:flags=neighbor,setsar=1", "doubled"},
+        Source{"yadif", noisy + ",yadif", "made up"}, Source{"bwdif, bottom first", noisy_bottom + ",bwdif", "made up"},
+        Source{"linear", noisy + ",field=top,scale=h=288:flags=bilinear,setsar=1", "interpolated"},
+        Source{"cubic, bottom", noisy_bottom + ",field=bottom,scale=h=288:flags=bicubic", "interpolated"},
+        Source{"windowed sinc, 8 bits", noisy + ",format=yuv420p,field=top,scale=h=288:flags=lanczos", "interpolated"},
+        Source{"estdif", noisy + ",estdif=mode=frame", "made up"},
+        Source{"fields mixed", noisy + ",format=yuv420p,pp=lb", "none"}, Source{"interlaced", noisy, "none"},
+        Source{"progressive", "noise=alls=10:allf=t,format=yuv422p10,fps=25", "none"},
+        Source{"progressive, no noise", "format=yuv422p10,fps=25", "none"}));
 
 // FFmpeg's pattern moved up by a line a field: each line of the second field shows what the one above it did.
 TEST(MadeUpLines, APictureThatRollsByALineAFieldIsTaken) {
@@ -54,6 +61,38 @@ TEST(MadeUpLines, NoneInTheTestSignals) {
             recipe.scan = scan;
             EXPECT_EQ(text_of(measured(recipe), "made_up_lines"), "none");
         }
+}
+
+/// What is left of known noise, and the weights: a stretch to twice the lines leaves rounding alone.
+TEST(Prediction, LeavesWhatDoesNotFollow) {
+    testsignal::Random noise(3);
+    constexpr int width = 256 + 2 * Prediction::reach, height = 120;
+    for (const double spread : {3.0, 12.0}) {
+        std::vector<std::uint16_t> plain(std::size_t{width} * height), stretched(plain.size());
+        for (auto& sample : plain) sample = static_cast<std::uint16_t>(std::lround(400 + spread * noise.gaussian()));
+        for (int y = 1; y + 1 < height; ++y)
+            for (int x = 0; x < width; ++x) {
+                const auto at = [&](int row) {
+                    return static_cast<double>(plain[std::size_t(row) * width + std::size_t(x)]);
+                };
+                stretched[std::size_t(y) * width + std::size_t(x)] = static_cast<std::uint16_t>(
+                    std::lround(0.75 * at(y / 2 + 20) + 0.25 * at(y / 2 + 20 + (y % 2 == 0 ? -1 : 1))));
+            }
+        const auto fit = [&](const std::vector<std::uint16_t>& samples) {
+            Prediction prediction;
+            for (int y = 20; y < 80; y += 2) {
+                std::array<const std::uint16_t*, Prediction::taps> rows{};
+                for (std::size_t tap = 0; tap < rows.size(); ++tap)
+                    rows[tap] = samples.data() + (std::size_t(y) + tap - Prediction::reach) * width;
+                prediction.add_across(rows, Prediction::reach, 256);
+            }
+            return prediction.fit();
+        };
+        // White noise follows from its neighbours by their mean alone: a seventh more than its own square is left.
+        EXPECT_NEAR(fit(plain).left / (spread * spread + 1.0 / 12), 7.0 / 6, 0.06);
+        EXPECT_LT(fit(stretched).left, 1.3 * fit(stretched).rounding);
+        EXPECT_GT(std::abs(fit(stretched).weights[4] - fit(stretched).weights[2]), 0.4);
+    }
 }
 
 TEST(MadeUpLines, APictureWithoutDetailGivesAReason) {
