@@ -149,10 +149,15 @@ std::optional<VerticalShift> FieldFollower::shift_about(int whole) {
     return VerticalShift{rows, rows, rows, 1.57 * scatter * scatter / static_cast<double>(pieces_.size())};
 }
 
-std::optional<VerticalShift> FieldFollower::see(const Grid<std::uint32_t>& segment_sums, std::size_t parity) {
-    if (segment_sums.width / segments_in_column < 2 * pieces_across) return std::nullopt;
+void FieldFollower::take(const Grid<std::uint32_t>& segment_sums, std::size_t parity) {
+    if (segment_sums.width / segments_in_column < 2 * pieces_across) return;
     std::swap(now_, before_);
     filter(segment_sums, parity);
+}
+
+std::optional<VerticalShift> FieldFollower::see(const Grid<std::uint32_t>& segment_sums, std::size_t parity) {
+    if (segment_sums.width / segments_in_column < 2 * pieces_across) return std::nullopt;
+    take(segment_sums, parity);
     if (before_.size != now_.size || rows_ < 4 * largest_shift) return std::nullopt;
     auto found = shift_about(0);
     if (found && std::abs(found->rows) < nearest) return found;

@@ -29,6 +29,9 @@ public:
     /// The next field's shift against the one before; nothing in the first, at cuts and where no piece shows detail.
     std::optional<VerticalShift> see(const Grid<std::uint32_t>& segment_sums, std::size_t parity);
 
+    /// The next field, of which nothing is asked but to be the one before.
+    void take(const Grid<std::uint32_t>& segment_sums, std::size_t parity);
+
     /// Of the pieces in which it makes a difference by which of two shifts this field lies below the one before, the
     /// share that the first fits far better; 0 if there are few such pieces.
     double share_for(double rows, double other_rows) const;

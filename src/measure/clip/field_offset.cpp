@@ -19,6 +19,8 @@ constexpr double largest_error = 0.25, most_unlike = 0.35;
 constexpr double most_change_px = 0.35, most_change = 0.1;
 /// Movement that counts as such, samples per frame.
 constexpr double least_movement = 0.15;
+/// Mean movement up or down from which frames say nothing, rows of a field per frame, and in its own standard errors.
+constexpr double most_tilt_rows = 0.05, sure_of_tilt = 4;
 /// Shares of a frame's pieces: all of it moves, or by noise alone.
 constexpr double most_of_all = 0.5, hardly_any = 0.15;
 /// Pieces that lie this near fit.
@@ -39,7 +41,10 @@ void FieldOffset::see(const FrameFeatures& features, bool usable) {
     if (phase != 0 && phase < every_ - 2) return;
     prepare(features);
     if (phase == 0) mark_unsteady(), thin();
-    if (phase != every_ - 1 || !usable || !features.has_previous) return;
+    if (phase != every_ - 1) return follower_.take(features.segment_sums, 0);
+    const auto tilt = follower_.see(features.segment_sums, 0);
+    if (!usable || !features.has_previous) return;
+    if (tilt) tilted_rows_ += tilt->rows, tilted_squares_ += tilt->rows * tilt->rows, ++tilt_frames_;
     const std::size_t first = points_.size();
     for (std::size_t i = 0; i < pieces_.size(); ++i) compare(pieces_[i], i / sections_);
     leave_out_repeat(first);
@@ -73,6 +78,13 @@ void FieldOffset::leave_out_repeat(std::size_t first) {
         standstills_ = 0;
     else if (share < hardly_any && standstills_++ < most_standstills)
         points_.resize(first);
+}
+
+bool FieldOffset::tilts() const {
+    if (tilt_frames_ < 2) return false;
+    const double count = tilt_frames_, mean = tilted_rows_ / count;
+    const double variance = std::max(0.0, tilted_squares_ / count - mean * mean) / (count - 1);
+    return std::abs(mean) >= most_tilt_rows && mean * mean >= sure_of_tilt * sure_of_tilt * variance;
 }
 
 void FieldOffset::prepare(const FrameFeatures& features) {
@@ -147,6 +159,7 @@ OffsetReading FieldOffset::reading(double lag, std::span<const Point> points) co
 }
 
 std::optional<std::array<OffsetReading, 3>> FieldOffset::readings(bool of_steady) const {
+    if (tilts()) return std::nullopt;
     std::vector<Point> points = points_;
     if (of_steady) std::erase_if(points, [](const Point& p) { return !p.steady; });
     const auto moving = std::ranges::count_if(

@@ -7,6 +7,7 @@
 #include <span>
 #include <vector>
 
+#include "measure/clip/field_follower.h"
 #include "measure/clip/profile_shift.h"
 #include "measure/features.h"
 
@@ -38,6 +39,10 @@ struct OffsetReading {
 /// next are marked: where moments were left out or stand longer, as in a conversion of standards, it says nothing of
 /// that between their fields.
 ///
+/// A picture that moves up or down says nothing: a slanting outline then lies aside by its slope s times the movement u
+/// from frame to frame, frame lines, but from field to field by s (k u − 1), because the bottom field's lines lie one
+/// lower. At 1 line per frame that is the other order's k, at 2 that of one moment.
+///
 /// Needs things that move at different speeds: captured blanking or a still part of the scene beside one that moves,
 /// or motion that changes. Can't tell motion that is the same everywhere and all the time from an offset.
 class FieldOffset {
@@ -51,6 +56,9 @@ public:
 
     /// Which of them the pieces speak for plainly.
     static std::optional<FieldMoments> plain(const std::array<OffsetReading, 3>& readings);
+
+    /// Whether the picture moves up or down on the whole, so that there are no readings.
+    bool tilts() const;
 
 private:
     /// A piece of the picture, as `ProfileMatcher` wants it, by parity.
@@ -74,6 +82,9 @@ private:
     OffsetReading reading(double lag, std::span<const Point> points) const;
 
     std::vector<Piece> pieces_;
+    FieldFollower follower_;                       ///< of the top field
+    double tilted_rows_ = 0, tilted_squares_ = 0;  ///< of a field, from frame to frame, added up; downwards
+    int tilt_frames_ = 0;                          ///< of which they are
     std::size_t bands_ = 0, sections_ = 0;
     std::int64_t seen_ = 0, every_ = 2;
     std::vector<Point> points_;

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <limits>
 #include <string>
 
 #include <fmt/format.h>
@@ -21,6 +22,10 @@ constexpr double significant = 3.5;
 constexpr double least_effect = 0.3;
 /// Order over motion: 0 progressive, 1 interlaced. Between the two, frames don't vote.
 constexpr double progressive_below = 0.35, interlaced_above = 0.5;
+/// One moment has no order: it must not stand out of its scatter by so much and be this share of the motion too. Noise
+/// that a codec gives each frame of its own seems to move and hides an order that is there (DV of a noisy test picture:
+/// 0.2 of the motion, 3.4 times its scatter; progressive footage that is as well above its scatter: 0.02 to 0.08).
+constexpr double standing_out = 2, no_order = 0.12;
 /// Where motion comes out negative, it gives no scale: fast repeating patterns and wrongly woven pictures, whose fields
 /// seem to comb more within a frame than across two. Order must then be this share of its cells' energies (0.2 in
 /// FFmpeg's test pattern; compressed noise gives 0.03).
@@ -42,6 +47,9 @@ constexpr double order_share = 0.8;
 /// Votes bear this error of order over motion by an offset of the fields (see `progressive_below`, `interlaced_above`),
 /// and whatever error an offset gives that is too small to be told from slanting outlines, samples.
 constexpr double bearable_error = 0.3, least_offset_px = 0.1;
+/// Fields that lie straight as the votes have it do so by chance one time in thirty if something else is true: that
+/// must then fit the pieces so many times better, more than noise of their movement can make it.
+constexpr double far_better = 1.35;
 
 double total_change(const FrameFeatures& features) {
     double sum = 0;
@@ -61,7 +69,8 @@ bool shows_two_moments(const WeaveSums& s) {
 bool shows_one_moment(const WeaveSums& s, const WeaveSums& around) {
     const bool moves = std::min(s.mean_growth(), around.mean_growth()) >= least_growth || s.mean_share() >= plain_share;
     return moves && s.significance() >= significant && s.motion >= least_effect * s.frames &&
-           std::abs(s.ratio()) + s.ratio_error() <= progressive_below;
+           std::abs(s.ratio()) + s.ratio_error() <= progressive_below &&
+           (std::abs(s.order_significance()) < standing_out || std::abs(s.ratio()) < no_order);
 }
 
 double share(std::int64_t part, std::int64_t all) { return static_cast<double>(part) / static_cast<double>(all); }
@@ -133,27 +142,37 @@ Verdict by_offset(FieldMoments moments, const OffsetReading& reading) {
     return verdict;
 }
 
+/// Whether the fields lie straight if they were taken as the votes have it, by one of the readings that may be.
+/// @param most_misfit  of those
+bool bear_votes(const std::array<OffsetReading, 3>& readings, const WeaveVotes& votes, double most_misfit) {
+    const auto bears = [&](FieldMoments moments) {
+        const OffsetReading& reading = readings[static_cast<std::size_t>(moments)];
+        return may_give(moments, votes) && !upsets_votes(reading) && reading.misfit < most_misfit;
+    };
+    return std::ranges::any_of(std::array{FieldMoments::TopFirst, FieldMoments::BottomFirst, FieldMoments::OneMoment},
+                               bears);
+}
+
+Verdict by_votes_if_straight(const WeaveVotes& votes) {
+    Verdict verdict = by_votes(votes);
+    verdict.scan_note += straight, verdict.order_note += straight;
+    return verdict;
+}
+
 Verdict judge(const WeaveVotes& votes, const FieldOffset& offset) {
     auto readings = offset.readings();
-    if (!readings) return by_votes(votes);
+    if (!readings) return offset.tilts() ? by_votes_if_straight(votes) : by_votes(votes);
     if (const auto plain = FieldOffset::plain(*readings)) {
         const OffsetReading& reading = (*readings)[static_cast<std::size_t>(*plain)];
         if (!upsets_votes(reading)) return by_votes(votes);
+        if (bear_votes(*readings, votes, far_better * reading.misfit)) return by_votes_if_straight(votes);
         // Moments that were left out, as by a conversion of standards, pass for an offset; where things move on as they
         // did they can't.
         const auto steady = offset.readings(true);
         if (!steady || FieldOffset::plain(*steady) == plain) return by_offset(*plain, reading);
         readings = steady;
     }
-    const auto bears_votes = [&](FieldMoments moments) {
-        return may_give(moments, votes) && !upsets_votes((*readings)[static_cast<std::size_t>(moments)]);
-    };
-    if (std::ranges::any_of(std::array{FieldMoments::TopFirst, FieldMoments::BottomFirst, FieldMoments::OneMoment},
-                            bears_votes)) {
-        Verdict verdict = by_votes(votes);
-        verdict.scan_note += straight, verdict.order_note += straight;
-        return verdict;
-    }
+    if (bear_votes(*readings, votes, std::numeric_limits<double>::infinity())) return by_votes_if_straight(votes);
     Verdict verdict;
     verdict.reason =
         "the two fields of a frame lie beside each other, and too little moves at a speed of its own to "
