@@ -12,6 +12,8 @@ constexpr int segment = FrameFeatures::segment;
 constexpr float least_noise_steps = 0.35F;  ///< of the clip's depth
 /// Of the squares that noise alone makes: below this a segment may be a copy; a line beside has more than that.
 constexpr double copy_share = 0.12, beside_share = 0.35, beside_copy_share = 0.15;
+/// Of a copy's squares from sample to sample along the line: noise that a tape has filtered is smooth.
+constexpr double own_share = 0.1;
 constexpr double most_cut = 0.2;
 constexpr int most_lines = 6;
 /// A near copy has to be longer than an exact one, as chance makes it more easily.
@@ -96,7 +98,7 @@ std::optional<Loss> HeldSearch::confirm(const LossFrame& now, const LossFrame& o
     if (squares > usual * length) return std::nullopt;
     if (is_cut(reader, y, best_from, best_to)) return std::nullopt;
     // Nothing there that could be copied?
-    if (std::min(own, in_time) < beside_share * expected * length) return std::nullopt;
+    if (own < own_share * expected * length || in_time < beside_share * expected * length) return std::nullopt;
     const auto outside = [&](int a, int b) {
         if (a < 0 || b > reader.width()) return true;
         double all = 0;

@@ -12,7 +12,7 @@ constexpr int block = 16, margin = 6;  ///< samples that are judged together; le
 /// no noise to compare.
 constexpr float small_share = 0.5F;
 constexpr int most_small = 10;
-/// Of the line above or below, in small steps: fewer leave it open what the same noise would show.
+/// Of the lines above and below, in small steps, for each piece: fewer leave it open what the same noise would show.
 constexpr double fewest_small = 1.0 / 24;  ///< of a line's samples
 /// The samples that are in small steps beyond what the lines above and below have: as a share, and in standard
 /// deviations of a count.
@@ -53,7 +53,8 @@ Beyond noise_beyond(const CodeReader& reader, int y, std::span<const Loss> piece
         small[0] += small_steps(reader, y, first, most), small[1] += up, small[2] += down;
     }
     const double usual = std::max(small[1], small[2]);
-    if (usual < fewest_small * reader.width()) return Beyond::NothingLeft;
+    const auto count = static_cast<double>(pieces.size());  // several are seldom lost of one line
+    if (std::min(small[1], small[2]) < fewest_small * count * reader.width()) return Beyond::NothingLeft;
     const double excess = small[0] - usual, deviation = std::sqrt(std::max(1.0, usual * (1 - usual / samples)));
     const bool same = excess > least_excess * samples && excess > least_deviations * deviation;
     return same ? Beyond::SameNoise : Beyond::OwnNoise;
