@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <cmath>
 
+#include "measure/clip/noise_beyond.h"
+
 namespace guardband::measure {
 namespace {
 
@@ -10,6 +12,8 @@ constexpr int segment = FrameFeatures::segment;
 constexpr float least_noise_steps = 0.35F;  ///< of the clip's depth
 /// Of the squares that noise alone makes: below this a segment may be a copy; a line beside has more than that.
 constexpr double copy_share = 0.12, beside_share = 0.35, beside_copy_share = 0.15;
+/// Of a copy's squares from sample to sample along the line: noise that a tape has filtered is smooth.
+constexpr double own_share = 0.1;
 constexpr double most_cut = 0.2;
 constexpr int most_lines = 6;
 /// A near copy has to be longer than an exact one, as chance makes it more easily.
@@ -17,10 +21,6 @@ constexpr double near_length = 2;
 /// Behind the ends of a copy the squares are this share of the expected at least.
 constexpr double end_share = 0.35;
 constexpr int end_samples = 16;
-/// The roughness of the lines' difference farther out, against that of the lines above and below; an outline counts as
-/// so many squares of the noise at most.
-constexpr int beside_samples = 48;
-constexpr double least_of_beside = 0.35, most_of_outline = 12;
 
 }  // namespace
 
@@ -49,30 +49,13 @@ double HeldSearch::least_beside(const Grid<std::uint64_t>& change, int y, int fi
     };
     for (const int way : {-1, 1}) {
         int at = y + 2 * way, copies = 0;
-        while (at >= 2 && at < change.height && mean(at) < small_ && ++copies < most_lines) at += 2 * way;
+        while (at >= 2 && at < change.height && mean(at) < beside_share * expected_ && ++copies < most_lines)
+            at += 2 * way;
         if (at < 2 || at >= change.height) continue;
         if (copies >= most_lines) return 0;
         least = least == 0 ? mean(at) : std::min(least, mean(at));
     }
     return least;
-}
-
-/// Whether two lines differ beside a piece as the lines around do, from sample to sample. A source may give two lines
-/// the same noise, and what looks like a copy then ends where the picture changes.
-bool HeldSearch::noise_differs(const CodeReader& reader, int y, int first, int end, double expected) {
-    first = std::max(0, first), end = std::min(end, reader.width());
-    const auto change = [&](int x, int row) { return reader.at(x, row) - reader.at(x, row - 2); };
-    const auto roughness = [&](int row) {
-        double sum = 0;
-        for (int x = first + 1; x < end; ++x) {
-            const float d = change(x, row) - change(x - 1, row);
-            sum += std::min(static_cast<double>(d * d), most_of_outline * expected);
-        }
-        return sum;
-    };
-    const double here = roughness(y);
-    return (y < 4 || here >= least_of_beside * roughness(y - 2)) &&
-           (y + 4 >= reader.height() || here >= least_of_beside * roughness(y + 4));
 }
 
 std::optional<Loss> HeldSearch::confirm(const LossFrame& now, const LossFrame& other, int parity, int line, int first,
@@ -115,7 +98,7 @@ std::optional<Loss> HeldSearch::confirm(const LossFrame& now, const LossFrame& o
     if (squares > usual * length) return std::nullopt;
     if (is_cut(reader, y, best_from, best_to)) return std::nullopt;
     // Nothing there that could be copied?
-    if (std::min(own, in_time) < beside_share * expected * length) return std::nullopt;
+    if (own < own_share * expected * length || in_time < beside_share * expected * length) return std::nullopt;
     const auto outside = [&](int a, int b) {
         if (a < 0 || b > reader.width()) return true;
         double all = 0;
@@ -123,33 +106,65 @@ std::optional<Loss> HeldSearch::confirm(const LossFrame& now, const LossFrame& o
         return all >= end_share * expected * (b - a);
     };
     if (!outside(best_from - end_samples, best_from) || !outside(best_to, best_to + end_samples)) return std::nullopt;
-    if (!noise_differs(reader, y, best_from - beside_samples, best_from, expected) ||
-        !noise_differs(reader, y, best_to, best_to + beside_samples, expected))
-        return std::nullopt;
     return Loss{LossKind::Held, parity, line, best_from, best_to};
 }
 
+void HeldSearch::search_line(const LossFrame& now, const LossFrame& other, int parity, int line) {
+    const int y = 2 * line + parity;
+    pieces_.clear();
+    for (int s = 0; s < now.change.width;) {
+        if (!is_small(now.change, s, y)) {
+            ++s;
+            continue;
+        }
+        int end = s + 1;
+        while (end < now.change.width && is_small(now.change, end, y)) ++end;
+        const auto loss = confirm(now, other, parity, line, s, end);
+        if (loss && (pieces_.empty() || loss->first >= pieces_.back().end)) pieces_.push_back(*loss);
+        s = end;
+    }
+}
+
+/// Takes the pieces of a line, if it is a copy of the other in them alone.
+void HeldSearch::accept(const LossFrame& now, int parity, int line, std::vector<Loss>& out) {
+    if (!waiting_.empty() && (pieces_.empty() || line != waiting_.back().line + 1)) waiting_.clear();
+    if (pieces_.empty()) return;
+    const CodeReader reader(now.frame);
+    const auto goes_on = [&](const Loss& before) {
+        return before.kind == LossKind::Held && before.parity == parity && before.line + 1 == line &&
+               before.end > reader.width() - segment;
+    };
+    const bool begun = !out.empty() && goes_on(out.back());
+    switch (noise_beyond(reader, 2 * line + parity, pieces_, now.noise)) {
+        case Beyond::SameNoise:
+            waiting_.clear();
+            return;
+        case Beyond::NothingLeft:
+            if (!begun) {
+                waiting_.insert(waiting_.end(), pieces_.begin(), pieces_.end());
+                return;
+            }
+            break;
+        case Beyond::OwnNoise:
+            if (pieces_.front().first < segment) out.insert(out.end(), waiting_.begin(), waiting_.end());
+            break;
+    }
+    waiting_.clear();
+    out.insert(out.end(), pieces_.begin(), pieces_.end());
+}
+
 void HeldSearch::find(const LossFrame& now, const LossFrame& other, int parity, std::vector<Loss>& out) {
-    if (now.coded) return;  // lines that are alike say nothing then
+    if (now.in_blocks) return;  // lines that are alike say nothing then
     const auto per_code = static_cast<double>(1 << (now.frame.format.bit_depth - 8));
     const double noise_steps = static_cast<double>(now.noise) * per_code;
     if (noise_steps < static_cast<double>(least_noise_steps)) return;
     expected_ = 2 * noise_steps * noise_steps * segment;
     small_ = 1.5 * copy_share * expected_;
-    for (int y = parity + 2; y < now.change.height; y += 2)
-        for (int s = 0; s < now.change.width;) {
-            if (!is_small(now.change, s, y)) {
-                ++s;
-                continue;
-            }
-            int end = s + 1;
-            while (end < now.change.width && is_small(now.change, end, y)) ++end;
-            if (const auto loss = confirm(now, other, parity, y / 2, s, end))
-                if (out.empty() || out.back().kind != LossKind::Held || out.back().line != loss->line ||
-                    out.back().parity != parity || loss->first >= out.back().end)
-                    out.push_back(*loss);
-            s = end;
-        }
+    waiting_.clear();
+    for (int line = 1; 2 * line + parity < now.change.height; ++line) {
+        search_line(now, other, parity, line);
+        accept(now, parity, line, out);
+    }
 }
 
 }  // namespace guardband::measure
