@@ -1,5 +1,6 @@
 // Where what sticks out begins and ends along its line, to the sample, and whether it does so as a loss would.
 #include <algorithm>
+#include <array>
 #include <cmath>
 
 #include "measure/clip/flash_search.h"
@@ -8,9 +9,8 @@ namespace guardband::measure {
 namespace {
 
 constexpr int segment = FrameFeatures::segment;
-constexpr int window = 160;          ///< samples around a run in which its ends are looked for
-constexpr float level_noises = 2;    ///< what belongs to it lies this near to its level
-constexpr float most_beyond = 0.6F;  ///< share that may stand out beyond an end, if the rest speaks for it
+constexpr int window = 160;        ///< samples around a run in which its ends are looked for
+constexpr float level_noises = 2;  ///< what belongs to it lies this near to its level
 constexpr int edge_reach = 8;
 
 float middle(float a, float b, float c) { return std::max(std::min(a, b), std::min(std::max(a, b), c)); }
@@ -31,44 +31,49 @@ FlashSearch::Run FlashSearch::inside(const Run& run) {
     return run.end - run.first >= 3 ? Run{run.line, run.first + 1, run.end - 1, run.sign} : run;
 }
 
-/// Takes off the ends what has not the level of the middle, where the picture behind goes on as if it were lost, and
-/// adds what has it, where little sticks out.
-void FlashSearch::trim(int y, const Run& inner, int& first, int& end) const {
+/// Its ends by its level, which a loss has all along: beyond what first was taken for its ends as long as the level
+/// stays, up to where it sticks out last; what lies behind may be as bright in places. Nothing if there is no level.
+bool FlashSearch::trim(int y, const Run& run, int& first, int& end) {
     const CodeReader now(now_->frame);
-    const float level = now.mean(inner.first * segment, inner.end * segment, y);
-    const float most = level_noises * now_->noise + uneven_codes;
+    const int from = std::max(first, run.first * segment), to = std::min(end, run.end * segment);
+    if (from >= to) return false;
+    samples_.clear();
+    for (int x = from; x < to; ++x) samples_.push_back(now.at(x, y));
+    const auto half = samples_.begin() + (to - from) / 2;
+    std::ranges::nth_element(samples_, half);
+    const float level = *half, most = level_noises * now_->noise + uneven_codes;
     const auto is_off = [&](int x) {
         constexpr int together = 3;
         float off = 0;
         for (int i = -1; i <= 1; ++i) off += now.at(std::clamp(x + i, 0, now.width() - 1), y) - level;
         return std::abs(off) / together > most;
     };
-    const auto goes_on = [&](int x) {
+    const auto sticks_out = [&](int x) {
         constexpr int beside = 2;
-        if (x < 0 || x >= now.width() || is_off(x)) return false;
         float sum = 0;
-        for (int i = -beside; i <= beside; ++i)
-            sum += static_cast<float>(inner.sign) * (now.at(std::clamp(x + i, 0, now.width() - 1), y) -
-                                                     reference(std::clamp(x + i, 0, now.width() - 1), y));
+        for (int i = -beside; i <= beside; ++i) {
+            const int at = std::clamp(x + i, 0, now.width() - 1);
+            sum += static_cast<float>(run.sign) * (now.at(at, y) - reference(at, y));
+        }
         return sum > (2 * beside + 1) * scale_ * static_cast<float>(threshold_) / 2;
     };
-    while (goes_on(first - 1)) --first;
-    while (goes_on(end)) ++end;
-    const int from = inner.first * segment, to = inner.end * segment;
-    for (int x = from; x >= first; --x)
-        if (is_off(x)) {
-            first = x;  // one of the three lies outside
-            break;
-        }
-    for (int x = to - 1; x < end; ++x)
-        if (is_off(x)) {
-            end = x + 1;
-            break;
-        }
+    int start = (from + to) / 2;
+    for (int away = 0; away < (to - from) / 2 && is_off(start); ++away)
+        start = (from + to) / 2 + (away % 2 == 0 ? 1 : -1) * (away / 2 + 1);
+    if (is_off(start)) return false;
+    const auto last = [&](int way) {
+        int x = start, at = start;
+        for (; x >= 0 && x < now.width() && !is_off(x); x += way)
+            if (sticks_out(x)) at = x;
+        const bool ended_by_level = std::abs(x - at) <= 1;  // one of the three lies outside
+        return ended_by_level ? std::clamp(x, 0, now.width() - 1) : at;
+    };
+    first = last(-1), end = last(1) + 1;
+    return true;
 }
 
 /// Where the sum of what sticks out over half of its height is largest.
-std::optional<std::pair<int, int>> FlashSearch::ends(const Run& run, int y, float& height) const {
+std::optional<std::pair<int, int>> FlashSearch::ends(const Run& run, int y, float& height) {
     const CodeReader now(now_->frame);
     const int left = std::max(0, run.first * segment - window),
               right = std::min(now.width(), run.end * segment + window);
@@ -92,12 +97,11 @@ std::optional<std::pair<int, int>> FlashSearch::ends(const Run& run, int y, floa
         sum += excess(x) - middle_height;
         if (sum > best) best = sum, best_first = first, best_end = x + 1;
     }
-    trim(y, inner, best_first, best_end);
-    best_first = std::max(best_first, left), best_end = std::min(best_end, right);
+    if (!trim(y, run, best_first, best_end)) return std::nullopt;
     if (best_end - best_first < least_loss(now.width())) return std::nullopt;
     if (best_end <= run.first * segment || best_first >= run.end * segment) return std::nullopt;
     sum = 0;
-    for (int x = best_first; x < best_end; ++x) sum += excess(x);
+    for (int x = best_first; x < best_end; ++x) sum += static_cast<float>(run.sign) * (now.at(x, y) - reference(x, y));
     height = sum / static_cast<float>(best_end - best_first);
     return std::pair(best_first, best_end);
 }
@@ -118,11 +122,28 @@ std::pair<float, float> FlashSearch::beyond_ends(int y, int first, int end, int 
             end + edge_reach > now.width() ? 0 : share(end + edge_gap, end - edge_reach)};
 }
 
-bool FlashSearch::is_sharp(const Piece& p) const {
-    constexpr float scatter = 0.7F;  // of a difference of two means of six, in noises
-    const float most = most_beyond + 2.5F * scatter * now_->noise / std::max(1.0F, p.height);
-    const auto [left, right] = beyond_ends(p.y, p.first, p.end, p.run.sign);
-    return left <= most && right <= most;
+/// What lies beyond an end, between two samples, by the rows beside and the frames around: how much of it is more or
+/// less than they all show, and by how much they differ, as shares of the height; nothing at the picture's edge.
+FlashSearch::Beyond FlashSearch::seen_beyond(const Piece& p, int from, int end) const {
+    const CodeReader now(now_->frame);
+    if (from < 0 || end > now.width()) return {};
+    float least = 255, most = 0;
+    const auto add = [&](const CodeReader& reader, int row) {
+        if (row < 0 || row >= reader.height()) return;
+        const float mean = reader.mean(from, end, row);
+        least = std::min(least, mean), most = std::max(most, mean);
+    };
+    add(now, p.y - 1), add(now, p.y + 1);
+    for (const LossFrame* other : {before_, after_})
+        if (other != nullptr) add(CodeReader(other->frame), p.y);
+    const float here = now.mean(from, end, p.y);
+    return {std::abs(here - std::clamp(here, least, most)) / p.height, (most - least) / p.height};
+}
+
+/// Of both ends.
+std::array<FlashSearch::Beyond, 2> FlashSearch::seen_beyond_ends(const Piece& p) const {
+    return {seen_beyond(p, p.first - edge_reach, p.first - edge_gap),
+            seen_beyond(p, p.end + edge_gap, p.end + edge_reach)};
 }
 
 }  // namespace guardband::measure

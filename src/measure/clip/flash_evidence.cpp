@@ -8,21 +8,22 @@ namespace {
 
 // The logarithm of the odds that a piece of full height with nothing against it is a loss, and what each piece of
 // evidence takes from it. See the header for how they were got.
-constexpr float at_best = 8.41F;
-constexpr float per_other = 5.72F;   ///< if it stands out from the other field's nearest row by a whole height less
-constexpr float per_own = 6.84F;     ///< the same of the nearest line of its own field
-constexpr float per_time = 4.43F;    ///< the same of the frame before or after
-constexpr float per_ends = 3.0F;     ///< if a whole height stands out beyond an end, or is lacking there
-constexpr float per_edge = 1.77F;    ///< if a row beside has a step of a whole height where it ends
-constexpr float per_beside = 0.68F;  ///< if a line beside stands out there by a whole height more than the next one
-constexpr float per_alike = 0.70F;   ///< for each field of three that has its like
-constexpr float per_body = 2.28F;    ///< for each field of two in which lines of its level cover all its length
-constexpr float if_it_moves = 2.24F;
-constexpr float per_unseen = 2.74F;  ///< for each neighbour that is missing
+constexpr float at_best = 11.2F;
+constexpr float per_other = 4;    ///< if it stands out from the other field's nearest row by a whole height less
+constexpr float per_own = 2.8F;   ///< the same of the nearest line of its own field
+constexpr float per_time = 1.4F;  ///< the same of the frame before or after
+constexpr float per_ends = 1.2F;  ///< if a whole height stands out beyond an end, or is lacking there
+constexpr float per_unexplained = 4.6F, per_undecided = 1.2F;  ///< for each end with a whole height of it beyond
+constexpr float per_edge = 2.6F;    ///< if a row beside has a step of a whole height where it ends
+constexpr float per_beside = 1.5F;  ///< if a line beside stands out there by a whole height more than the next one
+constexpr float per_alike = 1.2F;   ///< for each field of three that has its like
+constexpr float per_body = 6.7F;    ///< for each field of two in which lines of its level cover all its length: half
+constexpr float if_it_moves = 3.9F, per_more_on_motion = 2;  ///< if two fields have it on one motion; for each more
+constexpr float per_unseen = 2.2F;                           ///< for each neighbour that is missing
 /// What is lower than this is as likely a remnant of something that moved: for each factor of e.
-constexpr float per_lowness = 2.36F, full_height_codes = 60;
+constexpr float per_lowness = 5.2F, full_height_codes = 60;
 /// Losses so short were not in the fit; most of what flashes is, the more the shorter. By hand.
-constexpr float if_short = 4, per_shortness = 2;
+constexpr float if_short = 6, per_shortness = 2;
 /// What counts less from field to field, and how much likelier than even a piece is that speaks for others.
 constexpr double remembered = 0.98;
 constexpr float sure_log_odds = 2;
@@ -32,12 +33,13 @@ constexpr float sure_log_odds = 2;
 float quick_log_odds(const FlashEvidence& e) {
     const float lowness = std::max(0.0F, std::log(full_height_codes / std::max(e.height, 2.0F)));
     return at_best - per_other * e.other - per_own * e.own - per_time * e.time - per_ends * e.ends -
-           per_edge * e.edges - per_beside * e.beside - per_unseen * e.unseen - per_lowness * lowness -
-           (e.is_short ? if_short + per_shortness * e.shortness : 0.0F);
+           per_unexplained * e.unexplained - per_undecided * e.undecided - per_edge * e.edges - per_beside * e.beside -
+           per_unseen * e.unseen - per_lowness * lowness - (e.is_short ? if_short + per_shortness * e.shortness : 0.0F);
 }
 
 float log_odds(const FlashEvidence& e) {
-    return quick_log_odds(e) - per_alike * e.alike - per_body * e.body - (e.moves ? if_it_moves : 0.0F);
+    return quick_log_odds(e) - per_alike * e.alike - per_body * e.body -
+           (e.on_motion >= 2 ? if_it_moves + per_more_on_motion * (e.on_motion - 2) : 0.0F);
 }
 
 void FlashPrior::add(float log_odds) {

@@ -5,17 +5,22 @@ namespace guardband::measure {
 /// What speaks for and against a piece of a line being a loss rather than a thing before the camera. Shares are of the
 /// height by which it stands out, without what noise alone explains.
 struct FlashEvidence {
-    float height = 0;    ///< 8-bit codes
-    float other = 0;     ///< by how much it stands out more or less from the nearest row of the other field
-    float own = 0;       ///< the same of the nearest lines of its own field that it takes no part in
-    float time = 0;      ///< by how much less it stands out from the frame before or after
-    float ends = 0;      ///< how much stands out beyond its ends, or is lacking there
-    float edges = 0;     ///< step at the place of an end in the rows beside: what hides a thing there shows in them too
-    float beside = 0;    ///< how much the lines beside stand out between its ends
-    float alike = 0;     ///< how many of the fields around have a thin thing as high and as long near: 0 to 3
-    float body = 0;      ///< how much of its length thin lines of its level cover, in two of the five fields around
-    bool moves = false;  ///< two of the fields around have its like where one motion takes it
-    float unseen = 0;    ///< of ends at the edge of the picture, of lines beside and of frames, how many are missing
+    float height = 0;  ///< 8-bit codes
+    float other = 0;   ///< by how much it stands out more or less from the nearest row of the other field
+    float own = 0;     ///< the same of the nearest lines of its own field that it takes no part in
+    float time = 0;    ///< by how much less it stands out from the frame before or after
+    float ends = 0;    ///< how much stands out beyond its ends, or is lacking there
+    float unexplained =
+        0;                ///< of both ends, what lies beyond and is neither in the rows beside nor in the frames around
+    float undecided = 0;  ///< of both ends, how much those contradict each other there
+    float edges = 0;   ///< step at the place of an end in the rows beside: what hides a thing there shows in them too
+    float beside = 0;  ///< how much the lines beside stand out between its ends
+    float alike = 0;   ///< how many of the fields around have a thin thing as high and as long near: 0 to 3
+    float body = 0;    ///< by how much more than half its length thin lines of its level cover, in two of the five
+                       ///< fields around, together
+    float on_motion = 0;  ///< how many of the five fields around have its like where one motion takes it
+    float unseen = 0;  ///< of what is beyond its ends, of lines beside and of frames, how many are missing, those near
+                       ///< the edge of the picture in part
     float shortness = 0;    ///< from 0 at 3.6 µs to 1 at 1.8 µs
     bool is_short = false;  ///< below 3.85 µs
 };
@@ -26,14 +31,14 @@ struct FlashEvidence {
 // hand for what whip pans leave, what is for short ones is by hand. What is claimed was measured on other photographs.
 
 /// Logarithm of how much likelier this is if a loss made it, by what is cheap to know: all but `alike`, `body` and
-/// `moves`.
+/// `on_motion`.
 float quick_log_odds(const FlashEvidence& evidence);
 
 /// The same by all of them.
 float log_odds(const FlashEvidence& evidence);
 
 /// What is at least this much likelier stays a loss if it moves, too.
-constexpr float certain_log_odds = 6;
+constexpr float certain_log_odds = 9.5F;
 
 /// How much likelier a piece has to be, by what lately flashed: where much does that is all but a loss, more will
 /// be so by chance.

@@ -2,6 +2,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <cstddef>
 #include <functional>
 
 #include "measure/clip/flash_search.h"
@@ -19,24 +20,38 @@ constexpr float like_height = 0.5F, like_level = 0.35F;
 constexpr int body_lines = 20;
 constexpr float body_height = 0.45F, body_level = 0.3F;
 
-/// Whether places in two fields lie on one motion. @param periods  from the piece to the field
-bool one_motion(const std::vector<LikePlace>& a, int periods_a, const std::vector<LikePlace>& b, int periods_b) {
-    constexpr double samples_per_period = 3, rows_per_period = 1.5;  // what hands and legs add
-    for (const LikePlace& p : a)
-        for (const LikePlace& q : b)
-            if (std::abs(static_cast<double>(p.samples) / periods_a - static_cast<double>(q.samples) / periods_b) <=
-                    samples_per_period &&
-                std::abs(static_cast<double>(p.rows) / periods_a - static_cast<double>(q.rows) / periods_b) <=
-                    rows_per_period)
-                return true;
-    return false;
+/// Where a field shows the like of a piece, and how many periods of a field after it.
+struct Sighting {
+    const std::vector<LikePlace>* places;
+    int periods;
+};
+
+/// Whether a field shows it near where a motion takes it.
+bool is_taken_to(const Sighting& seen, double samples_per_period, double rows_per_period) {
+    constexpr double most_samples = 3, most_rows = 1.5;  // per period: what hands and legs add
+    return std::ranges::any_of(*seen.places, [&](const LikePlace& p) {
+        return std::abs(p.samples - samples_per_period * seen.periods) <= most_samples * std::abs(seen.periods) &&
+               std::abs(p.rows - rows_per_period * seen.periods) <= most_rows * std::abs(seen.periods);
+    });
+}
+
+/// To how many of the fields one motion takes it, at most.
+int most_on_one_motion(const std::array<Sighting, 5>& fields) {
+    std::ptrdiff_t most = 0;
+    for (const Sighting& first : fields)
+        for (const LikePlace& p : *first.places)
+            most = std::max(most, std::ranges::count_if(fields, [&](const Sighting& other) {
+                                return is_taken_to(other, static_cast<double>(p.samples) / first.periods,
+                                                   static_cast<double>(p.rows) / first.periods);
+                            }));
+    return static_cast<int>(most);
 }
 
 }  // namespace
 
-/// Whether a thing that moves shows there: two of the fields around have its like, where one and the same motion takes
-/// it. What two losses have in common by chance is not there.
-bool FlashSearch::moves(const FlashPiece& piece) const {
+/// How many of the five fields around have its like where one and the same motion takes it, as they do of a thing that
+/// moves. What two losses have in common by chance is not there.
+int FlashSearch::seen_on_one_motion(const FlashPiece& piece) const {
     likeness_.take(now_->frame, piece, now_->noise);
     std::array<std::vector<LikePlace>, 5>
         places;  // frame before: own parity, other; this one: other; after: own, other
@@ -46,12 +61,14 @@ bool FlashSearch::moves(const FlashPiece& piece) const {
     likeness_.find_in(now_->frame, 1 - own, places[2]);
     if (after_ != nullptr) likeness_.find_in(after_->frame, own, places[3]);
     if (after_ != nullptr) likeness_.find_in(after_->frame, 1 - own, places[4]);
+    int most = 0;
     // Periods of a field from the piece to each, if its own field is the first of its frame, and if it is the second.
-    for (const std::array<int, 5>& periods : {std::array{-2, -1, 1, 2, 3}, std::array{-2, -3, -1, 2, 1}})
-        for (std::size_t a = 0; a < places.size(); ++a)
-            for (std::size_t b = a + 1; b < places.size(); ++b)
-                if (one_motion(places[a], periods[a], places[b], periods[b])) return true;
-    return false;
+    for (const std::array<int, 5>& periods : {std::array{-2, -1, 1, 2, 3}, std::array{-2, -3, -1, 2, 1}}) {
+        std::array<Sighting, 5> fields{};
+        for (std::size_t i = 0; i < fields.size(); ++i) fields[i] = {&places[i], periods[i]};
+        most = std::max(most, most_on_one_motion(fields));
+    }
+    return most;
 }
 
 /// Whether a frame has a thin thing there that is as high and has the same level.
@@ -151,8 +168,9 @@ float FlashSearch::covered_in(const LossFrame& frame, int y, const Piece& p) con
     return static_cast<float>(covered) / static_cast<float>(end - first);
 }
 
-/// How much of its length thin lines near cover, in the second and the third best of the five fields around, together:
-/// a piece of a line that something hides the rest of has no like, but the line has.
+/// By how much more than half its length thin lines near cover, in the second and the third best of the five fields
+/// around, together: a piece of a line that something hides the rest of has no like, but the line has. Half of it signs
+/// and branches may cover.
 float FlashSearch::covered_elsewhere(const Piece& p) const {
     const auto best = [&](const LossFrame* frame, int parity) {
         float most = 0;
@@ -164,7 +182,8 @@ float FlashSearch::covered_elsewhere(const Piece& p) const {
     std::array shares{best(before_, own), best(before_, 1 - own), best(now_, 1 - own), best(after_, own),
                       best(after_, 1 - own)};
     std::ranges::sort(shares, std::greater());
-    return shares[1] + shares[2];
+    constexpr float by_signs = 0.5F;
+    return std::max(0.0F, shares[1] - by_signs) + std::max(0.0F, shares[2] - by_signs);
 }
 
 }  // namespace guardband::measure

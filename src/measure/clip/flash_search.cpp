@@ -16,8 +16,10 @@ constexpr float least_in_noises = 4, least_codes = 4, most_codes = 14;
 constexpr float least_share_of_height = 0.4F;
 constexpr float noise_of_step = 0.9F, noise_of_end = 0.58F;  ///< of means of some samples, in noises
 constexpr float most_share = 0.6F, most_end_share = 1.5F;    ///< beyond that, more tells no more
-constexpr float short_losses = 2.15F;        ///< of the least length: 3.85 µs, what is claimed is longer
-constexpr int step_gap = 1, step_reach = 6;  ///< samples on either side of an end
+constexpr float short_losses = 2.15F;           ///< of the least length: 3.85 µs, what is claimed is longer
+constexpr float most_between_lines_codes = 20;  ///< from one line of a loss to the next
+constexpr float entering_samples = 100;         ///< from the picture's edge: what is there may have come in just now
+constexpr int step_gap = 1, step_reach = 6;     ///< samples on either side of an end
 /// How uneven a loss may be: in noises and as a share of its height.
 constexpr float uneven_noises = 1.5F, uneven_share = 0.06F;
 /// A loss is bright or dark beyond these shares of the range from black to white: without a carrier the player's output
@@ -69,16 +71,28 @@ bool FlashSearch::is_clear_of(const CodeReader& reader, int y, int first, int en
     return difference >= std::max(least_share_of_height * height, 3 * scatter);
 }
 
+/// Whether a row is as level and as near an end of the range as a run: a line of the same loss, before a picture that
+/// is as bright in places.
+bool FlashSearch::is_level_as(const Run& inner, int y) const {
+    const float level = *mean_of(inner, 2 * inner.line + parity_);
+    for (int s = inner.first; s < inner.end; ++s) {
+        const float here = scale_ * static_cast<float>(now_->sums.at(s, y));
+        if (!reaches_an_end(inner.sign, here) || std::abs(here - level) > most_between_lines_codes) return false;
+    }
+    return true;
+}
+
 /// How many whole lines lie between a run and the nearest line above (−1) or below (1) that it takes no part in.
-int FlashSearch::lines_to_clear(const Run& run, int way) const {
+int FlashSearch::lines_to_clear(const Run& run, int way, bool by_level) const {
     int lines = 1;
     const Run inner = inside(run);
-    const auto is_marked = [&](int line) {  // at least half of it; another thing may reach in
+    const auto takes_part = [&](int line) {  // at least half of it; another thing may reach in
+        if (line < 0 || line >= marks_.height) return false;
         int count = 0;
         for (int s = inner.first; s < inner.end; ++s) count += marked(line, s) == run.sign ? 1 : 0;
-        return 2 * count >= inner.end - inner.first;
+        return 2 * count >= inner.end - inner.first || (by_level && is_level_as(inner, 2 * line + parity_));
     };
-    while (lines <= most_lines && is_marked(run.line + way * lines)) ++lines;
+    while (lines <= most_lines && takes_part(run.line + way * lines)) ++lines;
     return lines;
 }
 
@@ -204,30 +218,37 @@ FlashEvidence FlashSearch::quick_evidence(const Piece& p) const {
     e.time = beyond(time, noise_of_mean, most_share);
     const auto [left, right] = beyond_ends(p.y, p.first, p.end, p.run.sign);
     e.ends = beyond(std::max(std::abs(left), std::abs(right)), noise_of_end * noise, most_end_share);
+    for (const Beyond& end : seen_beyond_ends(p)) {
+        e.unexplained += beyond(end.unexplained, noise_of_end * noise, 1);
+        e.undecided += beyond(end.undecided, noise, 1);
+    }
     e.edges = beyond(std::max(step_beside(p, p.first), step_beside(p, p.end)), noise_of_step * noise, 1);
     e.beside = beyond(shown_beside(p), noise_of_end * noise, most_end_share);
-    e.unseen = (p.first < step_reach ? 1.0F : 0.0F) + (p.end + step_reach > now.width() ? 1.0F : 0.0F) +
+    const auto by_edge = [](int samples) { return std::max(0.0F, 1 - static_cast<float>(samples) / entering_samples); };
+    e.unseen = by_edge(p.first) + by_edge(now.width() - p.end) +
                (p.y < 2 * p.above || p.y + 2 * p.below >= now.height() ? 1.0F : 0.0F) +
                (before_ == nullptr || after_ == nullptr ? 1.0F : 0.0F);
     return e;
 }
 
 /// What a piece is and how likely a loss; none if it can't be one.
-std::optional<FlashSearch::Candidate> FlashSearch::confirm(const Run& run, int parity) const {
-    Piece p{run, 2 * run.line + parity, lines_to_clear(run, -1), lines_to_clear(run, 1)};
-    if (p.lines() > most_lines || !may_be(run, p.y, p.above, p.below)) return std::nullopt;
+std::optional<FlashSearch::Candidate> FlashSearch::confirm(const Run& run, int parity) {
+    Piece p{run, 2 * run.line + parity, lines_to_clear(run, -1, true), lines_to_clear(run, 1, true)};
+    if (p.lines() > most_lines) p.above = lines_to_clear(run, -1, false), p.below = lines_to_clear(run, 1, false);
+    if (p.lines() > most_lines) return std::nullopt;
+    if (!may_be(run, p.y, p.above, p.below)) return std::nullopt;
     const auto found = ends(run, p.y, p.height);
     if (!found) return std::nullopt;
     std::tie(p.first, p.end) = *found;
     p.level = CodeReader(now_->frame).mean(p.first, p.end, p.y);
-    if (!stands_alone(p) || !is_sharp(p)) return std::nullopt;
+    if (!stands_alone(p)) return std::nullopt;
     FlashEvidence evidence = quick_evidence(p);
     if (evidence.is_short && (before_ == nullptr || after_ == nullptr)) return std::nullopt;
     if (quick_log_odds(evidence) <= FlashPrior::least_log_odds) return std::nullopt;
     evidence.alike = static_cast<float>(seen_elsewhere(p));
     evidence.body = covered_elsewhere(p);
     if (log_odds(evidence) > FlashPrior::least_log_odds && log_odds(evidence) < certain_log_odds)
-        evidence.moves = moves({p.y, p.first, p.end, p.height});
+        evidence.on_motion = static_cast<float>(seen_on_one_motion({p.y, p.first, p.end, p.height}));
     return Candidate{{run.sign > 0 ? LossKind::Bright : LossKind::Dark, parity, run.line, p.first, p.end},
                      log_odds(evidence)};
 }
@@ -262,7 +283,7 @@ FlashSearch::FlashSearch(const LumaRange& range) {
 void FlashSearch::find(const LossFrame* before, const LossFrame& now, const LossFrame* after, int parity,
                        std::vector<Loss>& out) {
     if (before == nullptr && after == nullptr) return;
-    before_ = before, now_ = &now, after_ = after;
+    before_ = before, now_ = &now, after_ = after, parity_ = parity;
     const int per_code = 1 << (now.frame.format.bit_depth - 8);
     constexpr float noise_of_difference = 1.414F / 4;  // two segments of 16 samples
     const float codes = std::clamp(least_in_noises * noise_of_difference * now.noise, least_codes, most_codes);

@@ -1,5 +1,6 @@
 #pragma once
 
+#include <array>
 #include <cstddef>
 #include <optional>
 #include <utility>
@@ -52,6 +53,11 @@ private:
         int lines() const { return above + below - 1; }
     };
 
+    /// What lies beyond an end, as shares of its height.
+    struct Beyond {
+        float unexplained = 0, undecided = 0;  ///< by the rows beside and the frames around; how much these differ
+    };
+
     struct Candidate {
         Loss loss;
         float log_odds;
@@ -59,10 +65,11 @@ private:
 
     void mark(int parity);
     void take_runs(int parity, std::vector<Loss>& out);
-    std::optional<Candidate> confirm(const Run& run, int parity) const;
+    std::optional<Candidate> confirm(const Run& run, int parity);
 
     int marked(int line, int s) const;
-    int lines_to_clear(const Run& run, int way) const;
+    bool is_level_as(const Run& inner, int y) const;
+    int lines_to_clear(const Run& run, int way, bool by_level) const;
     std::optional<float> mean_of(const Run& run, int y) const;
     bool may_be(const Run& whole, int y, int above, int below) const;
     bool stands_alone(const Piece& p) const;
@@ -80,21 +87,23 @@ private:
                      int lines) const;
     float covered_elsewhere(const Piece& p) const;
     float covered_in(const LossFrame& frame, int y, const Piece& p) const;
-    bool moves(const FlashPiece& piece) const;
+    int seen_on_one_motion(const FlashPiece& piece) const;
 
     static Run inside(const Run& run);
-    void trim(int y, const Run& inner, int& first, int& end) const;
-    std::optional<std::pair<int, int>> ends(const Run& run, int y, float& height) const;
+    bool trim(int y, const Run& run, int& first, int& end);
+    std::optional<std::pair<int, int>> ends(const Run& run, int y, float& height);
     std::pair<float, float> beyond_ends(int y, int first, int end, int sign) const;
-    bool is_sharp(const Piece& p) const;
+    Beyond seen_beyond(const Piece& p, int from, int end) const;
+    std::array<Beyond, 2> seen_beyond_ends(const Piece& p) const;
     float reference(int x, int y) const;
 
     float black_ = 0, bright_from_ = 0, dark_to_ = 0;  ///< 8-bit codes
     const LossFrame *before_ = nullptr, *now_ = nullptr, *after_ = nullptr;
+    int parity_ = 0;           ///< of the field that is searched
     int threshold_ = 0;        ///< sum over a segment, codes of the clip's depth
     float scale_ = 1;          ///< from such sums to the mean in 8-bit codes
     Grid<std::int8_t> marks_;  ///< per line of the field and segment: sign of what sticks out
-    mutable std::vector<float> excess_;
+    std::vector<float> excess_, samples_;
     mutable LikenessSearch likeness_;
     std::vector<Candidate> candidates_;  ///< of the field being searched
     FlashPrior prior_;

@@ -25,9 +25,9 @@ struct LikePlace {
 ///
 /// Method: both ends of the piece, with some samples beyond, are laid on every row and place within reach; the thing is
 /// there where the mean difference at both ends, a few samples nearer or farther from each other at most, is a small
-/// share of its height. It may be fainter there, as what lies between two lines of a field is. What the
-/// picture's edge cuts is compared as a whole. A loss has ends of its own, which other fields
-/// have at that distance by chance alone.
+/// share of its height, and it is level between them. What lies beyond the ends may be any other ground. It may be
+/// fainter there, as what lies between two lines of a field is. What the picture's edge cuts is compared as a whole. A
+/// loss has ends of its own, which other fields have at that distance by chance alone.
 class LikenessSearch {
 public:
     static constexpr int reach_samples = 112, reach_lines = 14;
@@ -43,18 +43,25 @@ private:
         bool is_there = true;
         int at = 0;                            ///< of its first sample, from the piece's first
         int count = 0;                         ///< samples
+        int inside_at = 0, inside_end = 0;     ///< of its samples, which belong to the piece
+        int sign = 1;                          ///< of what it stands out by
+        std::array<int, height_count> half{};  ///< level half way up, at each height
         std::array<int, height_count> most{};  ///< sum of differences that is still alike, at each height
         std::vector<std::int16_t> samples;     ///< quarter codes; the same again at each of the lesser heights
     };
 
     void take_end(const media::Frame& frame, End& end, int first, int last, float noise) const;
     static bool alike(const End& end, std::size_t height, const std::int16_t* row);
+    void take_middle(int first, int last, float noise);
+    bool middle_alike(std::size_t height, const std::int16_t* row) const;
     bool leaves(int shift) const;
     bool is_at(const std::int16_t* row, int shift) const;
 
     FlashPiece piece_;
     int width_ = 0;
     End left_, right_;
+    int middle_at_ = 0, middle_count_ = 0;                          ///< samples between the ends
+    std::array<int, height_count> middle_level_{}, most_middle_{};  ///< quarter codes; sum of differences
     mutable std::vector<std::int16_t> row_;
 };
 

@@ -175,6 +175,16 @@ std::vector<Scene> loss_scenes(const std::string& photographs, const std::vector
                    "-f lavfi -i life=s=90x72:r=12.5:mold=10:ratio=0.2:stitch=1:death_color=#303080:life_color=#d0d0d0:"
                    "seed=5 -vf fps={r},scale={w}:{h}");
     list.add_piped("gradients", "-f lavfi -i gradients=s={w}x{h}:r={r}:n=5:speed=0.05:seed=8");
+    // What deceives.
+    list.add("titles, sharp", {titles(50, 0, false, 63)});
+    list.add("titles, crawling", {titles(0, 250, true, 64)}, {80, 0});
+    list.add("whip pan", {}, {3500, 300, 1, 1, 0, 0, 0, 0.8});
+    list.add("sport", {pitch(700, 65)}, {500, 0});
+    list.add("sport, crowd", {pitch(1200, 66), crowd(200, 67)}, {1200, 0}, {american});
+    list.add("rain", {falling({400, 300, 5200, 0.3, 0.006, 0.8, 1.0F, 8}, 68)}, {10, 0});
+    list.add("confetti", {confetti(350, 14, 9, 69)}, {10, 0});
+    list.add("flashes", {camera_flashes(4, 70)}, {20, 0});
+    list.add("strobe", {strobe(9, 0.12), crowd(150, 71)}, {60, 0});
     for (const std::string& clip : footage)
         list.add_piped(
             "footage",
