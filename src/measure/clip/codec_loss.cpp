@@ -9,6 +9,8 @@ namespace {
 constexpr double of_method_ns = 1, share_of_method = 0.01;
 /// What DV takes, with its uncertainty, and from what size on nearly all of that.
 constexpr double dv_takes_ns = 3, dv_uncertain_ns = 1.2, dv_from_ns = 6;
+/// What its rounding errs by, which both edges of a line may have in common.
+constexpr double of_dv_ns = 1.5;
 
 }  // namespace
 
@@ -22,6 +24,7 @@ Estimated beside_method_and_codec(const Estimated& found_ns, double rough_ns, co
     Estimated out = found_ns;
     out.error = std::hypot(out.error, of_method_ns, share_of_method * found_ns.value);
     if (!codec_takes_known_part(info)) return out;
+    out.error = std::hypot(out.error, of_dv_ns);
     const double share = -std::expm1(-rough_ns / dv_from_ns), whole_ns = rough_ns + dv_takes_ns * share;
     out.value = std::sqrt(found_ns.value * found_ns.value + whole_ns * whole_ns - rough_ns * rough_ns);
     if (out.value > 0) out.error = std::hypot(out.error, dv_uncertain_ns * share * std::min(1.0, whole_ns / out.value));

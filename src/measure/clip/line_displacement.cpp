@@ -28,16 +28,16 @@ double black_code(const media::PictureFormat& picture, const table::Table& table
 }
 
 constexpr const char* no_blanking =
-    "without blanking at the picture's edges a slow course down the field can't be told from outlines that slant, nor "
-    "what moves whole fields from the scene's own movement";
+    "without blanking at the picture's edges a slow course down the field can't be told from outlines that slant";
 
 /// What can be told without edges, within the reason why the rest can't.
 std::string without_edges(const TimeBaseSums& sums, double ns_per_px) {
-    if (!sums.varying_px) return no_blanking;
+    const std::string why = std::string(no_blanking) + ", nor what moves whole fields from the scene's own movement";
+    if (!sums.varying_px) return why;
     return fmt::format(
-        "{}; what lines of a field differ by, as far as it changes from field to field, is at most {:.0f} ns RMS, by "
-        "{:.0f} % of the lines",
-        no_blanking, sums.varying_px->value * ns_per_px, 100 * sums.varying_share);
+        "{}; what lines of a field differ by, as far as it changes from field to field, is at most {:.0f} "
+        "ns RMS, by {:.0f} % of the lines",
+        why, sums.varying_px->value * ns_per_px, 100 * sums.varying_share);
 }
 
 const char* too_few(const DisplacementStore& store) {
@@ -49,7 +49,7 @@ Figure figure(const std::optional<Estimated>& found, double ns_per_px, std::stri
                  : Figure::unknown(std::move(reason));
 }
 
-constexpr const char* with_codec_part = "with up to 3 ns added, as DV takes that of what differs from line to line";
+constexpr const char* with_codec_part = "up to 3 ns added for what DV takes of jitter";
 
 /// Below, a bend or a step is small enough to be a recorder's own.
 constexpr double least_skew_ns = 500, skew_in_errors = 5;

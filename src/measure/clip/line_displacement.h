@@ -17,17 +17,17 @@ namespace guardband::measure {
 /// `time_base_sums` make the figures. Every frame is taken for two fields, whatever its scan.
 ///
 /// Scatter of single lines, edges of 300 ns at 40 dB: 6 to 9 ns where the scene moves sideways, so that the picture
-/// under one of the edges is known; 13 ns where it rests (11 is the least that one line's two edges can give if it
-/// isn't). Bias of the figures: below 3 ns at 40 dB, 8 ns at 30 dB; of the peak, 15 ns.
+/// under one of the edges is known; 13 ns where it comes to rest, of which `StillErrors` leaves 7 to 8 after a second
+/// if lines lie 50 ns off at random, 11 if 200. Bias of the figures: below 3 ns at 40 dB, 8 ns at 30 dB; of the peak,
+/// 15 ns.
 ///
 /// Needs blanking at the picture's edges, three samples of it. Without it the jitter from line to line (`StepChanges`)
 /// and a head switch are to be had, from moving or upright detail on both sides of the picture, and within the reason
-/// why there is no RMS, what changes from field to field.
+/// why there is no RMS, what changes from field to field within the fields.
 ///
-/// Can't tell: how far all lines together lie off; what a codec took. DV leaves 13 to 16 % less of 20 to 30 ns from
-/// line to line, 2 % less of 200 ns. Where one line in five is hit by dropouts, steady motions read up to 7 % low.
-/// A wander that is much larger than the blanking shows both edges of few lines only: it takes seconds until these are
-/// enough.
+/// Can't tell: how far all lines together lie off; what a codec took, but for DV (`codec_loss.h`). Where one line in
+/// five is hit by dropouts, steady motions read up to 7 % low. A wander that is much larger than the blanking shows
+/// both edges of few lines only: it takes seconds until these are enough.
 class LineDisplacement final : public ClipMeasurement {
 public:
     explicit LineDisplacement(const ClipContext& context);

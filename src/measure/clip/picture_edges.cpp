@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <iterator>
 #include <limits>
 
 #include "dsp/robust.h"
@@ -23,14 +24,15 @@ constexpr std::size_t fewest_pairs = 60, most_pairs = 8000;
 constexpr int patience = 8;
 /// ... and after how many fields what didn't do is forgotten: a dark scene, a fade.
 constexpr int memory_fields = 3 * patience;
-/// Of the pairs, and of all lines looked at, so many must be equally far apart.
+/// Of the pairs that may be blanking's, of all lines looked at and of all pairs so many must be equally far apart.
 constexpr std::size_t least_part = 3;
-constexpr double fewest_pairs_share = 0.01;
+constexpr double fewest_pairs_share = 0.01, fewest_of_all_pairs = 1.0 / 6;
 /// A lone edge must go on straight from line to line in this share of all lines, and lie at one place as often as pairs
 /// must be equally far apart: outlines in a dark picture, or where a vignette lets it rise above black, don't.
 constexpr double straight_share = 0.4;
 /// Captures hold no more blanking than this, samples: at both ends together, at one.
-constexpr double most_blanking_px = 64, most_blanking_at_one_end_px = 32;
+constexpr float most_blanking_px = 64;
+constexpr double most_blanking_at_one_end_px = 32;
 /// Sum of line counts after which the calibration forgets half.
 constexpr double calibration_memory = 40'000;
 
@@ -118,9 +120,12 @@ void PictureEdges::learn_base() {
     gather_for_base();
     if (evidence_.fields > patience && evidence_.fields % patience != 0) return;
     // What both edges leave free is the same in all lines, whatever their displacement.
-    const auto fewest = std::max(static_cast<double>(fewest_pairs), fewest_pairs_share * evidence_.lines);
-    const auto free = commonest(evidence_.free_px, static_cast<std::size_t>(fewest));
-    if (free && *free < most_blanking_px) {
+    // Pairs that leave more free than blanking can show something dark, and hide it where lines wander.
+    spare_.clear();
+    std::ranges::copy_if(evidence_.free_px, std::back_inserter(spare_), [](float px) { return px < most_blanking_px; });
+    const auto fewest = std::max({static_cast<double>(fewest_pairs), fewest_pairs_share * evidence_.lines,
+                                  fewest_of_all_pairs * static_cast<double>(evidence_.free_px.size())});
+    if (const auto free = commonest(spare_, static_cast<std::size_t>(fewest))) {
         base_[0] = dsp::median(std::span<const float>(evidence_.places[0]));
         base_[1] = *free - base_[0];
         has_base_ = both_sides_ = true;
