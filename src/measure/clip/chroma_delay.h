@@ -16,7 +16,7 @@ namespace guardband::measure {
 /// columns of each field now and then. Where the file's chroma samples stand between luma samples is taken into
 /// account: on the first of the luma samples that they stand for, or midway where the file says so. Bias and scatter,
 /// a second of pictures with coloured edges, moving or not, delays up to 500 ns either way: bias below 5 ns; where
-/// colour has 1 MHz or more, RMS 5 ns down to 34 dB S/N and 8 at 28; where it has 0.4 to 0.6 MHz, RMS 12 ns, and now
+/// colour has 1 MHz or more, RMS 6 ns down to 34 dB S/N and 8 at 28; where it has 0.4 to 0.6 MHz, RMS 12 ns, and now
 /// and then no figure at 28 dB. What scatters is the scene, by luma beside its edges that goes with colour by chance,
 /// far more than the noise: clips of one scene err alike, and clips of many scenes less. An uncertainty above 25 ns
 /// gives no figure, as mostly where only few things have a colour of their own. Needs edges in both luma and colour;
