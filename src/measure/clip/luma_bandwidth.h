@@ -20,7 +20,7 @@ namespace guardband::measure {
 /// and pictures stand at least 10 dB above the floor there, in half a second of textured pictures; up to 3 % of it, and
 /// seldom 5, is a bias of one sign where a scene's own spectrum falls or rises against the law as the channel would.
 /// Needs detail in the pictures beyond the roll-off. Can't tell: a channel that falls as gently as a lens does (a
-/// Gaussian; mostly one of 24 dB an octave too); a roll-off within a tenth of the highest frequency that the clip's
+/// Gaussian; mostly one of 36 dB an octave too); a roll-off within a tenth of the highest frequency that the clip's
 /// sampling holds.
 class LumaBandwidth final : public ClipMeasurement {
 public:
