@@ -52,7 +52,10 @@ std::vector<CorrelationScale> scales_along(int step) {
     std::vector<CorrelationScale> out;
     for (CorrelationScale scale : all) {
         scale.window /= step;
-        if (scale.sigma / step >= 0.7 && scale.lag_step <= 4) out.push_back(scale);
+        if (scale.sigma / step < 0.7) continue;
+        // The finest sees hard edges too, whose peak is narrow.
+        if (out.empty()) scale.half_lags *= scale.lag_step, scale.lag_step = 1;
+        out.push_back(scale);
     }
     return out;
 }

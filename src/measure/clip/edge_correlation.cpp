@@ -8,7 +8,7 @@ namespace {
 
 constexpr std::size_t none_left_out = EdgeCorrelation::groups;
 /// Above 1: no window is explained so well that it outweighs all others.
-constexpr float unlikeliness = 1.02F;
+constexpr float unlikeliness = 1.05F;
 /// The peak must stand so many times as high as what luma explains of the colour by chance, at the most distant lags.
 constexpr double least_contrast = 2;
 constexpr double most_uncertain_share = 0.2;  ///< of the range of lags

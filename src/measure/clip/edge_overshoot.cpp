@@ -120,21 +120,27 @@ double EdgeOvershoot::mean(std::size_t place) const {
     return sums_[place] / static_cast<double>(std::max<std::int64_t>(counts_[place], 1));
 }
 
-/// Height of the mean about a place: of the parabola that fits two places on either side, so that single places' noise
-/// counts little and a narrow lobe isn't blunted. Where edges stand at a few parts of a sample only, the place's own.
-double EdgeOvershoot::lobe(std::size_t place) const {
+/// By how much the mean leaves the flat part about a place: by the parabola that fits two places on either side, so
+/// that single places' noise counts little; but by no more than any of them does, or the corner of a hard edge would
+/// seem to overshoot. Where edges stand at a few parts of a sample only, by the place's own.
+/// @param after  against the flat part after the edge, upwards; else before it, downwards
+double EdgeOvershoot::lobe(std::size_t place, bool after) const {
+    const auto height = [&](int k) {
+        const double level = mean(static_cast<std::size_t>(static_cast<int>(place) + k));
+        return after ? level - 1 : -level;
+    };
     const auto* counts = counts_.data() + place;
     if (std::any_of(counts - 2, counts + 3, [this](std::int64_t count) { return count * sparse < edges_; }))
-        return mean(place);
-    double sum = 0, slope = 0, bend = 0;
+        return height(0);
+    double sum = 0, slope = 0, bend = 0, most = -1e9;
     for (int k = -2; k <= 2; ++k) {
-        const double value = mean(static_cast<std::size_t>(static_cast<int>(place) + k));
-        sum += value, slope += k * value, bend += k * k * value;
+        sum += height(k), slope += k * height(k), bend += k * k * height(k);
+        most = std::max(most, height(k));
     }
     // Least squares: Σk² = 10, Σk⁴ = 34.
     const double curve = (bend - 2 * sum) / 14, tilt = slope / 10, middle = sum / 5 - 2 * curve;
     const double top = curve == 0 ? 0 : std::clamp(-tilt / (2 * curve), -1.0, 1.0);
-    return middle + top * (tilt + top * curve);
+    return std::min(middle + top * (tilt + top * curve), most);
 }
 
 /// By how much the mean leaves the flat part at most, on its far side; 0 if it does not.
@@ -143,8 +149,7 @@ double EdgeOvershoot::largest_lobe(bool after) const {
     for (std::size_t i = 2; i + 2 < places; ++i) {
         const double distance = (static_cast<double>(i) / per_sample - reach) * (after ? 1 : -1);
         if (distance < lobe_from || distance > lobe_end || counts_[i] * sparse < edges_) continue;
-        const double level = lobe(i);
-        largest = std::max(largest, after ? level - 1 : -level);
+        largest = std::max(largest, lobe(i, after));
     }
     return largest;
 }
@@ -158,7 +163,8 @@ double EdgeOvershoot::unevenness() const {
         for (int at = flat_from * per_sample; at < (flat_end - 1) * per_sample; ++at) {
             const auto place = static_cast<std::size_t>(reach * per_sample + side * at);
             if (counts_[place] * sparse < edges_) continue;
-            least = std::min(least, lobe(place)), most = std::max(most, lobe(place));
+            const double height = lobe(place, side > 0);
+            least = std::min(least, height), most = std::max(most, height);
         }
         uneven = std::max(uneven, most - least);
     }

@@ -14,7 +14,8 @@ namespace guardband::measure {
 /// Method: in some lines of each frame steps are looked for that are high, made within a few samples and flat on both
 /// sides some way off; each is laid on the others by where it is half way up, scaled to a step of 1. The mean over all
 /// shows what they have in common; the figure is what its lobes beside the edge leave the flat parts by. Bias below 1 %
-/// of the step, from a hundred edges at 36 dB S/N or better; lobes narrower than half a sample are blunted. Needs
+/// of the step, from a few hundred edges at 32 dB S/N or better. Ringing that still goes on where the sides count as
+/// flat (slower than 2.5 MHz and above 15 %) reads up to an eighth too low, and the uncertainty says so. Needs
 /// lettering, walls or the like. Can't tell: bright or dark outlines in the scene from those that a circuit drew.
 class EdgeOvershoot final : public ClipMeasurement {
 public:
@@ -31,7 +32,7 @@ private:
     void add(double half_way, int at, float before, float step);
     double half_way_after(int x, float half) const;
     double mean(std::size_t place) const;
-    double lobe(std::size_t place) const;
+    double lobe(std::size_t place, bool after) const;
     double largest_lobe(bool after) const;
     double unevenness() const;
 

@@ -23,7 +23,7 @@ constexpr std::size_t contrast_from = 10, contrast_to = 36;
 constexpr float least_contrast = 3e4F;
 constexpr double alike_pieces = 4;  ///< that pieces of moving pictures have in common
 /// What a roll-off must be to be one.
-constexpr double least_gain = 8, least_above_floor = 6, most_width = 0.55, most_misfit = 0.5, most_uncertain = 0.04;
+constexpr double least_gain = 8, least_above_floor = 6, most_width = 0.42, most_misfit = 0.5, most_uncertain = 0.042;
 constexpr double highest_share = 0.94;  ///< of half the sampling rate
 /// Share by which pictures move it whose own spectrum falls or rises there against the law.
 constexpr double systematic = 0.025;

@@ -20,7 +20,7 @@ struct RollOff {
 /// Model: pictures whose power follows a power law of the frequency, softened by a lens as a Gaussian is, times the
 /// square of a channel's response that falls as an error function does; plus a floor that is the same at all
 /// frequencies. Least squares on the logarithm (Levenberg and Marquardt) from ten starts, with mild expectations of the
-/// law's exponent (-2 ± 1, as edges and natural pictures have) and of the softness. Against it stands the same fit
+/// law's exponent and of the softness, as edges and natural pictures have them. Against it stands the same fit
 /// without the channel, in which pictures fade into the floor by themselves.
 /// @param power      of bins 0, 1 … at equal distances up to half the sampling rate
 /// @param windows    how many independent spectra it is the mean of
