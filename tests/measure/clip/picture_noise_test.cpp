@@ -349,7 +349,7 @@ const std::string kernel = "0 0 0 1 2 1 0 0 0";
 
 INSTANTIATE_TEST_SUITE_P(
     Filters, NoiseAfterFfmpeg,
-    testing::Values(Filter{"recursive, weak", "hqdn3d=0:0:3:3", true, false, 6},
+    testing::Values(Filter{"recursive, weak", "hqdn3d=0:0:4:4", true, false, 6},
                     Filter{"recursive", "hqdn3d=0:0:6:6", true, false},
                     Filter{"recursive and smooth", "hqdn3d", true, false},
                     Filter{"means of two", "tmix=2", true, false}, Filter{"means of three", "tmix=3", true, false},
