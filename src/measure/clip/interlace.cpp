@@ -42,11 +42,8 @@ constexpr double order_share = 0.8;
 /// Votes bear this error of order over motion by an offset of the fields (see `progressive_below`, `interlaced_above`),
 /// and whatever error an offset gives that is too small to be told from slanting outlines, samples.
 constexpr double bearable_error = 0.3, least_offset_px = 0.1;
-/// Share of the pieces that lie where they should, and by what factor their misfit may be more than the least: 1.2 to
-/// 1.5 was found in slanting pictures that move down.
-constexpr double fits_plainly = 0.75, as_well = 1.8;
-/// Smaller offsets lie within what counts as lying where a piece should.
-constexpr double plain_offset_px = 0.8;
+/// Up to this error fields lie straight; an offset below that many samples is within what counts as lying in place.
+constexpr double straight_error = 0.2, plain_offset_px = 0.8;
 constexpr std::array all_moments{FieldMoments::TopFirst, FieldMoments::BottomFirst, FieldMoments::OneMoment};
 
 double total_change(const FrameFeatures& features) {
@@ -117,16 +114,13 @@ bool may_give(FieldMoments moments, const WeaveVotes& votes) {
     }
 }
 
-/// Whether the pieces lie about as well where fields without an offset, taken as the votes have it, put them. Outlines
-/// that slant seem to move faster or slower along the lines as the picture moves down, and by as much lie apart in the
-/// two fields: that looks like an offset of half the motion.
-bool agrees_with_votes(const WeaveVotes& votes, const std::array<OffsetReading, 3>& readings,
-                       const OffsetReading& best) {
-    return best.offset_px >= plain_offset_px && std::ranges::any_of(all_moments, [&](FieldMoments one) {
-               const OffsetReading& reading = readings[static_cast<std::size_t>(one)];
-               return may_give(one, votes) && reading.order_error <= bearable_error &&
-                      reading.fitting >= fits_plainly && reading.misfit <= as_well * best.misfit;
-           });
+/// Whether the fields would lie straight if they had been taken as the votes have it. Outlines that slant seem to move
+/// faster or slower along the lines as the picture moves down, and by as much lie apart in the two fields: that looks
+/// like moments that differ and an offset that undoes just that. An offset that does so by chance is the less likely.
+bool lie_straight(const WeaveVotes& votes, const std::array<OffsetReading, 3>& readings) {
+    return std::ranges::any_of(all_moments, [&](FieldMoments one) {
+        return may_give(one, votes) && readings[static_cast<std::size_t>(one)].order_error <= straight_error;
+    });
 }
 
 Verdict by_votes(const WeaveVotes& votes) {
@@ -156,7 +150,8 @@ Verdict judge(const WeaveVotes& votes, const FieldOffset& offset) {
     if (!readings) return by_votes(votes);
     if (const auto plain = FieldOffset::plain(*readings)) {
         const OffsetReading& reading = (*readings)[static_cast<std::size_t>(*plain)];
-        if (!upsets_votes(reading) || agrees_with_votes(votes, *readings, reading)) return by_votes(votes);
+        if (!upsets_votes(reading) || (reading.offset_px >= plain_offset_px && lie_straight(votes, *readings)))
+            return by_votes(votes);
         // Moments that were left out, as by a conversion of standards, pass for an offset; where things move on as they
         // did they can't.
         const auto steady = offset.readings(true);
