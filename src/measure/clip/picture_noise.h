@@ -31,11 +31,11 @@ namespace guardband::measure {
 /// where what stands still changes more over two frames than over one, in plain places too (each frame then holds part
 /// of the one before), or where what moves leaves trails, the figures say so and give no number. FFmpeg's recursive
 /// filter is told from where it takes 4 dB away, and its means of two and three frames; of 160 clips without, it is
-/// said of two, a whipped pan and a zoom that turns round. Noise that was smoothed down the picture, as few tapes do,
-/// leaves lines that are alike; the note then says how much. Of a lossy codec's clip the figure is the file's: the note
-/// says that too. Can't tell: noise that is the same in every frame; noise that was smoothed along the line only, which
-/// lowers the upper bands; smearing where nothing stands still nor moves fast, and filters that look for what is like
-/// it elsewhere.
+/// said of three: a whipped pan, a zoom that turns round, footage whose codec had done so. Noise that was smoothed down
+/// the picture, as few tapes do, leaves lines that are alike; the note then says how much. Of a lossy codec's clip the
+/// figure is the file's: the note says that too. Can't tell: noise that is the same in every frame; noise that was
+/// smoothed along the line only, which lowers the upper bands; smearing where nothing stands still nor moves fast, and
+/// filters that look for what is like it elsewhere.
 class PictureNoise final : public ClipMeasurement {
 public:
     explicit PictureNoise(const ClipContext& context);
