@@ -24,6 +24,8 @@ constexpr double most_rounding = 16;
 /// Shares of the difference of the lines around: below the first a line lies on their mean, beyond the second it
 /// doesn't whatever the rounding.
 constexpr double on_mean = 0.02, off_mean = 0.08;
+/// Rows that differ from the one above them, for the others to tell anything: bars have a few.
+constexpr std::ptrdiff_t fewest_steps = 12;
 /// The lines between those that lie on means lie off by so many times as much.
 constexpr double least_of_others = 2;
 /// Rows from one pair that is predicted to the next, pieces of a row, and the frames they are taken from.
@@ -43,6 +45,7 @@ constexpr double nearer = 0.15, significant = 6;
 
 MadeUpLines::MadeUpLines(const ClipContext& context)
     : context_(context),
+      steps_(static_cast<std::size_t>(std::max(0, context.info.picture.height))),
       differences_(static_cast<std::size_t>(std::max(0, context.info.picture.width / rows::segment_samples))),
       moments_(static_cast<std::size_t>(std::max(0, context.info.picture.width / rows::comb_cell_samples))) {}
 
@@ -67,8 +70,11 @@ void MadeUpLines::add_row(const media::Plane& plane, int y) {
         cells.push_back(std::ldexp(static_cast<double>(m.comb_squares), 2 * shift));
         sums.from_mean += cells.back();
     }
-    sums.from_above += differ(row(y), row(y - 1), plane.width);
-    sums.from_below += differ(row(y), row(y + 1), plane.width);
+    const double from_above = differ(row(y), row(y - 1), plane.width),
+                 from_below = differ(row(y), row(y + 1), plane.width);
+    sums.from_above += from_above, sums.from_below += from_below;
+    if (from_above > 0) steps_[static_cast<std::size_t>(y)] = true;
+    if (from_below > 0) steps_[static_cast<std::size_t>(y) + 1] = true;
     sums.around += differ(row(y - 1), row(y + 1), plane.width);
     sums.samples += static_cast<double>(moments_.size() * rows::comb_cell_samples);
 }
@@ -128,7 +134,7 @@ std::optional<Figure> MadeUpLines::plain_figure(std::size_t parity) const {
     const char* of = parity == 0 ? "those of the upper field" : "those of the lower field";
     // Titles that roll by a line a field look like copies; their fields show two moments.
     const bool two_moments = context_.interlace.scan() == InterlaceEvidence::Scan::Interlaced;
-    if (std::min(s.from_above, s.from_below) == 0 && !two_moments)
+    if (std::min(s.from_above, s.from_below) == 0 && !two_moments && std::ranges::count(steps_, true) >= fewest_steps)
         return Figure::text("doubled").with_note(fmt::format("{} are copies of those beside them", of));
     const bool others_lie_off = sums_[1 - parity].from_mean >= least_of_others * s.from_mean;
     if (others_lie_off && s.from_mean <= std::max(most_rounding * s.samples, on_mean * s.around) &&
@@ -148,7 +154,7 @@ bool MadeUpLines::Scatter::stands_out(double least) const {
 /// so along the line.
 bool MadeUpLines::is_interpolated() const {
     const Prediction::Fit along = along_.fit();
-    if (along.left < least_along * along.rounding) return false;
+    if (along.left < least_along * along.rounding || std::ranges::count(steps_, true) < fewest_steps) return false;
     std::array<double, 2> aslant{};
     for (std::size_t parity = 0; parity < 2; ++parity) {
         const Prediction::Fit fit = down_[parity].fit();
@@ -172,7 +178,7 @@ Figure MadeUpLines::figure() const {
         return Figure::unknown("too little detail from line to line to tell");
     for (std::size_t parity = 0; parity < 2; ++parity)
         if (const auto plain = plain_figure(parity)) return *plain;
-    if (is_interpolated())
+    if (is_interpolated() && context_.interlace.scan() != InterlaceEvidence::Scan::Interlaced)
         return Figure::text("interpolated")
             .with_note("all lines follow from half as many: a field was left out, or a picture of so few scaled");
     if (context_.interlace.scan() == InterlaceEvidence::Scan::Progressive && differ_by_field())

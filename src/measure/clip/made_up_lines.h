@@ -71,6 +71,7 @@ private:
     std::array<Prediction, 2> down_;   ///< by parity of the line
     Prediction along_;
     std::array<Scatter, 2> unlike_{};  ///< of what does not follow, of the two parities; by parity of the frame
+    std::vector<bool> steps_;          ///< by row: it differs from the one above
     std::vector<std::uint64_t> differences_;
     std::vector<rows::CombMoments> moments_;
 };

@@ -20,11 +20,14 @@ constexpr double rounding_alone = 1.6;
 /// What is left when it is taken off must be more than nothing.
 constexpr double least_of_rounding = 1.1;
 constexpr std::size_t fewest_still = 24;
-/// Over two frames noise must change by so much more than over one: the median block, by more than chance, and what all
-/// have in common.
-constexpr double least_of_blocks = 1.06, surely = 4, least_over_two = 1.03;
+/// Over two frames noise must change by so much more than over one: the median block, and that of the plainer half, by
+/// more than chance, and what all have in common.
+constexpr double least_of_all = 1.06, least_of_plain = 1.065, least_over_two = 1.03;
 /// No smearing makes it more; motion does, where fields were repeated.
 constexpr float most_of_two = 2.6F;
+/// Of the noise, what motion may make that noise alone feigns (up to a tenth), and the noise of what stands still: what
+/// moves slowly down the picture changes more over two frames too.
+constexpr double seems_still = 0.15, most_of_still = 1.5;
 /// Of one block's ratio, and of a median's error to that of a mean.
 constexpr double ratio_scatter = 0.17 * 1.25;
 /// Likeness of lines from which on it is said.
@@ -84,22 +87,30 @@ std::optional<double> PictureNoise::middle_variance() const {
 }
 
 /// What is said if frames hold part of those before: noise then changes more over two frames than over one.
-std::optional<std::string> PictureNoise::smearing() const {
+/// @param noise  variance that all blocks have in common
+std::optional<std::string> PictureNoise::smearing(double noise) const {
     std::vector<NoisePoint> once, twice, four;
-    std::vector<float> ratios;
+    std::vector<std::pair<float, float>> by_detail;  // and the ratio
     for (const Sample& sample : samples_) {
         if (!sample.over_two || *sample.over_two > most_of_two * sample.luma.temporal) continue;
+        if (static_cast<double>(sample.by_motion) > seems_still * noise) continue;
         once.push_back({sample.luma.temporal, sample.luma.detail});
         twice.push_back({*sample.over_two, sample.luma.detail});
-        ratios.push_back(*sample.over_two / sample.luma.temporal);
+        by_detail.emplace_back(sample.luma.detail, *sample.over_two / sample.luma.temporal);
         if (sample.over_four) four.push_back({*sample.over_four, sample.luma.detail});
     }
-    if (ratios.size() < fewest_still) return std::nullopt;
-    const double error = ratio_scatter / std::sqrt(static_cast<double>(ratios.size()));
-    const double ratio = dsp::quantile_in_place(std::span<float>(ratios), 0.5);
+    if (by_detail.size() < fewest_still) return std::nullopt;
+    // Motion that was not followed shows where there is detail, smeared noise everywhere.
+    std::ranges::sort(by_detail);
+    const auto is_more = [&](std::size_t blocks, double least, double surely) {
+        std::vector<float> ratios;
+        for (std::size_t i = 0; i < blocks; ++i) ratios.push_back(by_detail[i].second);
+        const double error = ratio_scatter / std::sqrt(static_cast<double>(blocks));
+        return dsp::quantile_in_place(std::span<float>(ratios), 0.5) >= std::max(least, 1 + surely * error);
+    };
     const auto one = fit_noise(once), two = fit_noise(twice);
-    if (!one || !two || two->variance < least_over_two * one->variance ||
-        ratio < std::max(least_of_blocks, 1 + surely * error))
+    if (!one || !two || two->variance < least_over_two * one->variance || one->variance > most_of_still * noise ||
+        !is_more(by_detail.size(), least_of_all, 4) || !is_more(by_detail.size() / 2, least_of_plain, 3))
         return std::nullopt;
     // By the frames on which the noise has nothing more in common: all of it, for what mixes in a frame or two; for
     // what mixes in ever less of all that went before, as much again as is still to come.
@@ -140,7 +151,7 @@ Figure PictureNoise::luma_figure() const {
     const double rounding = rounding_variance(format_.bit_depth);
     const auto fit = fit_noise(points);
     if (auto objected = objection(fit, rounding, is_lossy_)) return *objected;
-    if (auto smeared = smearing()) return Figure::unknown(*smeared);
+    if (auto smeared = smearing(fit->variance)) return Figure::unknown(*smeared);
     if (echo_.mixed() == MotionEcho::Mixed::Frames) return Figure::unknown(trails);
     std::array<double, 4> quarters{};
     double all = 0;

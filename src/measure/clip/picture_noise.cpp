@@ -156,6 +156,7 @@ void PictureNoise::look_further_back(const media::Frame& frame, const FieldBlock
     const float moved = once.moved_samples * once.moved_samples + once.moved_lines * once.moved_lines;
     if (once.detail * moved < quite_still * once.temporal)
         sample.alike = meter_.likeness_of_lines(frame.planes[0], kept_[0]->planes[0], block);
+    sample.by_motion = once.detail * moved;
     if (!kept_[1]) return;
     sample.over_two = meter_.luma(frame.planes[0], kept_[1]->planes[0], block, {}).temporal;
     still_once_ += static_cast<double>(once.temporal), still_twice_ += static_cast<double>(*sample.over_two);
