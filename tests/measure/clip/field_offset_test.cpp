@@ -114,6 +114,21 @@ TEST(FieldOffset, ATimeBaseThatSwingsOncePerFrameIsToldFromMotion) {
         }
 }
 
+// The bottom field's lines lie one lower: slanting outlines that move by one or two lines a frame lie aside from field
+// to field as if the other field came first, or none.
+TEST(FieldOffset, WhatMovesUpOrDownIsNoOffset) {
+    for (const double direction_deg : {20.0, -20.0})
+        for (const auto order : {FieldOrder::TopFirst, FieldOrder::BottomFirst}) {
+            Recipe recipe = panned(3);
+            recipe.duration_s = 0.8;
+            recipe.picture.direction_deg = direction_deg, recipe.picture.objects = false;
+            recipe.field_order = order;
+            const Found found = measure(recipe);
+            EXPECT_EQ(found.scan, "interlaced") << direction_deg << ": " << found.reason;
+            EXPECT_EQ(found.order, order == FieldOrder::TopFirst ? "top first" : "bottom first") << direction_deg;
+        }
+}
+
 // Where all moves alike, an offset shows the same pictures as another order and another offset.
 TEST(FieldOffset, AnOffsetThatCannotBeToldFromMotionIsNotGuessed) {
     for (const double offset_px : {-2.6, 2.6})
