@@ -122,7 +122,7 @@ void sway(ClipFrame& frame, int index) {
             const unsigned detail =
                 mixed((static_cast<unsigned>(x) + whole) / 3, static_cast<unsigned>(y) / 4, 5) % 120;
             const double ground = 500 + 1.2 * (x + at - luma.width / 2.0);
-            luma.row(y)[x] = static_cast<std::uint16_t>(std::clamp(ground, 100.0, 760.0)) + detail;
+            luma.row(y)[x] = static_cast<std::uint16_t>(std::clamp(ground, 100.0, 760.0) + detail);
         }
     }
 }
