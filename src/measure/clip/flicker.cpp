@@ -6,6 +6,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <numeric>
 
 #include "calc/beat.h"
 #include "measure/clip/luma_range.h"
@@ -97,6 +98,10 @@ double Flicker::pan_px(const FrameFeatures& features) {
     }
     std::swap(columns_, columns_before_);
     ProfileMatcher::prepare(profile_, columns_);
+    // Without the slope that all of the picture has in common, which fits everywhere.
+    const float slope = std::accumulate(columns_.begin(), columns_.end(), 0.0F) /
+                        static_cast<float>(std::max<std::size_t>(1, columns_.size()));
+    for (float& column : columns_) column -= slope;
     if (columns_before_.size() != columns_.size()) return 0;
     const auto shift = matcher_.shift(columns_before_, columns_);
     return shift ? shift->samples : 0;
