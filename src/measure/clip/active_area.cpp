@@ -19,8 +19,9 @@ constexpr double blanking_reach = 20, blanking_spread = 4, least_light = 8;
 /// Samples past the edge from which on the picture is itself, and how many are taken together.
 constexpr std::size_t past_edge = 5, plateau = 8, far_in = 24;
 /// Beyond this share of the raster blanking is a wide bar; a picture beside one is as bright there by that share as in
-/// its middle, where titles on black, which end anywhere, are not.
-constexpr double wide_bar = 0.05, of_middle = 0.5;
+/// its middle, where titles on black, which end anywhere, are not; and most of the time by that share as bright as on
+/// the whole, where titles that roll seldom reach.
+constexpr double wide_bar = 0.05, of_middle = 0.5, of_usual = 0.3;
 constexpr double full_share = 0.85;  ///< of the picture's level that an outermost column of picture has at least
 /// The step of a hard edge is made within one sample by this share.
 constexpr double hard_share = 0.8;
@@ -57,6 +58,13 @@ std::optional<double> blanking_level(const Ordered& places, std::size_t place, d
 double level_from(const Ordered& places, std::size_t first, double blanking) {
     double sum = 0;
     for (std::size_t i = first; i < first + plateau; ++i) sum += places.mean(i) - blanking;
+    return sum / plateau;
+}
+
+/// As `level_from`, but what it is half of the time.
+double usual_level_from(const Ordered& places, std::size_t first, double blanking) {
+    double sum = 0;
+    for (std::size_t i = first; i < first + plateau; ++i) sum += places.quantile(i, 0.5) - blanking;
     return sum / plateau;
 }
 
@@ -192,7 +200,9 @@ std::optional<ActiveEdge> ActiveArea::column_edge(bool right) const {
             places.quantile(x + past_edge, bright_share) < *blanking + least_light)
             continue;
         const bool is_wide = static_cast<double>(x) > wide_bar * static_cast<double>(places.size());
-        if (is_wide && level < of_middle * level_of_middle(places, *blanking)) return std::nullopt;
+        if (is_wide && (level < of_middle * level_of_middle(places, *blanking) ||
+                        usual_level_from(places, x + past_edge, *blanking) < of_usual * level))
+            return std::nullopt;
         const auto crossing = [&](double full) {
             return here > before ? std::clamp((full / 2 - before) / (here - before), 0.0, 1.0) : 1.0;
         };

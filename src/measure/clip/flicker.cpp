@@ -6,6 +6,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <numeric>
 
 #include "calc/beat.h"
 #include "measure/clip/luma_range.h"
@@ -27,6 +28,11 @@ constexpr double fewest_stretch_frames = 512, most_stretch_frames = 8192;
 // After 36 hours of clip, later stretches add nothing.
 constexpr std::size_t most_stretches = 1024;
 constexpr double rate_if_unknown = 25;
+/// As far as panning is followed, samples per frame.
+constexpr int longest_pan = 96;
+/// Shallower than this, what no known light explains is taken for the picture's own doing: things that move at a steady
+/// pace, cells that live and die, change all of it by 0.3 to 0.5 %.
+constexpr double unexplained_depth = 0.007;
 
 // Time stamps leave room for frames when a step is this close to a whole number of periods, and the next step is one
 // period.
@@ -63,6 +69,7 @@ Flicker::Flicker(const ClipContext& context)
       lights_(screen_lights(context.table)),
       grid_(grid_for(context)),
       track_(context.info.picture.width / FrameFeatures::segment, context.info.picture.height),
+      matcher_(longest_pan),
       series_(stretch_frames(context.info)),
       light_(BrightnessGrid::cells) {}
 
@@ -75,8 +82,29 @@ void Flicker::see(const media::Frame& frame, const FrameFeatures& features) {
     if (grid_.is_too_small() || stretches_.size() >= most_stretches) return;
     fill_gap(frame);
     grid_.read(features, light_);
-    series_.add(light_, features.identical[0] && features.identical[1], track_.see(features));
+    series_.add(light_, features.identical[0] && features.identical[1], track_.see(features), pan_px(features));
     if (series_.is_full()) end_stretch();
+}
+
+/// How far the top field moved to the right since the frame before, samples; 0 where that can't be told.
+double Flicker::pan_px(const FrameFeatures& features) {
+    const Grid<std::uint32_t>& sums = features.column_sums[0];
+    profile_.assign(static_cast<std::size_t>(sums.width), 0.0F);
+    const float scale = 1.0F / static_cast<float>(std::max(1, sums.height) * FrameFeatures::column_rows);
+    for (int band = 0; band < sums.height; ++band) {
+        const std::uint32_t* row = &sums.at(0, band);
+        for (std::size_t x = 0; x < profile_.size(); ++x)
+            profile_[x] += scale * static_cast<float>(static_cast<std::int32_t>(row[x]));
+    }
+    std::swap(columns_, columns_before_);
+    ProfileMatcher::prepare(profile_, columns_);
+    // Without the slope that all of the picture has in common, which fits everywhere.
+    const float slope = std::accumulate(columns_.begin(), columns_.end(), 0.0F) /
+                        static_cast<float>(std::max<std::size_t>(1, columns_.size()));
+    for (float& column : columns_) column -= slope;
+    if (columns_before_.size() != columns_.size()) return 0;
+    const auto shift = matcher_.shift(columns_before_, columns_);
+    return shift ? shift->samples : 0;
 }
 
 /// Leaves room for frames that are missing, so that the flicker stays in step. The step after a gap must be whole, or
@@ -247,16 +275,24 @@ bool Flicker::is_of_codec(const Found& found) const {
                                [&](double cycles) { return std::abs(found.line.cycles_per_frame - cycles) <= reach; });
 }
 
+/// Why what was found is not told as flicker; empty if it is.
+std::string Flicker::objection(const Found& found) const {
+    if (is_of_codec(found))
+        return fmt::format("the picture pumps by {} from one picture to the next, as the clip's codec makes it",
+                           percent(found.line.depth));
+    if (found.line.depth < unexplained_depth && !screen_figure(found).is_known())
+        return fmt::format(
+            "no light of a known screen or lamp; what moves in the picture makes it {} brighter and darker at {:.2f} "
+            "Hz",
+            percent(found.line.depth), found.line.cycles_per_frame * frames_per_s());
+    return {};
+}
+
 void Flicker::finish(quantity::Figures& figures, std::vector<quantity::Event>&) {
     if (series_.length() > 0) end_stretch();
     const auto flicker = found();
-    const bool of_codec = flicker && is_of_codec(*flicker);
-    if (flicker && !of_codec) return add_figures(*flicker, figures);
-    const std::string why = of_codec ? fmt::format(
-                                           "the picture pumps by {} from one picture to the next, as the clip's "
-                                           "codec makes it",
-                                           percent(flicker->line.depth))
-                                     : reason();
+    const std::string why = flicker ? objection(*flicker) : reason();
+    if (why.empty()) return add_figures(*flicker, figures);
     for (const char* id : {"flicker_frequency", "flicker_depth", "screen_rate"}) figures.add(id, Figure::unknown(why));
 }
 

@@ -6,6 +6,7 @@
 #include "measure/clip/brightness_grid.h"
 #include "measure/clip/flicker_search.h"
 #include "measure/clip/flicker_series.h"
+#include "measure/clip/profile_shift.h"
 #include "measure/clip/screen_rate.h"
 #include "measure/clip/vertical_track.h"
 #include "measure/clip_measurement.h"
@@ -21,9 +22,10 @@ namespace guardband::measure {
 /// Method: `BrightnessGrid`, `FlickerSeries`, `search_flicker`, `explain_flicker`, on stretches of up to 128 s; what
 /// several stretches show of one flicker is averaged. Bias and scatter: tests/measure/clip/flicker_test.cpp; the
 /// frequency is good to 0.005 Hz over 60 s and 0.05 Hz over 6 s where flicker is found at all, from a depth of 0.2 to 1
-/// % up depending on how much moves. Needs 16 frames and 2 periods. Can't tell: light that stands still before the
-/// camera (50 Hz before 25 frames/s, and all beats too slow for the clip; between fields also beats close to the frame
-/// rate); a screen that fills less than a sixth of the picture.
+/// % up depending on how much moves. Needs 16 frames and 2 periods. What is less than 0.7 % deep and beats as no
+/// screen or lamp of the table is not told. Can't tell: light that stands still before the camera (50 Hz before 25
+/// frames/s, and all beats too slow for the clip; between fields also beats close to the frame rate); a screen that
+/// fills less than a sixth of the picture.
 class Flicker final : public ClipMeasurement {
 public:
     explicit Flicker(const ClipContext& context);
@@ -46,6 +48,7 @@ private:
     };
 
     void fill_gap(const media::Frame& frame);
+    double pan_px(const FrameFeatures& features);
     void end_stretch();
     Stretch search(const FieldTiming& timing) const;
     std::vector<FieldTiming> timings() const;
@@ -53,6 +56,7 @@ private:
     std::optional<Found> found() const;
     bool is_of_codec(const Found& found) const;
     std::string reason() const;
+    std::string objection(const Found& found) const;
     void add_figures(const Found& found, quantity::Figures& figures) const;
     quantity::Figure screen_figure(const Found& found) const;
 
@@ -60,6 +64,8 @@ private:
     std::vector<ScreenLight> lights_;
     BrightnessGrid grid_;
     VerticalTrack track_;
+    ProfileMatcher matcher_;
+    std::vector<float> profile_, columns_, columns_before_;
     FlickerSeries series_;
     std::vector<float> light_;
     std::optional<std::int64_t> last_pts_;

@@ -130,17 +130,18 @@ void relate_to_mean(std::span<const float> light, const std::vector<float>& usab
 }  // namespace
 
 FlickerSeries::FlickerSeries(std::size_t capacity)
-    : capacity_(capacity), light_(cells * capacity), kinds_(capacity), positions_(capacity) {}
+    : capacity_(capacity), light_(cells * capacity), kinds_(capacity), positions_(capacity), pans_(capacity) {}
 
-void FlickerSeries::add(std::span<const float> light, bool repeat, double position) {
+void FlickerSeries::add(std::span<const float> light, bool repeat, double position, double pan) {
     for (std::size_t c = 0; c < cells; ++c) light_[c * capacity_ + length_] = light[c];
-    positions_[length_] = position;
+    positions_[length_] = position, pans_[length_] = pan;
     kinds_[length_++] = repeat ? Kind::Repeat : Kind::Picture;
 }
 
 void FlickerSeries::add_gap() {
     for (std::size_t c = 0; c < cells; ++c) light_[c * capacity_ + length_] = 0;
     positions_[length_] = length_ > 0 ? positions_[length_ - 1] : 0;
+    pans_[length_] = 0;
     kinds_[length_++] = Kind::Gap;
 }
 
@@ -180,6 +181,7 @@ LightChange FlickerSeries::change() const {
     LightChange result;
     result.length = length_;
     result.position.assign(positions_.begin(), positions_.begin() + static_cast<std::ptrdiff_t>(length_));
+    result.pan.assign(pans_.begin(), pans_.begin() + static_cast<std::ptrdiff_t>(length_));
     std::vector<float> usable = comparable_frames();
     const std::vector<float> activity_of_frames = activity(usable, result);
     leave_out_cuts(activity_of_frames, usable);

@@ -18,6 +18,7 @@ struct LightChange {
         weight;  ///< per frame, ≥ 0: large in quiet stretches, small where much moves; all 0 if none can be used
     std::vector<float> bridged;    ///< per frame: 1 where the change was not measured but bridged: cuts, gaps, repeats
     std::vector<double> position;  ///< per frame: how far the picture lies below where it was, in picture heights
+    std::vector<double> pan;       ///< per frame: how far the picture moved to the right since the one before, samples
     std::array<bool, BrightnessGrid::cells> lit{};  ///< cells that were bright enough for most of the time
 
     std::span<const float> cell(std::size_t c) const { return std::span(change).subspan(c * length, length); }
@@ -38,7 +39,8 @@ public:
     /// Adds a frame; there must be room.
     /// @param light  `BrightnessGrid::cells` values  @param repeat  the frame is equal to the one before it
     /// @param position  how far the picture lies below where it was at first, in picture heights
-    void add(std::span<const float> light, bool repeat, double position = 0);
+    /// @param pan  how far it moved to the right since the frame before, samples
+    void add(std::span<const float> light, bool repeat, double position = 0, double pan = 0);
     /// Adds a frame of which nothing is known.
     void add_gap();
     /// Starts anew; keeps the memory.
@@ -58,7 +60,7 @@ private:
     std::size_t capacity_, length_ = 0;
     std::vector<float> light_;  // cell by cell
     std::vector<Kind> kinds_;
-    std::vector<double> positions_;
+    std::vector<double> positions_, pans_;
 };
 
 }  // namespace guardband::measure

@@ -64,19 +64,22 @@ bool shows_two_moments(const WeaveSums& s) {
            order >= (s.motion > 0 ? interlaced_above * s.motion : plain_order * s.weight);
 }
 
+bool has_order(const WeaveSums& s) {
+    return std::abs(s.order_significance()) >= standing_out && std::abs(s.ratio()) >= no_order;
+}
+
 /// `around` are the frames around: noise on which a codec spends more bits in some frames than in others grows in one
 /// step, shrinks in the next.
 bool shows_one_moment(const WeaveSums& s, const WeaveSums& around) {
     const bool moves = std::min(s.mean_growth(), around.mean_growth()) >= least_growth || s.mean_share() >= plain_share;
     return moves && s.significance() >= significant && s.motion >= least_effect * s.frames &&
-           std::abs(s.ratio()) + s.ratio_error() <= progressive_below &&
-           (std::abs(s.order_significance()) < standing_out || std::abs(s.ratio()) < no_order);
+           std::abs(s.ratio()) + s.ratio_error() <= progressive_below && !has_order(s);
 }
 
 double share(std::int64_t part, std::int64_t all) { return static_cast<double>(part) / static_cast<double>(all); }
 
 Scan scan_of(const WeaveVotes& votes) {
-    if (votes.all() < fewest_votes) return Scan::Unknown;
+    if (votes.all() < fewest_votes || votes.hidden > votes.all()) return Scan::Unknown;
     const std::int64_t lesser = std::min(votes.interlaced(), votes.progressive);
     if (lesser >= fewest_votes && share(lesser, votes.all()) >= mixed_share) return Scan::Mixed;
     return votes.interlaced() > votes.progressive ? Scan::Interlaced : Scan::Progressive;
@@ -91,6 +94,9 @@ Order order_of(const WeaveVotes& votes) {
 }
 
 constexpr const char* too_still = "too little moves to tell when the two fields of a frame were taken";
+
+constexpr const char* hidden =
+    "noise that the codec gives each frame of its own hides when the two fields of a frame were taken";
 
 constexpr const char* straight =
     "; taking it that the fields lie straight one beneath the other: too little moves at a speed of its own to show it";
@@ -121,7 +127,7 @@ bool may_give(FieldMoments moments, const WeaveVotes& votes) {
 }
 
 Verdict by_votes(const WeaveVotes& votes) {
-    Verdict verdict{scan_of(votes), order_of(votes), {}, {}, too_still};
+    Verdict verdict{scan_of(votes), order_of(votes), {}, {}, votes.hidden > votes.all() ? hidden : too_still};
     if (verdict.scan == Scan::Unknown) return verdict;
     const double two = 100 * share(votes.interlaced(), votes.all());
     verdict.order_note =
@@ -223,6 +229,7 @@ void Interlace::decide(std::size_t which) {
     WeaveSums around;
     for (const Waiting& one : window_) around += one.sums;
     if (is_cut(which) || around.mean_growth() <= 0 || vote(frame.sums, around)) return;
+    votes_.hidden += has_order(frame.sums) && frame.sums.significance() >= significant ? 1 : 0;
     WeaveSums& sum = gathered_[static_cast<std::size_t>(frame.index) % gathered_.size()];
     sum += frame.sums;
     if (vote(sum, around) || sum.frames >= most_gathered) sum = {};

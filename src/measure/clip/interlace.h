@@ -15,6 +15,7 @@ namespace guardband::measure {
 struct WeaveVotes {
     std::int64_t top_first = 0, bottom_first = 0;  ///< frames whose two fields show two moments, by which comes first
     std::int64_t progressive = 0;                  ///< frames whose two fields show the same moment
+    std::int64_t hidden = 0;  ///< frames with an order that is small beside what else changes; no votes
 
     std::int64_t interlaced() const { return top_first + bottom_first; }
     std::int64_t all() const { return interlaced() + progressive; }

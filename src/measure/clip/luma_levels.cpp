@@ -92,20 +92,18 @@ LevelEnd level_end(const AreaHistogram& levels, const AreaHistogram& changes, bo
     return {start, std::max(spread, 0.1 + 0.1 * noise), false};
 }
 
-/// Black where a test picture has a narrow step below it, and one as far above it: three levels with little between
-/// them, the middle one as it should be. Nothing if the levels are not those.
+/// Black where a test picture has a narrow step below it, and one as far above it: little of the lowest level, little
+/// between it and black, and black as it should be. Nothing if the levels are not those. Bars have dark colours
+/// besides, and stripes so narrow that most areas lie half on one.
 std::optional<double> black_between_steps(const AreaHistogram& levels, double lowest, double black) {
     const double step = black - lowest;
     if (step < least_step || step > most_step) return std::nullopt;
-    const auto around = [&levels](double level) {
-        return static_cast<double>(levels.between(level - of_step, level + of_step));
-    };
-    const auto gap = [&](double level) {
-        return static_cast<double>(levels.between(level + of_step, level + step - of_step));
-    };
-    const double few = around(lowest);  // areas that lie half on one step
-    if (around(black) < 3 * few || around(black + step) < around(lowest) / 2) return std::nullopt;
-    if (gap(lowest) > few || gap(black) > few) return std::nullopt;
+    const auto between = [&levels](double low, double high) { return static_cast<double>(levels.between(low, high)); };
+    const double few = between(lowest - of_step, lowest + of_step);
+    const double blacks = between(black - of_step, black + of_step);
+    const double half_on_step = between(lowest + of_step, black - of_step);
+    const double above = between(black + step - 2 * of_step, black + step + of_step);
+    if (blacks < 3 * few || above < few / 2 || half_on_step > 3 * few) return std::nullopt;
     return levels.mean_between(black - of_step, black + of_step);
 }
 

@@ -77,6 +77,7 @@ bool RollFinder::fits_there_alone(const Coarse& before, int shift, int round) co
         return counted >= least_rows ? products.correlation() : 0;
     };
     const double there = likeness(0);
+    if (there <= 0) return false;
     for (int off = elsewhere; off < rows; ++off)
         if (std::max(likeness(off), likeness(-off)) > most_elsewhere * there) return false;
     return true;

@@ -46,13 +46,20 @@ constexpr std::array<double, 5> aliases_of_bands{0, -BrightnessGrid::bands, Brig
 constexpr int finest_alias = 8;
 constexpr std::size_t long_ride_frames = 48;
 
+// A camera that sways over a scene that is brighter on one side makes all of it brighter and darker as it goes; at
+// twice and three times its own frequency as well where the scene is brighter in its middle. Panning that is no sway
+// has up to a fifth of its square at one frequency. Panning of less than so many samples per frame, RMS, makes nothing
+// flicker.
+constexpr double most_swaying = 0.5, least_panning = 0.5;
+constexpr int highest_of_sway = 3;
+
 constexpr std::size_t scatter_parts = 16;
 constexpr double fitted_parameters = 3;  // phase, frequency, amplitude
 
 }  // namespace
 
 bool WaveSoundness::is_flicker(double contrast) const {
-    if (rest_contrast < least_rest_contrast || riding > most_riding) return false;
+    if (rest_contrast < least_rest_contrast || riding > most_riding || swaying > most_swaying) return false;
     const double least = contrast < plain_contrast ? least_explained : least_explained_if_plain;
     return (taking_part < least_part ? explained : explained_part) >= least;
 }
@@ -283,9 +290,31 @@ double WaveFit::riding(const FittedWave& wave, const LightChange& change) const 
                     riding(wave, change, fine, std::max(piece, long_ride_frames)));
 }
 
+/// By the square of what a wave of each frequency that may be the sway's leaves of the panning.
+double WaveFit::swaying(const FittedWave& wave, const LightChange& change) const {
+    double sum = 0, squares = 0, weights = 0;
+    for (std::size_t n = 0; n < change.length; ++n) {
+        const double weight = spectra_.window()[n];
+        sum += weight * change.pan[n], squares += weight * change.pan[n] * change.pan[n], weights += weight;
+    }
+    if (weights <= 0) return 0;
+    const double mean = sum / weights, variance = squares / weights - mean * mean;
+    if (variance < least_panning * least_panning) return 0;
+    double most = 0;
+    for (int part = 1; part <= highest_of_sway; ++part) {
+        Complex at = 0;
+        for (std::size_t n = 0; n < change.length; ++n)
+            at += static_cast<double>(spectra_.window()[n]) * (change.pan[n] - mean) *
+                  turned(-wave.cycles / part * static_cast<double>(n));
+        most = std::max(most, 2 * std::norm(at) / (weights * weights * variance));
+    }
+    return most;
+}
+
 WaveSoundness WaveFit::soundness(const FittedWave& wave, double noise, const LightChange& change) const {
     WaveSoundness result;
     result.riding = riding(wave, change);
+    result.swaying = swaying(wave, change);
     explain_cells(wave, result);
     result.rest_contrast = rest_contrast(wave, noise);
     return result;

@@ -23,6 +23,7 @@ struct WaveSoundness {
     double taking_part = 0;     ///< share of the cells in which something stands out at this frequency
     double explained_part = 0;  ///< share of those cells' power that is the wave
     double riding = 0;  ///< share of the time in which it moves along with the picture, as something painted on it does
+    double swaying = 0;  ///< share of the camera's panning that goes to and fro at this frequency, or at a part of it
     double rest_contrast = 0;  ///< contrast that is left when the two of eight parts of time that add most are left out
     /// @param contrast  of the wave to noise in the sum of all cells
     bool is_flicker(double contrast) const;
@@ -73,6 +74,7 @@ private:
     void explain_cells(const FittedWave& wave, WaveSoundness& result) const;
     double rest_contrast(const FittedWave& wave, double noise) const;
     double riding(const FittedWave& wave, const LightChange& change) const;
+    double swaying(const FittedWave& wave, const LightChange& change) const;
     double riding(const FittedWave& wave, const LightChange& change, std::span<const double> aliases,
                   std::size_t piece) const;
 

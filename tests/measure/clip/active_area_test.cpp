@@ -108,6 +108,21 @@ TEST(ActiveArea, DoesNotTakeTitlesForAPictureBetweenBars) {
     EXPECT_FALSE(found["active_right"].is_known());
 }
 
+// Three lines of letters at a time, all as wide, roll up.
+TEST(ActiveArea, DoesNotTakeRollingTitlesForAPictureBetweenBars) {
+    const auto found = support::measure_edited<ActiveArea>(
+        recipe_of("625/50", 10, 0.4, 9), [](std::vector<std::uint16_t>& luma, std::int64_t index) {
+            std::ranges::fill(luma, std::uint16_t{64});
+            for (std::size_t y = 0; y < 576; ++y) {
+                const std::size_t row = y + 60 * static_cast<std::size_t>(index);
+                for (std::size_t x = 190; x < 490 && row % 640 < 120 && row % 40 < 26; ++x)
+                    luma[720 * y + x] = x / 6 % 2 == 0 ? 900 : 64;
+            }
+        });
+    EXPECT_FALSE(found["active_left"].is_known());
+    EXPECT_FALSE(found["active_right"].is_known());
+}
+
 TEST(ActiveArea, SaysWhyNotWhenThereIsNothing) {
     support::MadeContext made;
     ActiveArea measurement(made.context);

@@ -6,6 +6,8 @@
 
 #include <algorithm>
 #include <cmath>
+#include <functional>
+#include <random>
 #include <tuple>
 
 #include "measure/clip/interlace.h"
@@ -37,13 +39,17 @@ void move_bottom_field(support::Planes& planes, double px) {
     }
 }
 
-Found measure(const Recipe& recipe, double offset_px = 0) {
+/// What is drawn over a frame's luma.
+using Drawing = std::function<void(std::vector<std::uint16_t>& luma, int index)>;
+
+Found measure(const Recipe& recipe, double offset_px = 0, const Drawing& draw = {}) {
     support::MadeContext made;
     support::MadeClip clip(recipe);
     FeatureExtractor extractor(clip.format());
     Interlace interlace(made.context);
     int index = 0;
     while (auto planes = clip.next_planes()) {
+        if (draw) draw(planes->luma, index);
         if (offset_px != 0) move_bottom_field(*planes, offset_px);
         const auto frame = support::make_frame(clip.format(), *planes, index++);
         interlace.see(frame, extractor.extract(frame));
@@ -113,6 +119,42 @@ TEST(FieldOffset, ATimeBaseThatSwingsOncePerFrameIsToldFromMotion) {
             EXPECT_EQ(found.scan, "interlaced") << motion_px;
             EXPECT_EQ(found.order, truth) << motion_px;
         }
+}
+
+/// Outlines of many slopes and level ones, all of which move to the right and down. @param right_px, down_lines  per
+/// field
+Drawing slanting(double right_px, double down_lines, FieldOrder order) {
+    std::mt19937 random(7);
+    std::vector<double> levels(4096);
+    for (double& level : levels) level = 100 + static_cast<double>(random() % 300);
+    return [=](std::vector<std::uint16_t>& luma, int index) {
+        const auto level = [&levels](double at) {
+            const auto step = static_cast<std::size_t>(at);
+            const double part = at - static_cast<double>(step);
+            return levels[step] * (1 - part) + levels[step + 1] * part;
+        };
+        for (std::size_t y = 0; y < luma.size() / 720; ++y) {
+            const bool second = (y % 2 == 1) == (order == FieldOrder::TopFirst);
+            const double fields = 2 * index + (second ? 1 : 0), down = static_cast<double>(y) - down_lines * fields;
+            for (std::size_t x = 0; x < 720; ++x) {
+                const double across = static_cast<double>(x) - right_px * fields + 2000;
+                const double patch = std::floor(across / 90), slope = 0.8 * std::sin(2.4 * patch);
+                const double slanting = level((across + slope * down + 500) / 7);
+                luma[720 * y + x] = static_cast<std::uint16_t>(slanting + level((down + 300) / 9 + 100 * patch));
+            }
+        }
+    };
+}
+
+// The bottom field's lines lie one lower: slanting outlines that move by one or two lines a frame lie aside from field
+// to field as if the other field came first, or none.
+TEST(FieldOffset, WhatMovesUpOrDownIsNoOffset) {
+    for (const double down_lines : {0.5, -1.0}) {
+        const auto order = down_lines > 0 ? FieldOrder::TopFirst : FieldOrder::BottomFirst;
+        const Found found = measure(panned(0), 0, slanting(1.5, down_lines, order));
+        EXPECT_EQ(found.scan, "interlaced") << down_lines << ": " << found.reason;
+        EXPECT_EQ(found.order, down_lines > 0 ? "top first" : "bottom first") << down_lines;
+    }
 }
 
 // Where all moves alike, an offset shows the same pictures as another order and another offset.

@@ -8,7 +8,9 @@
 
 #include <cmath>
 #include <iostream>
+#include <numbers>
 #include <numeric>
+#include <random>
 
 #include "calc/beat.h"
 #include "filmed_screen.h"
@@ -239,6 +241,39 @@ TEST(Flicker, AgreesWithPicturesOfAFilmedTube) {
     EXPECT_NEAR(*figures.find("flicker_frequency")->number(), calc::apparent_flicker_hz(60000.0 / 1001, 50), 0.05);
     EXPECT_NEAR(*figures.find("screen_rate")->number(), 60000.0 / 1001, 0.01);
     EXPECT_NEAR(*figures.find("flicker_depth")->number(), 0.1, 0.02);
+}
+
+// All of a scene that is brighter on one side gets brighter and darker as a camera sways over it.
+TEST(Flicker, IsNotSeenInASway) {
+    testsignal::Recipe recipe;
+    recipe.raster.width = 192, recipe.raster.height = 144;
+    recipe.duration_s = 8;
+    recipe.bit_depth = 8;
+    recipe.noise.snr_db = 40;
+    support::MadeClip clip(recipe);
+    Measuring measuring(192, 144, 25, 1);
+    Flicker flicker(measuring.made().context);
+    FeatureExtractor extractor(clip.format());
+    std::mt19937 random(3);
+    std::vector<int> detail(std::size_t{512} * 36);
+    for (int& level : detail) level = static_cast<int>(random() % 40);
+    int index = 0;
+    while (auto planes = clip.next_planes()) {
+        for (std::size_t y = 0; y < 144; ++y) {
+            const double time_s = (2 * index + static_cast<double>(y % 2)) / 50.0;
+            const double at = 40 * std::sin(2 * std::numbers::pi * 0.5 * time_s);
+            for (std::size_t x = 0; x < 192; ++x) {
+                const double place = static_cast<double>(x) + at;
+                const int here = detail[y / 4 * 512 + static_cast<std::size_t>(place + 100)];
+                const double level = 80 + 0.4 * place + here + static_cast<double>(random() % 5);
+                planes->luma[y * 192 + x] = static_cast<std::uint16_t>(std::clamp(level, 16.0, 235.0));
+            }
+        }
+        const auto frame = support::make_frame(clip.format(), *planes, index++);
+        flicker.see(frame, extractor.extract(frame));
+    }
+    const Figures figures = measuring.figures(flicker);
+    EXPECT_FALSE(figures.find("flicker_frequency")->is_known()) << *figures.find("flicker_depth")->number();
 }
 
 TEST(Flicker, SaysWhyNotWhenThereIsTooLittle) {

@@ -73,6 +73,18 @@ TEST_P(InterlaceOfFfmpeg, IsRightAndNeverWorseThanIdet) {
     RecordProperty("idet", theirs.scan + ", " + theirs.order);
 }
 
+// Noise on which the codec spends its bits is new in each frame, as movement is, and the same in both of its fields.
+TEST(InterlaceOfFfmpeg, NoiseOfACodecIsNotProgressive) {
+    GUARDBAND_NEEDS_FFMPEG();
+    const support::TemporaryFolder folder;
+    const std::string path = folder.file("a.dv");
+    support::ffmpeg(
+        "-f lavfi -i testsrc2=s=720x480:r=60000/1001:d=1.2,noise=c0s=5:c0f=t,format=yuv422p,"
+        "tinterlace=mode=interleave_bottom,scale=interl=1,format=yuv411p,setfield=bff -c:v dvvideo '" +
+        path + "'");
+    EXPECT_NE(measure(path).scan, "progressive");
+}
+
 const std::string fields_50 = "-f lavfi -i testsrc2=s=720x576:r=50:d=0.6,format=yuv422p10,";
 const std::string frames_25 = "-f lavfi -i testsrc2=s=720x576:r=25:d=1.2,format=yuv422p10";
 const std::string still_25 =

@@ -162,8 +162,10 @@ TEST(LumaLevels, AgreeWithFFmpegsColourBars) {
 TEST(LumaLevels, TakeNeitherStepsNorColoursForBlack) {
     GUARDBAND_NEEDS_FFMPEG();
     const std::string path = testing::TempDir() + "guardband_steps.mkv";
-    support::ffmpeg("-y -f lavfi -i smptehdbars=s=720x486:r=25:d=0.3,format=yuv422p10 -c:v ffv1 " + path);
-    EXPECT_NEAR(*of_file<LumaLevels>(path).find("black_level")->number(), 16, 0.3);
+    for (const std::string bars : {"smptehdbars", "smptebars"}) {
+        support::ffmpeg("-y -f lavfi -i " + bars + "=s=720x486:r=25:d=0.3,format=yuv422p10 -c:v ffv1 " + path);
+        EXPECT_NEAR(*of_file<LumaLevels>(path).find("black_level")->number(), 16, 0.3) << bars;
+    }
     support::ffmpeg("-y -f lavfi -i testsrc2=s=400x288:r=25:d=0.3,format=yuv422p -c:v ffv1 " + path);
     EXPECT_THAT(of_file<LumaLevels>(path).find("black_level")->note(), HasSubstr("no black"));
 }

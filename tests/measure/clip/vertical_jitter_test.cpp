@@ -203,6 +203,25 @@ TEST(VerticalJitter, ATiltIsNoRoll) {
     }
 }
 
+// What came round must be enough to be told from the rest of the picture.
+TEST(RollFinder, AFewRowsThatCameRoundAreNoRoll) {
+    constexpr std::size_t width = 8, rows = 288;
+    std::vector<float> before(width * rows);
+    std::mt19937 random(5);
+    for (float& slope : before) slope = static_cast<float>(random() % 81) - 40;
+    const auto rolled_by = [&](std::size_t moved) {
+        std::vector<float> now = before;
+        std::rotate(now.begin(), now.end() - static_cast<std::ptrdiff_t>(width * moved), now.end());
+        RollFinder finder(0);
+        finder.see(before, before, width, 0.0);
+        return finder.see(now, before, width, std::nullopt);
+    };
+    EXPECT_FALSE(rolled_by(7));
+    const auto roll = rolled_by(40);
+    ASSERT_TRUE(roll);
+    EXPECT_EQ(roll->rows, 40);
+}
+
 // Lines of letters, all alike, crawl up: each fits where the others were.
 TEST(VerticalJitter, ACrawlOfTitlesIsNoRoll) {
     Recipe r;
