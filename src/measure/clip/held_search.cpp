@@ -12,8 +12,9 @@ constexpr int segment = FrameFeatures::segment;
 constexpr float least_noise_steps = 0.35F;  ///< of the clip's depth
 /// Of the squares that noise alone makes: below this a segment may be a copy; a line beside has more than that.
 constexpr double copy_share = 0.12, beside_share = 0.35, beside_copy_share = 0.15;
-/// Of a copy's squares from sample to sample along the line: noise that a tape has filtered is smooth.
-constexpr double own_share = 0.1;
+/// A copy's squares from sample to sample along the line, of what noise makes of them: that of a tape is smooth. And
+/// how much of those its difference from the other line may be.
+constexpr double own_share = 0.08, most_of_own = 0.4;
 constexpr double most_cut = 0.2;
 constexpr int most_lines = 6;
 /// A near copy has to be longer than an exact one, as chance makes it more easily.
@@ -87,7 +88,7 @@ std::optional<Loss> HeldSearch::confirm(const LossFrame& now, const LossFrame& o
         squares += square(x), exact = exact && square(x) == 0;
         if (x > best_from) {
             const float d = reader.at(x, y) - reader.at(x - 1, y);
-            own += std::min(static_cast<double>(d * d), 3 * expected);  // an outline is no noise
+            own += std::min(static_cast<double>(d * d), expected);  // an outline is no noise
         }
     }
     const int length = best_to - best_from;
@@ -99,6 +100,7 @@ std::optional<Loss> HeldSearch::confirm(const LossFrame& now, const LossFrame& o
     if (is_cut(reader, y, best_from, best_to)) return std::nullopt;
     // Nothing there that could be copied?
     if (own < own_share * expected * length || in_time < beside_share * expected * length) return std::nullopt;
+    if (squares > most_of_own * own) return std::nullopt;  // it is quiet itself
     const auto outside = [&](int a, int b) {
         if (a < 0 || b > reader.width()) return true;
         double all = 0;

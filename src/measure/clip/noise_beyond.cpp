@@ -16,7 +16,7 @@ constexpr int most_small = 10;
 constexpr double fewest_small = 1.0 / 24;  ///< of a line's samples
 /// The samples that are in small steps beyond what the lines above and below have: as a share, and in standard
 /// deviations of a count.
-constexpr double least_excess = 0.06, least_deviations = 4;
+constexpr double least_excess = 0.06, least_deviations = 2;
 
 /// Of the difference of a row from the one above in its field.
 int small_steps(const CodeReader& reader, int y, int first, float most) {
@@ -53,7 +53,8 @@ Beyond noise_beyond(const CodeReader& reader, int y, std::span<const Loss> piece
         small[0] += small_steps(reader, y, first, most), small[1] += up, small[2] += down;
     }
     const double usual = std::max(small[1], small[2]);
-    const auto count = static_cast<double>(pieces.size());  // several are seldom lost of one line
+    const auto count =
+        static_cast<double>(std::max<std::size_t>(1, pieces.size()));  // several are seldom lost of one line
     if (std::min(small[1], small[2]) < fewest_small * count * reader.width()) return Beyond::NothingLeft;
     const double excess = small[0] - usual, deviation = std::sqrt(std::max(1.0, usual * (1 - usual / samples)));
     const bool same = excess > least_excess * samples && excess > least_deviations * deviation;

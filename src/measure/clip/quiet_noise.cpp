@@ -17,8 +17,10 @@ constexpr double calm_block = 0.79, calm_segment = 0.47;
 constexpr double no_noise_share = 0.01;
 /// Of the squares that noise alone makes of a segment's change: normal noise puts 1 in 10 000 below the first.
 constexpr double small_share = 0.18, low_share = 0.35;
-/// Of all segments. Measured: 0.0001 in noise without a codec, from 0.0007 up in MPEG-2, H.264 and DV.
+/// Below a bound so low only equal segments are small: those count then.
 constexpr std::uint64_t few_steps = 2;
+/// Small ones that stand alone on their line, of all. Measured: 0.0001 in noise without a codec, from 0.0007 up in
+/// MPEG-2, H.264 and DV.
 constexpr double most_small_alone = 0.0004;
 constexpr int every = 7;  ///< cells of the line change that are looked at
 
@@ -57,8 +59,7 @@ float quiet_noise(const FrameFeatures& features, int bit_depth) {
 
 bool noise_is_coded(const FrameFeatures& features, int bit_depth, float noise) {
     const double per_code = 1 << (bit_depth - 8), steps = static_cast<double>(noise) * per_code;
-    // Normal noise puts 1 in 10 000 below this share of the expected.
-    constexpr double small_share = 0.18, most_small = 0.002;
+    constexpr double most_small = 0.002;
     const auto small = static_cast<std::uint64_t>(std::ceil(small_share * 2 * steps * steps * FrameFeatures::segment));
     if (small == 0) return false;
     std::size_t found = 0;
@@ -74,7 +75,7 @@ bool noise_is_in_blocks(const FrameFeatures& features, int bit_depth, float nois
     const auto small = static_cast<std::uint64_t>(std::ceil(small_share * usual));
     const auto low = static_cast<std::uint64_t>(std::ceil(low_share * usual));
     if (small == 0) return false;
-    const std::uint64_t least = small <= few_steps ? 0 : 1;  // equal segments say something where little else is small
+    const std::uint64_t least = small <= few_steps ? 0 : 1;
     const auto is_small = [&](int s, int y) { return s < 0 || s >= change.width || change.at(s, y) < small; };
     const auto is_low = [&](int s, int y) { return y >= 2 && y < change.height && change.at(s, y) < low; };
     std::size_t found = 0;
