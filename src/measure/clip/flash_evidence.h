@@ -38,14 +38,14 @@ float quick_log_odds(const FlashEvidence& evidence);
 float log_odds(const FlashEvidence& evidence);
 
 /// What is at least this much likelier stays a loss if it moves, too.
-constexpr float certain_log_odds = 9.5F;
+constexpr float certain_log_odds = 10;
 
 /// How much likelier a piece has to be, by what lately flashed: where much does that is all but a loss, more will
 /// be so by chance.
 class FlashPrior {
 public:
     /// A piece below this is a thing before the camera, and its like says nothing of pieces above 0.
-    static constexpr float least_log_odds = -6;
+    static constexpr float least_log_odds = -10;
 
     /// What a field shows, all its pieces one by one; then `close_field`.
     void add(float log_odds);
