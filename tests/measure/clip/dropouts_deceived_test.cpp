@@ -131,7 +131,7 @@ const std::vector<Lively>& lively() {
              for (int cut = 1; cut < 20; ++cut) r.picture.cuts_s.push_back(0.48 * cut);
          },
          titles, 0},
-        {"noNoiseStill", [](Recipe& r) { r.noise = {}, r.picture.still = true; }, titles, 0},
+        {"noNoiseStill", [](Recipe& r) { r.noise = {}, r.picture.still = true; }, crawl, 0},
         {"unsteadyLines",
          [](Recipe& r) {
              r.blanking.emplace();
