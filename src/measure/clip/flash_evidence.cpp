@@ -23,7 +23,7 @@ constexpr float per_unseen = 1.9F;  ///< for each neighbour that is missing
 /// What is lower than this is as likely a remnant of something that moved: for each factor of e.
 constexpr float per_lowness = 3.9F, full_height_codes = 60;
 /// Losses so short were not in the fit; most of what flashes is, the more the shorter. By hand.
-constexpr float if_short = 7, per_shortness = 2;
+constexpr float if_short = 10, per_shortness = 2;
 /// What counts less from field to field, and how much likelier than even a piece is that speaks for others.
 constexpr double remembered = 0.98;
 constexpr float sure_log_odds = 2;
