@@ -32,7 +32,8 @@ FlashSearch::Run FlashSearch::inside(const Run& run) {
 }
 
 /// Its ends by its level, which a loss has all along: beyond what first was taken for its ends as long as the level
-/// stays, up to where it sticks out last; what lies behind may be as bright in places. Nothing if there is no level.
+/// stays, up to where it sticks out last; what lies behind may be as bright in places, if not over more than sticks
+/// out. Nothing if there is no level.
 bool FlashSearch::trim(int y, const Run& run, int& first, int& end) {
     const CodeReader now(now_->frame);
     const int from = std::max(first, run.first * segment), to = std::min(end, run.end * segment);
@@ -62,9 +63,12 @@ bool FlashSearch::trim(int y, const Run& run, int& first, int& end) {
         start = (from + to) / 2 + (away % 2 == 0 ? 1 : -1) * (away / 2 + 1);
     if (is_off(start)) return false;
     const auto last = [&](int way) {
-        int x = start, at = start;
-        for (; x >= 0 && x < now.width() && !is_off(x); x += way)
-            if (sticks_out(x)) at = x;
+        int x = start, at = start, covered = 0;
+        for (; x >= 0 && x < now.width() && !is_off(x); x += way) {
+            const int hidden = std::abs(x - at);
+            if (hidden > std::max(segment / 2, covered)) break;
+            if (sticks_out(x)) at = x, ++covered;
+        }
         const bool ended_by_level = std::abs(x - at) <= 1;  // one of the three lies outside
         return ended_by_level ? std::clamp(x, 0, now.width() - 1) : at;
     };

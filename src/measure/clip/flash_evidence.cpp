@@ -8,22 +8,22 @@ namespace {
 
 // The logarithm of the odds that a piece of full height with nothing against it is a loss, and what each piece of
 // evidence takes from it. See the header for how they were got.
-constexpr float at_best = 11.2F;
+constexpr float at_best = 13.2F;
 constexpr float per_other = 4;    ///< if it stands out from the other field's nearest row by a whole height less
-constexpr float per_own = 2.8F;   ///< the same of the nearest line of its own field
-constexpr float per_time = 1.4F;  ///< the same of the frame before or after
-constexpr float per_ends = 1.2F;  ///< if a whole height stands out beyond an end, or is lacking there
-constexpr float per_unexplained = 4.6F, per_undecided = 1.2F;  ///< for each end with a whole height of it beyond
-constexpr float per_edge = 2.6F;    ///< if a row beside has a step of a whole height where it ends
-constexpr float per_beside = 1.5F;  ///< if a line beside stands out there by a whole height more than the next one
-constexpr float per_alike = 1.2F;   ///< for each field of three that has its like
-constexpr float per_body = 6.7F;    ///< for each field of two in which lines of its level cover all its length: half
-constexpr float if_it_moves = 3.9F, per_more_on_motion = 2;  ///< if two fields have it on one motion; for each more
-constexpr float per_unseen = 2.2F;                           ///< for each neighbour that is missing
+constexpr float per_own = 0.5F;   ///< the same of the nearest line of its own field
+constexpr float per_time = 2;     ///< the same of the frame before or after
+constexpr float per_ends = 1.4F;  ///< if a whole height stands out beyond an end, or is lacking there
+constexpr float per_unexplained = 2.9F, per_undecided = 1;  ///< for each end with a whole height of it beyond
+constexpr float per_edge = 2.1F;    ///< if a row beside has a step of a whole height where it ends
+constexpr float per_beside = 2.1F;  ///< if a line beside stands out there by a whole height more than the next one
+constexpr float per_alike = 1.3F;   ///< for each field of three that has its like
+constexpr float per_body = 6.9F;    ///< for each field of two in which lines of its level cover all its length: half
+constexpr float per_on_motion = 2;  ///< for each field of five that has it where one motion takes it
+constexpr float per_unseen = 1.9F;  ///< for each neighbour that is missing
 /// What is lower than this is as likely a remnant of something that moved: for each factor of e.
-constexpr float per_lowness = 5.2F, full_height_codes = 60;
+constexpr float per_lowness = 3.9F, full_height_codes = 60;
 /// Losses so short were not in the fit; most of what flashes is, the more the shorter. By hand.
-constexpr float if_short = 6, per_shortness = 2;
+constexpr float if_short = 10, per_shortness = 2;
 /// What counts less from field to field, and how much likelier than even a piece is that speaks for others.
 constexpr double remembered = 0.98;
 constexpr float sure_log_odds = 2;
@@ -38,8 +38,7 @@ float quick_log_odds(const FlashEvidence& e) {
 }
 
 float log_odds(const FlashEvidence& e) {
-    return quick_log_odds(e) - per_alike * e.alike - per_body * e.body -
-           (e.on_motion >= 2 ? if_it_moves + per_more_on_motion * (e.on_motion - 2) : 0.0F);
+    return quick_log_odds(e) - per_alike * e.alike - per_body * e.body - per_on_motion * e.on_motion;
 }
 
 void FlashPrior::add(float log_odds) {

@@ -35,16 +35,31 @@ bool is_taken_to(const Sighting& seen, double samples_per_period, double rows_pe
     });
 }
 
-/// To how many of the fields one motion takes it, at most.
-int most_on_one_motion(const std::array<Sighting, 5>& fields) {
-    std::ptrdiff_t most = 0;
+/// Whether a motion has taken it out of the picture by then, where nothing can be seen of it.
+bool has_left(const FlashPiece& piece, const media::Plane& plane, int periods, double samples_per_period,
+              double rows_per_period) {
+    const double right = samples_per_period * periods, down = rows_per_period * periods;
+    return piece.first + right < 0 || piece.end + right > plane.width || piece.y + down < 0 ||
+           piece.y + down >= plane.height;
+}
+
+/// To how many of the fields one motion takes it, at most. Those where it is out of the picture count too, if two
+/// others show it.
+int most_on_one_motion(const std::array<Sighting, 5>& fields, const FlashPiece& piece, const media::Plane& plane) {
+    int most = 0;
     for (const Sighting& first : fields)
-        for (const LikePlace& p : *first.places)
-            most = std::max(most, std::ranges::count_if(fields, [&](const Sighting& other) {
-                                return is_taken_to(other, static_cast<double>(p.samples) / first.periods,
-                                                   static_cast<double>(p.rows) / first.periods);
-                            }));
-    return static_cast<int>(most);
+        for (const LikePlace& p : *first.places) {
+            const double right = static_cast<double>(p.samples) / first.periods,
+                         down = static_cast<double>(p.rows) / first.periods;
+            int seen = 0, gone = 0;
+            for (const Sighting& other : fields)
+                if (is_taken_to(other, right, down))
+                    ++seen;
+                else if (has_left(piece, plane, other.periods, right, down))
+                    ++gone;
+            most = std::max(most, seen >= 2 ? seen + gone : seen);
+        }
+    return most;
 }
 
 }  // namespace
@@ -66,7 +81,7 @@ int FlashSearch::seen_on_one_motion(const FlashPiece& piece) const {
     for (const std::array<int, 5>& periods : {std::array{-2, -1, 1, 2, 3}, std::array{-2, -3, -1, 2, 1}}) {
         std::array<Sighting, 5> fields{};
         for (std::size_t i = 0; i < fields.size(); ++i) fields[i] = {&places[i], periods[i]};
-        most = std::max(most, most_on_one_motion(fields));
+        most = std::max(most, most_on_one_motion(fields, piece, now_->frame.planes[0]));
     }
     return most;
 }

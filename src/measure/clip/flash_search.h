@@ -17,12 +17,13 @@ namespace guardband::measure {
 ///
 /// Method: a piece of a line, one field high or a few lines, that is brighter (or darker) than the same place in the
 /// frame before, in the frame after, in the lines of the other field on either side, and in the nearest whole lines
-/// of its own field above and below. Segments of 16 samples propose it; its ends are then found sample by sample where
-/// the sum over a threshold of half its height is largest. It must be even along its length, near an end of the range
-/// from black to white, and stand out from each of the six. What else tells a loss from a thing before the camera is
-/// weighed (`FlashEvidence`): its ends are sharp, nothing ends there in the rows beside, no other field has its like or
-/// a line that it may be a piece of. How much likelier a loss it must be depends on how much lately flashed that was
-/// all but one (`FlashPrior`).
+/// of its own field above and below. Segments of 16 samples propose it; where the sum over a threshold of half its
+/// height is largest along the line its level is taken, and its ends are where that level ends: what lies behind may be
+/// as bright in places. It must be even along its length, near an end of the range from black to white, and stand out
+/// from each of the six. What else tells a loss from a thing before the camera is weighed (`FlashEvidence`): beyond its
+/// ends the picture is as around, nothing ends there in the rows beside, no motion takes its like through the five
+/// fields around, and no line that it may be a piece of lies there. How much likelier a loss it must be depends on how
+/// much lately flashed that was all but one (`FlashPrior`).
 class FlashSearch {
 public:
     explicit FlashSearch(const LumaRange& range);
