@@ -227,8 +227,7 @@ FlashEvidence FlashSearch::quick_evidence(const Piece& p) const {
     const auto by_edge = [](int samples) { return std::max(0.0F, 1 - static_cast<float>(samples) / entering_samples); };
     e.unseen = by_edge(p.first) + by_edge(now.width() - p.end) +
                (p.y < 2 * p.above || p.y + 2 * p.below >= now.height() ? 1.0F : 0.0F) +
-               (before_ == nullptr || after_ == nullptr ? 1.0F : 0.0F) +
-               (now_->coded ? 2.0F : 0.0F);  // a codec changes outlines of what moves from field to field
+               (before_ == nullptr || after_ == nullptr ? 1.0F : 0.0F);
     return e;
 }
 
