@@ -185,14 +185,14 @@ TEST(FieldOffset, WhatIsTakenForGrantedIsSaid) {
 TEST(FieldOffset, OutlinesThatSlantAreNone) {
     GUARDBAND_NEEDS_FFMPEG();
     const std::string slants =
-        "-f lavfi -i \"nullsrc=s=1120x840:r=50,format=gray,geq=lum='128+50*sin(0.03*X+6*sin(0.011*Y))+40*sin(0.05*Y+"
+        "-f lavfi -i \"nullsrc=s=1600x1400:r=50,format=gray,geq=lum='128+50*sin(0.03*X+6*sin(0.011*Y))+40*sin(0.05*Y+"
         "7*sin(0.013*X))+25*sin(0.11*X+0.06*Y*sin(X/300))',trim=end_frame=1,loop=loop=40:size=1,setpts=N/50/TB,"
         "format=yuv422p,";
     for (const std::string pan : {"100+3*n:200+n", "300-4*n:200-n"})
         for (const bool woven : {false, true}) {
             const ClipReport report = measured_of_ffmpeg(
-                slants + "crop=800:576:" + pan + ":exact=1,scale=400:288:flags=area,noise=alls=4:allf=t+u," +
-                (woven ? "tinterlace=mode=interleave_top" : "fps=25") + "\" -frames:v 18 -c:v ffv1");
+                slants + "crop=1440:1152:" + pan + ":exact=1,scale=720:576:flags=area,noise=alls=4:allf=t+u," +
+                (woven ? "tinterlace=mode=interleave_top" : "fps=25") + "\" -frames:v 16 -c:v ffv1");
             EXPECT_EQ(text_of(report, "scan"), woven ? "interlaced" : "progressive") << pan;
             EXPECT_EQ(text_of(report, "field_order"), woven ? "top first" : "not known") << pan;
         }

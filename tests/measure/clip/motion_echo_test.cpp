@@ -64,7 +64,7 @@ class MixedMoments : public testing::TestWithParam<Case> {
 protected:
     static testsignal::Recipe scene(testsignal::Scan scan) {
         const Case& c = GetParam();
-        testsignal::Recipe recipe = small_clip(c.motion_px, c.snr_db, 0.52);
+        testsignal::Recipe recipe = small_clip(c.motion_px, c.snr_db, 0.7);
         recipe.scan = scan, recipe.bit_depth = c.bit_depth, recipe.picture.direction_deg = c.direction_deg;
         if (scan == testsignal::Scan::Progressive) recipe.picture.motion_px *= 2;
         return recipe;
@@ -119,9 +119,9 @@ TEST(MotionEcho, FindsTheShareOfAnEcho) {
 
 /// FFmpeg's fractal, seen through the aperture of a camera that covers two lines, panned by `step` samples a field.
 std::string panned(int step, const std::string& filter) {
-    return "-f lavfi -i \"mandelbrot=s=1100x288:r=50:maxiter=200:start_scale=0.02,trim=end_frame=1,loop=loop=50:size=1,"
+    return "-f lavfi -i \"mandelbrot=s=1100x288:r=50:maxiter=200:start_scale=0.02,trim=end_frame=1,loop=loop=80:size=1,"
            "setpts=N/50/TB,format=yuv422p,gblur=sigma=0.01:sigmaV=0.8,crop=400:288:" +
-           std::to_string(step) + "*n:0:exact=1," + filter + "\" -frames:v 20 -c:v ffv1";
+           std::to_string(step) + "*n:0:exact=1," + filter + "\" -frames:v 34 -c:v ffv1";
 }
 
 struct Source {
