@@ -73,7 +73,7 @@ bool has_order(const WeaveSums& s) {
 bool shows_one_moment(const WeaveSums& s, const WeaveSums& around) {
     const bool moves = std::min(s.mean_growth(), around.mean_growth()) >= least_growth || s.mean_share() >= plain_share;
     return moves && s.significance() >= significant && s.motion >= least_effect * s.frames &&
-           std::abs(s.ratio()) + s.ratio_error() <= progressive_below && !has_order(s);
+           std::abs(s.ratio()) + s.ratio_error() <= progressive_below;
 }
 
 double share(std::int64_t part, std::int64_t all) { return static_cast<double>(part) / static_cast<double>(all); }
@@ -229,7 +229,7 @@ void Interlace::decide(std::size_t which) {
     WeaveSums around;
     for (const Waiting& one : window_) around += one.sums;
     if (is_cut(which) || around.mean_growth() <= 0 || vote(frame.sums, around)) return;
-    votes_.hidden += has_order(frame.sums) && frame.sums.significance() >= significant ? 1 : 0;
+    votes_.hidden += is_lossy_ && has_order(frame.sums) && frame.sums.significance() >= significant ? 1 : 0;
     WeaveSums& sum = gathered_[static_cast<std::size_t>(frame.index) % gathered_.size()];
     sum += frame.sums;
     if (vote(sum, around) || sum.frames >= most_gathered) sum = {};
@@ -238,7 +238,7 @@ void Interlace::decide(std::size_t which) {
 bool Interlace::vote(const WeaveSums& sums, const WeaveSums& around) {
     if (shows_two_moments(sums))
         (sums.order > 0 ? votes_.top_first : votes_.bottom_first) += sums.frames;
-    else if (shows_one_moment(sums, around))
+    else if (shows_one_moment(sums, around) && !(is_lossy_ && has_order(sums)))
         votes_.progressive += sums.frames;
     else
         return false;

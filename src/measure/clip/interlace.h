@@ -40,7 +40,7 @@ struct WeaveVotes {
 /// without.
 class Interlace final : public ClipMeasurement, public InterlaceEvidence {
 public:
-    explicit Interlace(const ClipContext&) {}
+    explicit Interlace(const ClipContext& context) : is_lossy_(context.info.is_lossy) {}
     void see(const media::Frame& frame, const FrameFeatures& features) override;
     void finish(quantity::Figures& figures, std::vector<quantity::Event>& events) override;
 
@@ -62,6 +62,7 @@ private:
     bool is_cut(std::size_t which) const;
     bool vote(const WeaveSums& sums, const WeaveSums& around);
 
+    bool is_lossy_;  ///< then noise may hide an order that is there
     WeaveSummer summer_;
     FieldOffset offset_;
     std::deque<Waiting> window_;

@@ -23,6 +23,7 @@ struct Verdict {
 Verdict measure(const std::string& path) {
     support::MadeContext made;
     const auto clip = media::open_clip(path);
+    made.info = clip->info();
     FeatureExtractor extractor(clip->info().picture);
     Interlace interlace(made.context);
     while (const auto frame = clip->next()) interlace.see(*frame, extractor.extract(*frame));
