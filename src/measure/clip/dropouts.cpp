@@ -87,7 +87,7 @@ void Dropouts::search(const LossFrame* before, const LossFrame& now, const LossF
         if (before != nullptr && now.repeats[p]) continue;  // what is in a copy has been found in its model
         losses_.clear();
         const LossFrame* later = after != nullptr && after->repeats[p] ? nullptr : after;
-        flashes_.find(before, now, later, parity, losses_);
+        flashes_.find(before, now, later, parity, after == nullptr, losses_);
         copied_.clear();
         if (const LossFrame* other = before != nullptr ? before : later) copies_.find(now, *other, parity, copied_);
         for (const Loss& loss : copied_)

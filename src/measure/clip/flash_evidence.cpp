@@ -24,9 +24,13 @@ constexpr float per_unseen = 1.9F;  ///< for each neighbour that is missing
 constexpr float per_lowness = 3.9F, full_height_codes = 60;
 /// Losses so short were not in the fit; most of what flashes is, the more the shorter. By hand.
 constexpr float if_short = 10, per_shortness = 2;
+constexpr float if_in_blocks = 2.5F;  ///< by hand
 /// What counts less from field to field, and how much likelier than even a piece is that speaks for others.
 constexpr double remembered = 0.98;
 constexpr float sure_log_odds = 2;
+/// What shows first in a clip's last frame may be anything that came to stay, however well it looks: believed by so
+/// much the less, for each factor of e by which losses are rarer than one a field. By hand.
+constexpr float per_rarity = 2;
 
 }  // namespace
 
@@ -34,7 +38,8 @@ float quick_log_odds(const FlashEvidence& e) {
     const float lowness = std::max(0.0F, std::log(full_height_codes / std::max(e.height, 2.0F)));
     return at_best - per_other * e.other - per_own * e.own - per_time * e.time - per_ends * e.ends -
            per_unexplained * e.unexplained - per_undecided * e.undecided - per_edge * e.edges - per_beside * e.beside -
-           per_unseen * e.unseen - per_lowness * lowness - (e.is_short ? if_short + per_shortness * e.shortness : 0.0F);
+           per_unseen * e.unseen - per_lowness * lowness -
+           (e.is_short ? if_short + per_shortness * e.shortness : 0.0F) - (e.in_blocks ? if_in_blocks : 0.0F);
 }
 
 float log_odds(const FlashEvidence& e) {
@@ -51,6 +56,11 @@ float FlashPrior::close_field() {
     const auto needed = static_cast<float>(std::max(0.0, std::log((misses_ + 1) / (hits_ + 1))));
     misses_ *= remembered, hits_ *= remembered, new_misses_ = 0, new_hits_ = 0;
     return needed;
+}
+
+float FlashPrior::needed_in_last_frame() const {
+    const double in_a_field = (hits_ + 1) * (1 - remembered);
+    return -per_rarity * static_cast<float>(std::log(std::min(1.0, in_a_field)));
 }
 
 }  // namespace guardband::measure

@@ -21,8 +21,9 @@ struct FlashEvidence {
     float on_motion = 0;  ///< how many of the five fields around have its like where one motion takes it
     float unseen = 0;  ///< of what is beyond its ends, of lines beside and of frames, how many are missing, those near
                        ///< the edge of the picture in part
-    float shortness = 0;    ///< from 0 at 3.6 µs to 1 at 1.8 µs
-    bool is_short = false;  ///< below 3.85 µs
+    float shortness = 0;     ///< from 0 at 3.6 µs to 1 at 1.8 µs
+    bool is_short = false;   ///< below 3.85 µs
+    bool in_blocks = false;  ///< a codec went over small blocks, and may leave some of what moves in one field
 };
 
 // How the weights were got: all pieces that passed `FlashSearch`'s hard conditions were written out for the clean
@@ -30,7 +31,7 @@ struct FlashEvidence {
 // flashes and whip pans too (true where they meet a loss), both with one set of photographs at 40 dB. A logistic model
 // was fitted, a false piece counting as three, short ones left out. Then by hand: 0.5 off `at_best`, `per_other` raised
 // and one weight for each field on a motion, for what passes a camera faster than any scene of the bench; and what is
-// for short ones. What is claimed was measured on other photographs.
+// for short ones and for codecs. What is claimed was measured on other photographs.
 
 /// Logarithm of how much likelier this is if a loss made it, by what is cheap to know: all but `alike`, `body` and
 /// `on_motion`.
@@ -53,6 +54,8 @@ public:
     void add(float log_odds);
     /// Least logarithm of the odds with which a piece of this field is believed.
     float close_field();
+    /// How much more is needed where no frame follows: what then speaks for a loss is how often they come.
+    float needed_in_last_frame() const;
 
 private:
     double misses_ = 0, hits_ = 0;          ///< of the fields before, the older the less

@@ -209,6 +209,7 @@ FlashEvidence FlashSearch::quick_evidence(const Piece& p) const {
     const int length = p.end - p.first, least = least_loss(now.width());
     e.is_short = static_cast<float>(length) < short_losses * static_cast<float>(least);
     e.shortness = std::max(0.0F, 2 - static_cast<float>(length) / static_cast<float>(least));
+    e.in_blocks = now_->in_blocks;
     e.other = beyond(std::min(excess_over(p, now, p.y - 1), excess_over(p, now, p.y + 1)), noise_of_mean, most_share);
     e.own = beyond(std::min(excess_over(p, now, p.y - 2 * p.above), excess_over(p, now, p.y + 2 * p.below)),
                    noise_of_mean, most_share);
@@ -265,7 +266,7 @@ void FlashSearch::take_runs(int parity, std::vector<Loss>& out) {
             s = end;
         }
     for (const Candidate& candidate : candidates_) prior_.add(candidate.log_odds);
-    const float least = prior_.close_field();
+    const float least = prior_.close_field() + (is_last_ ? prior_.needed_in_last_frame() : 0);
     for (const auto& [loss, odds] : candidates_) {
         const bool known = !out.empty() && out.back().parity == parity && out.back().line == loss.line &&
                            out.back().kind == loss.kind && loss.first < out.back().end;
@@ -280,10 +281,10 @@ FlashSearch::FlashSearch(const LumaRange& range) {
     black_ = at(0), bright_from_ = at(bright_share), dark_to_ = at(dark_share);
 }
 
-void FlashSearch::find(const LossFrame* before, const LossFrame& now, const LossFrame* after, int parity,
+void FlashSearch::find(const LossFrame* before, const LossFrame& now, const LossFrame* after, int parity, bool is_last,
                        std::vector<Loss>& out) {
     if (before == nullptr && after == nullptr) return;
-    before_ = before, now_ = &now, after_ = after, parity_ = parity;
+    before_ = before, now_ = &now, after_ = after, parity_ = parity, is_last_ = is_last;
     const int per_code = 1 << (now.frame.format.bit_depth - 8);
     constexpr float noise_of_difference = 1.414F / 4;  // two segments of 16 samples
     const float codes = std::clamp(least_in_noises * noise_of_difference * now.noise, least_codes, most_codes);

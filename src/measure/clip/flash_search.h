@@ -30,7 +30,8 @@ public:
 
     /// @param before, after  null where the clip has none, or where they are copies
     /// @param parity         field that is searched
-    void find(const LossFrame* before, const LossFrame& now, const LossFrame* after, int parity,
+    /// @param is_last        whether the clip has no frame after this one
+    void find(const LossFrame* before, const LossFrame& now, const LossFrame* after, int parity, bool is_last,
               std::vector<Loss>& out);
 
 private:
@@ -101,6 +102,7 @@ private:
     float black_ = 0, bright_from_ = 0, dark_to_ = 0;  ///< 8-bit codes
     const LossFrame *before_ = nullptr, *now_ = nullptr, *after_ = nullptr;
     int parity_ = 0;           ///< of the field that is searched
+    bool is_last_ = false;     ///< whether its frame is the clip's last
     int threshold_ = 0;        ///< sum over a segment, codes of the clip's depth
     float scale_ = 1;          ///< from such sums to the mean in 8-bit codes
     Grid<std::int8_t> marks_;  ///< per line of the field and segment: sign of what sticks out
