@@ -22,9 +22,10 @@ namespace guardband::measure {
 /// are found at 40 dB S/N and 0.9 at 32 dB, where little else flashes; their ends are right to 0.3 µs. Where things
 /// like them flash two thirds are (sharp titles, a crowd at sport), in strobe light a third of the dark ones, but 0.97
 /// of those found are true everywhere. In DV bright ones are found as surely on pictures that move evenly, 0.91 of them
-/// in a zoom, a tenth among sharp titles. Can't see: what is as bright or dark as all around it, or neither bright nor
-/// dark; losses of more than six lines; held lines where a codec has thrown noise away. Can't tell: a bright or dark
-/// thing, thin, level and sharp at both ends, that is there for one field alone.
+/// in a zoom, two thirds where all is full of detail, a tenth among sharp titles. Can't see: what is as bright or dark
+/// as all around it, or neither bright nor dark; losses of more than six lines; held lines where a codec has thrown
+/// noise away; losses of which less than 2 µs lie within the picture. Can't tell: a bright or dark thing, thin, level
+/// and sharp at both ends, that is there for one field alone.
 class Dropouts final : public ClipMeasurement {
 public:
     explicit Dropouts(const ClipContext& context);
