@@ -30,7 +30,7 @@ constexpr double remembered = 0.98;
 constexpr float sure_log_odds = 2;
 /// What shows first in a clip's last frame may be anything that came to stay, however well it looks: believed by so
 /// much the less, for each factor of e by which losses are rarer than one a field. By hand.
-constexpr float per_rarity = 2;
+constexpr float per_rarity = 3;
 
 }  // namespace
 

@@ -239,18 +239,37 @@ TEST(Dropouts, AreNoLinesOfTheSameNoise) {
     for (const Event& e : m.events) ADD_FAILURE() << e.what << ", frame " << *e.frame << ", from " << *e.start_us;
 }
 
+// A level streak that nothing follows may be anything that came to stay. Among many that are lost it is one more; and
+// in the midst of a clip it is one by itself.
+TEST(Dropouts, AreNoneOfWhatComesInTheLastFrameUnlessManyAreLost) {
+    constexpr std::int64_t middle = 10, last = 19;
+    const auto streak_is_told = [](std::int64_t where, bool lossy) {
+        std::vector<testsignal::Dropout> lost;
+        testsignal::Random random(3);
+        const Measured m = measured(low_scene(40, 61), [&](support::Planes& planes, std::int64_t frame) {
+            if (lossy) lose(planes, frame, lost);
+            for (int x = 300; frame == where && x < 420; ++x)
+                sample(planes, x, 40) = static_cast<std::uint16_t>(std::lround(960 + 8.8 * random.gaussian()));
+        });
+        return std::ranges::any_of(m.events, [=](const Event& e) { return e.frame == where && e.line == 20; });
+    };
+    EXPECT_FALSE(streak_is_told(last, false));
+    EXPECT_TRUE(streak_is_told(middle, false));
+    EXPECT_TRUE(streak_is_told(last, true));
+}
+
 // Clips that FFmpeg makes, interlaced: its test pattern with noise, a zoom into a fractal, cells that live and die.
 TEST(Dropouts, AreNoneInFfmpegsPatterns) {
     if (!support::has_ffmpeg()) GTEST_SKIP() << "the ffmpeg command is not installed";
     const support::TemporaryFolder folder;
     const auto table = table::load_table();
     int number = 0;
-    // Its filter `noise` gives neighbouring lines the same noise now and then, which are copies indeed; hence `geq`.
+    // Its filter `noise` gives a line the noise of a neighbour now and then, which isn't lost for that.
     for (const std::string source :
          {"testsrc2=s=360x288:r=50", "mandelbrot=s=360x288:r=50:end_pts=80", "smptebars=s=360x288:r=50"}) {
         const std::string clip = folder.file("pattern" + std::to_string(number++) + ".mkv");
         support::ffmpeg("-f lavfi -i '" + source +
-                        ",format=yuv422p,geq=lum=lum(X\\,Y)+9*(random(1)+random(2)-1):cb=cb(X\\,Y):cr=cr(X\\,Y),"
+                        ",format=yuv422p,noise=alls=8:allf=t,"
                         "tinterlace=mode=interleave_top' -t 1 -c:v ffv1 " +
                         clip);
         const auto reader = media::open_clip(clip);
