@@ -81,7 +81,7 @@ bool noise_is_in_blocks(const FrameFeatures& features, int bit_depth, float nois
     std::size_t found = 0;
     for (int y = 2; y < change.height; ++y)
         for (int s = 0; s < change.width; ++s)
-            if (change.at(s, y) - least < small - least && !is_small(s - 1, y) && !is_small(s + 1, y))
+            if (change.at(s, y) >= least && is_small(s, y) && !is_small(s - 1, y) && !is_small(s + 1, y))
                 found += is_low(s, y - 2) || is_low(s, y + 2) ? 1 : 0;
     return static_cast<double>(found) > most_small_alone * static_cast<double>(change.cells.size());
 }
