@@ -1,21 +1,27 @@
 #pragma once
 
+#include <optional>
+
 #include "measure/clip/mean_square.h"
 #include "media/clip.h"
+#include "table/table.h"
 
 namespace guardband::measure {
 
-/// What is to be said of an RMS of displacements beyond its scatter, in ns: by how much the method itself may be off, 1
-/// ns and 1 %, and what the file's codec took.
-///
-/// DV of 25 Mbit/s rounds what differs from line to line within a block of eight: 3 ns of 10 ns RMS or more, less of
-/// less, at 34 to 46 dB and rises of 140 to 300 ns alike, measured on what FFmpeg's encoder makes. That is added, with
-/// an uncertainty of 1.2 ns, and 1.5 ns of its rounding; what goes on smoothly from line to line keeps its size. What
-/// other encoders and other lossy codecs take isn't known.
-/// @param rough_ns  what of it has nothing in common from line to line, RMS
-Estimated beside_method_and_codec(const Estimated& found_ns, double rough_ns, const media::ClipInfo& info);
+/// What a lossy codec takes of displacement that has nothing in common from line to line, ns RMS, by the table.
+struct CodecLoss {
+    double taken_ns = 0, taken_error_ns = 0;  ///< of large displacements
+    double from_ns = 0;                       ///< the size from which on nearly all of that is taken, and less of less
+    double rounding_ns = 0;  ///< what its rounding errs by, which a line's two edges may have in common
+};
 
-/// Whether the codec's part is known, so that something has been added.
-bool codec_takes_known_part(const media::ClipInfo& info);
+/// Nothing if the file's codec takes nothing, or if the table doesn't know what. What goes on smoothly from line to
+/// line keeps its size in any case.
+std::optional<CodecLoss> known_codec_loss(const media::ClipInfo& info, const table::Table& table);
+
+/// An RMS of displacements, ns, with what is to be said of it beyond its scatter: by how much the method itself may be
+/// off, 1 ns and 1 %, and what the file's codec took.
+/// @param rough_ns  what of it has nothing in common from line to line, RMS
+Estimated beside_method_and_codec(const Estimated& found_ns, double rough_ns, const std::optional<CodecLoss>& loss);
 
 }  // namespace guardband::measure

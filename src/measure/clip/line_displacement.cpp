@@ -8,7 +8,6 @@
 #include <string>
 #include <utility>
 
-#include "measure/clip/codec_loss.h"
 #include "measure/clip/head_switch.h"
 #include "measure/clip/line_motion_figures.h"
 #include "measure/clip/luma_range.h"
@@ -79,14 +78,14 @@ quantity::Figure LineDisplacement::rms_figure(const std::optional<Estimated>& fo
                                               std::string reason) const {
     if (!found_px) return Figure::unknown(std::move(reason));
     const Estimated found = beside_method_and_codec({found_px->value * ns_per_px_, found_px->error * ns_per_px_},
-                                                    rough_px * ns_per_px_, context_.info);
+                                                    rough_px * ns_per_px_, codec_loss_);
     return Figure::measured(found.value, found.error, "ns");
 }
 
 quantity::Figure LineDisplacement::jitter_figure(const TimeBaseSums& sums) const {
     if (store_.has_edges()) {
         auto jitter = rms_figure(sums.jitter_px, sums.rough_px, too_few(store_));
-        if (jitter.is_known() && codec_takes_known_part(context_.info)) jitter.with_note(with_codec_part);
+        if (jitter.is_known() && codec_loss_) jitter.with_note(with_codec_part);
         return jitter;
     }
     auto jitter =
@@ -101,6 +100,7 @@ LineDisplacement::LineDisplacement(const ClipContext& context)
     : context_(context),
       usable_(context.info.picture.width >= least_width && context.info.picture.height >= least_height),
       ns_per_px_(nanoseconds_per_sample(context.info.picture, context.table)),
+      codec_loss_(known_codec_loss(context.info, context.table)),
       track_(context.info.picture, black_code(context.info.picture, context.table)),
       lost_(context) {}
 
@@ -132,7 +132,7 @@ void LineDisplacement::finish(quantity::Figures& figures, std::vector<quantity::
     const double lost = all > 0 ? 100 * static_cast<double>(sums.not_placed) / all : 0;
     auto rms =
         rms_figure(sums.rms_px, sums.rough_px, store_.has_edges() ? too_few(store_) : without_edges(sums, ns_per_px_));
-    const bool by_codec = codec_takes_known_part(context_.info);
+    const bool by_codec = codec_loss_.has_value();
     if (rms.is_known())
         rms.with_note(
             fmt::format("by the blanking at the picture's edges and the picture itself; {:.1f} % of the lines "

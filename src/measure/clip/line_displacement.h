@@ -1,5 +1,6 @@
 #pragma once
 
+#include "measure/clip/codec_loss.h"
 #include "measure/clip/displacement_series.h"
 #include "measure/clip/displacement_store.h"
 #include "measure/clip/displacement_track.h"
@@ -25,9 +26,9 @@ namespace guardband::measure {
 /// and a head switch are to be had, from moving or upright detail on both sides of the picture, and within the reason
 /// why there is no RMS, what changes from field to field within the fields.
 ///
-/// Can't tell: how far all lines together lie off; what a codec took, but for DV (`codec_loss.h`). Where one line in
-/// five is hit by dropouts, steady motions read up to 7 % low. A wander that is much larger than the blanking shows
-/// both edges of few lines only: it takes seconds until these are enough.
+/// Can't tell: how far all lines together lie off; what a codec took, but where the table knows (`CodecLoss`). Where
+/// one line in five is hit by dropouts, steady motions read up to 7 % low. A wander that is much larger than the
+/// blanking shows both edges of few lines only: it takes seconds until these are enough.
 class LineDisplacement final : public ClipMeasurement {
 public:
     explicit LineDisplacement(const ClipContext& context);
@@ -42,6 +43,7 @@ private:
     bool usable_;
     std::int64_t frames_ = 0;  ///< of the clip
     double ns_per_px_;
+    std::optional<CodecLoss> codec_loss_;
     DisplacementTrack track_;
     DisplacementStore store_;
     DisplacementSeries series_;
