@@ -7,6 +7,8 @@
 #include <limits>
 
 #include "dsp/robust.h"
+#include "measure/picture_gaps.h"
+#include "measure/repeat_evidence.h"
 
 namespace guardband::measure {
 namespace {
@@ -84,7 +86,8 @@ void VerticalJitter::take_all(const Track& track) {
 }
 
 VerticalJitter::VerticalJitter(const ClipContext& context)
-    : clock_(context.info.time_base),
+    : context_(context),
+      clock_(context.info.time_base),
       roll_finder_(round_rows(context)),
       height_rows_(std::max(1.0, context.info.picture.height / 2.0)) {}
 
@@ -106,6 +109,16 @@ bool VerticalJitter::is_within_a_roll(std::int64_t frame) const {
     return std::ranges::any_of(rolls_, [frame](const Rolling& r) {
         return r.frame - join_rolls <= frame && frame <= r.last_frame + join_rolls;
     });
+}
+
+bool VerticalJitter::is_beside_a_repeat_or_gap(std::int64_t frame) const {
+    constexpr std::int64_t fields_in_frame = 2;
+    const auto is_at = [frame](const PictureGap& gap) { return gap.frame == frame; };
+    const auto surrounds = [frame](const RepeatedStretch& stretch) {
+        return stretch.first / fields_in_frame <= frame && frame <= stretch.last / fields_in_frame + 1;
+    };
+    return std::ranges::any_of(context_.picture_gaps.gaps(), is_at) ||
+           std::ranges::any_of(context_.repeats.repeated_stretches(), surrounds);
 }
 
 void VerticalJitter::add_rolls(std::vector<quantity::Event>& events) const {
@@ -173,7 +186,9 @@ void VerticalJitter::finish(quantity::Figures& figures, std::vector<quantity::Ev
     add_rolls(events);
     note_jump();
     std::vector<Occurrence> jumps = jumps_.all();
-    std::erase_if(jumps, [this](const Occurrence& jump) { return is_within_a_roll(jump.frame); });
+    std::erase_if(jumps, [this](const Occurrence& jump) {
+        return is_within_a_roll(jump.frame) || is_beside_a_repeat_or_gap(jump.frame);
+    });
     for (std::size_t i = 0; i < std::min(jumps.size(), most_events); ++i) {
         quantity::Event event;
         event.kind = "vertical jump", event.severity = quantity::Severity::Warning;

@@ -28,8 +28,9 @@ namespace guardband::measure {
 ///
 /// Event `vertical jump`: the upper field lies by 4 frame lines or more, up to 24, elsewhere than the movement of the
 /// frames before lets expect, and nearly all of the picture that shows it does so: things that move on their own, and
-/// titles that come and go, leave the rest where it was; and a tilt that begins goes on. Event `vertical roll`: the
-/// picture rolls through the frame or jumps, and what leaves at one end comes in at the other; see `RollFinder`.
+/// titles that come and go, leave the rest where it was; and a tilt that begins goes on. Where a field repeats another
+/// or frames are missing, a tilt jumps, of which those events tell. Event `vertical roll`: the picture rolls through
+/// the frame or jumps, and what leaves at one end comes in at the other; see `RollFinder`.
 class VerticalJitter final : public ClipMeasurement {
 public:
     explicit VerticalJitter(const ClipContext& context);
@@ -74,10 +75,12 @@ private:
     void look_for_roll(const media::Frame& frame, double time_s, std::optional<double> moved);
     void add_rolls(std::vector<quantity::Event>& events) const;
     bool is_within_a_roll(std::int64_t frame) const;
+    bool is_beside_a_repeat_or_gap(std::int64_t frame) const;
     void note_jump();
     void look_for_jump(const media::Frame& frame, double time_s, double rows);
 
     std::array<Track, 2> tracks_;
+    const ClipContext& context_;
     FrameClock clock_;
     std::vector<double> last_shifts_;  ///< of the upper field, rows per frame
     std::optional<Jump> jump_;

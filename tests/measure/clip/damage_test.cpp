@@ -244,6 +244,17 @@ TEST(Slips, AGapAloneIsMissing) {
     EXPECT_THAT(events_of(measured(recipe), "missing"), ElementsAre("35+1"));
 }
 
+// Where a tilt stands still for a frame, or leaves one out, the picture jumps: that is told once.
+TEST(Slips, OfATiltAreNoJumps) {
+    Recipe recipe = damaged();
+    recipe.raster.width = 720, recipe.duration_s = 1.6;
+    recipe.picture.motion_px = 3, recipe.picture.direction_deg = 90;
+    recipe.faults.repeated_frames = {12}, recipe.faults.missing_frames = {30};
+    const ClipReport report = measured(recipe);
+    EXPECT_THAT(events_of(report, "repeated"), ElementsAre("12+2"));
+    EXPECT_THAT(events_of(report, "vertical jump"), IsEmpty());
+}
+
 // FFmpeg's pictures, held and blacked out by FFmpeg: black from frame 25 on, frame 48 held for 15 more.
 TEST(Damage, FfmpegsBlackAndHeldFramesAreTold) {
     GUARDBAND_NEEDS_FFMPEG();
