@@ -28,6 +28,9 @@ struct TimeBaseSums {
     /// Without edges: RMS of what changes from field to field, and the share of lines that it comes from.
     std::optional<Estimated> varying_px;
     double varying_share = 0;
+    /// Without edges: RMS, as a jitter has it, of the steps from line to line that stay for some frames, both fields'
+    /// lines above the head switch; outlines that slant all the same way are in it.
+    std::optional<double> lasting_px;
 };
 
 /// @param end  first line of the fields that no longer counts

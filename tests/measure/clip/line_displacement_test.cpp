@@ -277,6 +277,27 @@ TEST(LineDisplacement, WithoutBlankingTellsTheJitter) {
     }
 }
 
+// What stays from frame to frame is not in the figure, which says how large it would be with that: a bend at the top, a
+// sine near the frame rate. Nothing much on a clip without a fault.
+TEST(LineDisplacement, WithoutBlankingSaysWhatStays) {
+    for (const double flagging_ns : {0.0, -12000.0}) {
+        const auto m = measure_clip(displaced([flagging_ns](Recipe& r) {
+            r.blanking.reset();
+            r.seed = 71, r.picture.motion_px = 1.4;
+            r.time_base->flagging_ns = flagging_ns;
+            if (flagging_ns != 0) r.time_base->sine_ns = {1500}, r.time_base->sine_hz = {26.5};
+        }));
+        const double truth = m.truth.line_jitter_rms_ns;
+        EXPECT_LE(m.value("line_jitter_rms"), 5);
+        const std::string& note = m.figures.find("line_jitter_rms")->note();
+        const std::size_t at = note.find("it would be ");
+        ASSERT_NE(at, std::string::npos) << note;
+        double with_all_ns = 0;
+        ASSERT_EQ(std::sscanf(note.c_str() + at, "it would be %lf ns", &with_all_ns), 1) << note;
+        EXPECT_NEAR(with_all_ns, truth, 0.1 * truth + 10) << note;
+    }
+}
+
 TEST(LineDisplacement, WithoutBlankingFindsTheHeadSwitch) {
     const auto m = measure_clip(displaced([](Recipe& r) {
         r.blanking.reset();
