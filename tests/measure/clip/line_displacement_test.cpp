@@ -164,6 +164,20 @@ TEST(LineDisplacement, TakesNoLineByItselfForMoved) {
     EXPECT_NEAR(m.value("line_jitter_rms"), m.truth.line_jitter_rms_ns, 0.1 * m.truth.line_jitter_rms_ns);
 }
 
+// ... nor what a few lines of one field show once, 14 µs further in, while a slow wander of 4 µs hides the other edge:
+// 150 ns of jitter, were it some.
+TEST(LineDisplacement, TakesNothingForJitterThatOneEdgeShowsOnce) {
+    const auto m = measure_clip(displaced([](Recipe& r) {
+        r.raster.height = 486, r.raster.frame_rate = {30000, 1001}, r.raster.line_rate_hz = 15734.27;
+        r.field_order = testsignal::FieldOrder::BottomFirst;
+        r.blanking->left_px = 7, r.blanking->right_px = 10, r.blanking->rise_ns = 200;
+        r.picture.motion_px = 2.9, r.picture.luma_bandwidth_mhz = 3.0, r.seed = 7361;
+        r.time_base->sine_ns = {4000}, r.time_base->sine_hz = {2.3};
+        r.duration_s = 0.7;
+    }));
+    EXPECT_NEAR(m.value("line_jitter_rms"), m.truth.line_jitter_rms_ns, 3);
+}
+
 // Noise hides where a line belongs: one that is laid wrongly over the line above must not draw others along, whose
 // edges are in sight.
 TEST(LineDisplacement, NoWronglyLaidLineDrawsOthersAlong) {
