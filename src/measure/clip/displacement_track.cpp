@@ -110,7 +110,7 @@ void DisplacementTrack::add_changes(Field& field) {
     const PlacedLines& last = field.lines;
     before_.differences(changes_);
     changes_.means(motion_spread, changed_);
-    step_changes_.see(changes_, first_line, std::max(places_.size(), first_line + switch_zone) - switch_zone);
+    step_changes_.see(before_, changes_, first_line, std::max(places_.size(), first_line + switch_zone) - switch_zone);
     for (std::size_t i = 1; i < places_.size(); ++i) {
         if (changed_[i].weight <= 0) continue;
         const float value = last.place_px[i] - last.place_px[i - 1] + changed_[i].samples;

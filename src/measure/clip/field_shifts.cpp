@@ -11,9 +11,11 @@ void FieldShifts::begin(int cells, std::size_t lines) {
     cells_ = cells, lines_ = lines, stride_ = (lines + group - 1) / group * group;
     const std::size_t size = at(cells_);
     samples_.assign(size, 0), weights_.assign(size, 0);
+    left_.assign(lines, 0), slopes_.assign(lines, 0);
 }
 
 void FieldShifts::put(std::size_t line, const CellShifts& shifts) {
+    left_[line] = shifts.left, slopes_[line] = shifts.slopes;
     for (int c = 0; c < cells_; ++c) {
         samples_[at(c) + line] = shifts.samples[static_cast<std::size_t>(c)];
         weights_[at(c) + line] = shifts.weight[static_cast<std::size_t>(c)];

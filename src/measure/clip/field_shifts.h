@@ -27,6 +27,10 @@ public:
     /// @param first, end  cells that count
     void means(float systematic, std::vector<ShiftMean>& out, int first = 0, int end = std::numeric_limits<int>::max());
 
+    /// Of each line, the squares that its fits leave over, and its squared slopes, as `CellShifts` has them.
+    const std::vector<float>& left() const { return left_; }
+    const std::vector<float>& slopes() const { return slopes_; }
+
     int cells() const { return cells_; }
     std::size_t lines() const { return lines_; }
     /// Of all lines, those up to `padded_lines` included.
@@ -41,7 +45,7 @@ private:
     int cells_ = 0;
     std::size_t lines_ = 0, stride_ = 0;
     std::vector<float> samples_, weights_;
-    std::vector<float> mean_, mean_weight_;
+    std::vector<float> left_, slopes_, mean_, mean_weight_;
 };
 
 }  // namespace guardband::measure

@@ -5,6 +5,7 @@
 
 #include <fmt/format.h>
 
+#include <numbers>
 #include <string>
 #include <utility>
 
@@ -48,6 +49,20 @@ Figure figure(const std::optional<Estimated>& found, double ns_per_px, std::stri
                  : Figure::unknown(std::move(reason));
 }
 
+/// What jitter without edges may be wrong by beside its scatter, as `StepChanges` states its bias.
+constexpr double of_changes_ns = 1.5, share_of_changes = 0.04;
+
+/// What is, and what may not be, in the jitter without edges.
+std::string how_lines_change(double jitter_px, const std::optional<double>& lasting_px, double ns_per_px) {
+    const std::string how = "by how lines change from frame to frame: what is the same in all of them is not in it";
+    if (!lasting_px) return how;
+    // The median of five frames has so much of what is new in each of them.
+    constexpr double random_share = std::numbers::pi / 2 / 5;
+    const double lasting = std::max(0.0, *lasting_px * *lasting_px - random_share * jitter_px * jitter_px);
+    return fmt::format("{}; with that, and with outlines that slant, it would be {:.0f} ns", how,
+                       std::sqrt(lasting + jitter_px * jitter_px) * ns_per_px);
+}
+
 constexpr const char* with_codec_part = "up to 3 ns added for what DV takes of jitter";
 
 /// Below, a bend or a step is small enough to be a recorder's own.
@@ -88,12 +103,14 @@ quantity::Figure LineDisplacement::jitter_figure(const TimeBaseSums& sums) const
         if (jitter.is_known() && codec_loss_) jitter.with_note(with_codec_part);
         return jitter;
     }
-    auto jitter =
-        figure(track_.step_changes().jitter_px(), ns_per_px_,
-               "no blanking at the picture's edges, and too few lines that show the same from frame to frame");
-    if (jitter.is_known())
-        jitter.with_note("by how lines change from frame to frame: what is the same in all of them is not in it");
-    return jitter;
+    const auto found = track_.step_changes().jitter_px();
+    if (!found)
+        return Figure::unknown(
+            "no blanking at the picture's edges, and too few lines that show the same from frame to frame");
+    const double value_ns = found->value * ns_per_px_;
+    return Figure::measured(value_ns, std::hypot(found->error * ns_per_px_, of_changes_ns, share_of_changes * value_ns),
+                            "ns")
+        .with_note(how_lines_change(found->value, sums.lasting_px, ns_per_px_));
 }
 
 LineDisplacement::LineDisplacement(const ClipContext& context)

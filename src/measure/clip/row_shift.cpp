@@ -48,6 +48,7 @@ bool RowShifts::at(const FilteredRow& row, const FilteredRow& other, int shift, 
     const int count = cells_ - first - lost;
     out.cells = cells_;
     out.weight.fill(0);
+    out.left = out.slopes = 0;
     if (count < 1) return false;
     const auto skip = static_cast<std::ptrdiff_t>(first) * cell;
     const rows::RowPair rows{row.smooth.data() + skip, row.slope.data() + skip, other.smooth.data() + skip - shift,
@@ -55,6 +56,7 @@ bool RowShifts::at(const FilteredRow& row, const FilteredRow& other, int shift, 
     const rows::ShiftSums sums =
         kernels_.fit_cells(rows, count, static_cast<float>(shift), {least_slopes, rounding, alike},
                            out.samples.data() + first, out.weight.data() + first);
+    out.left = sums.left, out.slopes = sums.slopes;
     if (sums.slopes <= 0) return false;
     constexpr float scale = rows::slope_scale / rows::smooth_scale;
     offset_ = -scale * sums.products / sums.slopes;

@@ -25,6 +25,8 @@ struct CellShifts {
     int cells = 0;
     std::array<float, size> samples{};
     std::array<float, size> weight{};  ///< 1 / variance, as what the fit leaves over says; 0 where nothing is seen
+    /// Over all cells that are seen: squares that the fits leave over, and squared slopes; units of the filtered rows.
+    float left = 0, slopes = 0;
 };
 
 /// Finds by how much one row lies to the right of another.

@@ -1,11 +1,15 @@
 #include "measure/clip/time_base_sums.h"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
+#include <limits>
+#include <span>
 #include <vector>
 
 #include "dsp/robust.h"
 #include "measure/clip/flagging.h"
+#include "measure/clip/head_switch.h"
 
 namespace guardband::measure {
 namespace {
@@ -115,16 +119,48 @@ void add_places(const DisplacementStore& store, std::size_t end, TimeBaseSums& o
     add_peak(store, end, errors, out);
 }
 
+/// The steps that each line of a parity makes from the line above, as far as they are usual: a line that one edge alone
+/// places, and that steps by far more than it does in other fields, was placed by something else in the picture.
+class UsualSteps {
+public:
+    UsualSteps(const DisplacementStore& store, std::size_t parity) : middle_(store.lines(parity)), most_(middle_) {
+        std::vector<float> steps;
+        for (std::size_t line = 1; line < middle_.size(); ++line) {
+            steps.clear();
+            for (std::size_t i = 0; i < store.frames(); ++i)
+                if (const auto& field = store.frame(i)[parity]; line < field.size() && field[line].step_known())
+                    steps.push_back(field[line].place_px - field[line - 1].place_px);
+            most_[line] = std::numeric_limits<float>::infinity();
+            if (steps.size() < fewest) continue;
+            middle_[line] = static_cast<float>(dsp::median(std::span<const float>(steps)));
+            most_[line] = static_cast<float>(most_spreads * dsp::spread(std::span<const float>(steps)) + margin_px);
+        }
+    }
+
+    bool hold(std::size_t line, float step_px) const {
+        return line >= most_.size() || std::abs(step_px - middle_[line]) <= most_[line];
+    }
+
+private:
+    static constexpr std::size_t fewest = 8;
+    static constexpr double most_spreads = 8, margin_px = 3;
+
+    std::vector<float> middle_, most_;
+};
+
 /// Of a store with edges: steps of the edges' places, or of all evidence together.
 void add_jitter(const DisplacementStore& store, std::size_t end, TimeBaseSums& out) {
     constexpr double root_half = 0.70710678;
     TwiceOrOnce squares;
-    each_field(store, [&](const std::vector<StoredLine>& field, std::size_t stretch, std::size_t) {
+    const std::array usual{UsualSteps(store, 0), UsualSteps(store, 1)};
+    each_field(store, [&](const std::vector<StoredLine>& field, std::size_t stretch, std::size_t parity) {
         for (std::size_t i = first_line + 1; i < std::min(end, field.size()); ++i) {
             const StoredLine &line = field[i], &above = field[i - 1];
             if (!line.step_known()) continue;
+            const bool twice = line.has_pair() && above.has_pair();
+            if (!twice && !usual[parity].hold(i, line.place_px - above.place_px)) continue;
             ++out.steps;
-            if (line.has_pair() && above.has_pair())
+            if (twice)
                 squares.twice(stretch, i / group_lines, root_half * (px(line.left_px) - px(above.left_px)),
                               root_half * (px(line.right_px) - px(above.right_px)));
             else
@@ -183,12 +219,36 @@ void add_varying(const DisplacementStore& store, std::size_t end, TimeBaseSums& 
     out.varying_share = known / lines;
 }
 
+/// Medians over some frames, so that rows wrongly laid over each other don't count.
+void add_lasting(const DisplacementStore& store, std::size_t end, TimeBaseSums& out) {
+    constexpr std::size_t window = 5, fewest = 3, zone = switch_zone;
+    constexpr float most_variance = 0.04F;  // 15 ns
+    std::vector<float> steps;
+    double squares = 0, count = 0;
+    for (std::size_t first = 0; first + window <= store.frames(); first += window)
+        for (std::size_t parity = 0; parity < 2; ++parity) {
+            const std::size_t lines = store.lines(parity), last = std::min(end, lines - std::min(lines, zone));
+            for (std::size_t i = first_line + 1; i < last; ++i) {
+                steps.clear();
+                for (std::size_t frame = first; frame < first + window; ++frame)
+                    if (const auto& field = store.frame(frame)[parity];
+                        i < field.size() && field[i].step_variance < most_variance)
+                        steps.push_back(field[i].place_px - field[i - 1].place_px);
+                if (steps.size() < fewest) continue;
+                const double step = dsp::quantile_in_place(std::span<float>(steps), 0.5);
+                squares += step * step, ++count;
+            }
+        }
+    if (count >= fewest_lines) out.lasting_px = std::sqrt(squares / count / 2);
+}
+
 }  // namespace
 
 TimeBaseSums time_base_sums(const DisplacementStore& store, std::size_t end) {
     TimeBaseSums out;
     if (!store.has_edges()) {
         add_varying(store, end, out);
+        add_lasting(store, end, out);
         return out;
     }
     add_places(store, end, out);

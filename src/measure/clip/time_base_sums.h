@@ -13,6 +13,9 @@ namespace guardband::measure {
 ///
 /// Without edges only what changes from field to field is to be had (`LineWander`); the jitter is by `StepChanges`.
 ///
+/// For the jitter, a step that one edge alone shows counts if it is like those that the same line makes in other
+/// fields: within eight times their spread and three samples.
+///
 /// Bias: the noise of the measurement adds to mean squares; `TwiceOrOnce` says how that is avoided. Uncertainty: from
 /// the scatter of up to sixteen stretches of the clip. The peak is that of the better half of the measurements of each
 /// line, less what errors make it larger: as much as the RMS of these measurements is above that without errors, or as
@@ -28,6 +31,9 @@ struct TimeBaseSums {
     /// Without edges: RMS of what changes from field to field, and the share of lines that it comes from.
     std::optional<Estimated> varying_px;
     double varying_share = 0;
+    /// Without edges: RMS, as a jitter has it, of the steps from line to line that stay for some frames, both fields'
+    /// lines above the head switch; outlines that slant all the same way are in it.
+    std::optional<double> lasting_px;
 };
 
 /// @param end  first line of the fields that no longer counts

@@ -164,6 +164,20 @@ TEST(LineDisplacement, TakesNoLineByItselfForMoved) {
     EXPECT_NEAR(m.value("line_jitter_rms"), m.truth.line_jitter_rms_ns, 0.1 * m.truth.line_jitter_rms_ns);
 }
 
+// ... nor what a few lines of one field show once, 14 µs further in, while a slow wander of 4 µs hides the other edge:
+// 150 ns of jitter, were it some.
+TEST(LineDisplacement, TakesNothingForJitterThatOneEdgeShowsOnce) {
+    const auto m = measure_clip(displaced([](Recipe& r) {
+        r.raster.height = 486, r.raster.frame_rate = {30000, 1001}, r.raster.line_rate_hz = 15734.27;
+        r.field_order = testsignal::FieldOrder::BottomFirst;
+        r.blanking->left_px = 7, r.blanking->right_px = 10, r.blanking->rise_ns = 200;
+        r.picture.motion_px = 2.9, r.picture.luma_bandwidth_mhz = 3.0, r.seed = 7361;
+        r.time_base->sine_ns = {4000}, r.time_base->sine_hz = {2.3};
+        r.duration_s = 0.7;
+    }));
+    EXPECT_NEAR(m.value("line_jitter_rms"), m.truth.line_jitter_rms_ns, 3);
+}
+
 // Noise hides where a line belongs: one that is laid wrongly over the line above must not draw others along, whose
 // edges are in sight.
 TEST(LineDisplacement, NoWronglyLaidLineDrawsOthersAlong) {
@@ -274,6 +288,27 @@ TEST(LineDisplacement, WithoutBlankingTellsTheJitter) {
             EXPECT_FALSE(m.figures.find(id)->is_known()) << id;
             EXPECT_NE(m.figures.find(id)->reason().find("without blanking"), std::string::npos) << id;
         }
+    }
+}
+
+// What stays from frame to frame is not in the figure, which says how large it would be with that: a bend at the top, a
+// sine near the frame rate. Nothing much on a clip without a fault.
+TEST(LineDisplacement, WithoutBlankingSaysWhatStays) {
+    for (const double flagging_ns : {0.0, -12000.0}) {
+        const auto m = measure_clip(displaced([flagging_ns](Recipe& r) {
+            r.blanking.reset();
+            r.seed = 71, r.picture.motion_px = 1.4;
+            r.time_base->flagging_ns = flagging_ns;
+            if (flagging_ns != 0) r.time_base->sine_ns = {1500}, r.time_base->sine_hz = {26.5};
+        }));
+        const double truth = m.truth.line_jitter_rms_ns;
+        EXPECT_LE(m.value("line_jitter_rms"), 5);
+        const std::string& note = m.figures.find("line_jitter_rms")->note();
+        const std::size_t at = note.find("it would be ");
+        ASSERT_NE(at, std::string::npos) << note;
+        double with_all_ns = 0;
+        ASSERT_EQ(std::sscanf(note.c_str() + at, "it would be %lf ns", &with_all_ns), 1) << note;
+        EXPECT_NEAR(with_all_ns, truth, 0.1 * truth + 10) << note;
     }
 }
 

@@ -10,6 +10,7 @@
 
 #include <random>
 #include <string>
+#include <utility>
 
 #include "measure/clip/line_displacement.h"
 #include "support/clip_frames.h"
@@ -70,33 +71,39 @@ void PrintTo(const Case& c, std::ostream* out) { *out << c.name; }
 
 class StepChangesScenes : public testing::TestWithParam<Case> {};
 
-/// Interlaced frames of a scene, its lines displaced at random. @param noise_codes  RMS, 10 bits
-quantity::Figure jitter(Scene scene, double jitter_ns, double noise_codes) {
-    const Texture texture(4);
-    std::mt19937 random(11);
-    std::normal_distribution<double> normal;
+/// Of frames whose samples are given. @param code  of sample x of row y of a frame, 10 bits; asked row by row
+template <typename Code>
+quantity::Figure jitter_of(int columns, int frames, const Code& code) {
     support::MadeContext made;
-    made.info.picture = support::luma_format(width, height);
+    made.info.picture = support::luma_format(columns, height);
     LineDisplacement measurement(made.context);
     const FrameFeatures unused;
     support::Planes planes;
-    planes.luma.resize(static_cast<std::size_t>(width) * height);
-    for (int frame = 0; frame < 9; ++frame) {
-        for (int y = 0; y < height; ++y) {
-            const double moved_px = jitter_ns * normal(random) / ns_per_px;
-            for (int x = 0; x < width; ++x) {
-                const Point at = scene({x - moved_px - width / 2.0, y - height / 2.0}, 2 * frame + y % 2);
-                const double code = 480 + 20 * texture.at(at.x, at.y) + noise_codes * normal(random);
-                planes.luma[static_cast<std::size_t>(y * width + x)] =
-                    static_cast<std::uint16_t>(std::clamp(code, 4.0, 1019.0));
-            }
-        }
+    planes.luma.resize(static_cast<std::size_t>(columns) * height);
+    for (int frame = 0; frame < frames; ++frame) {
+        for (int y = 0; y < height; ++y)
+            for (int x = 0; x < columns; ++x)
+                planes.luma[static_cast<std::size_t>(y * columns + x)] =
+                    static_cast<std::uint16_t>(std::clamp(code(frame, y, x), 4.0, 1019.0));
         measurement.see(support::make_frame(made.info.picture, planes, frame), unused);
     }
     quantity::Figures figures;
     std::vector<quantity::Event> events;
     measurement.finish(figures, events);
     return *figures.find("line_jitter_rms");
+}
+
+/// Interlaced frames of a scene, its lines displaced at random. @param noise_codes  RMS, 10 bits
+quantity::Figure jitter(Scene scene, double jitter_ns, double noise_codes) {
+    const Texture texture(4);
+    std::mt19937 random(11);
+    std::normal_distribution<double> normal;
+    double moved_px = 0;
+    return jitter_of(width, 9, [&](int frame, int y, int x) {
+        if (x == 0) moved_px = jitter_ns * normal(random) / ns_per_px;
+        const Point at = scene({x - moved_px - width / 2.0, y - height / 2.0}, 2 * frame + y % 2);
+        return 480 + 20 * texture.at(at.x, at.y) + noise_codes * normal(random);
+    });
 }
 
 constexpr double snr_40_db = 8.76;  // codes of 10 bits
@@ -149,6 +156,51 @@ INSTANTIATE_TEST_SUITE_P(Scenes, StepChangesScenes,
                                          Case{"they slant and rest", slanting_at_rest}, Case{"zoomed", zoomed},
                                          Case{"turned", turned}, Case{"swayed", swayed},
                                          Case{"things before others", before_others}));
+
+/// Noise as programs make it that want to be quick: every row of every frame begins anywhere in one table.
+class TableNoise {
+public:
+    explicit TableNoise(double rms) : random_(5), table_(2048) {
+        std::normal_distribution<double> normal(0, rms);
+        for (double& one : table_) one = normal(random_);
+    }
+    double at(int x) {
+        if (x == 0) start_ = random_() % 1024;
+        return table_[(start_ + static_cast<std::size_t>(x)) % table_.size()];
+    }
+
+private:
+    std::mt19937 random_;
+    std::vector<double> table_;
+    std::size_t start_ = 0;
+};
+
+// Some rows then hold what another held, shifted by anything: jitter of 1 µs if they counted.
+TEST(StepChanges, TakesNoNoiseOfATableForJitter) {
+    for (const auto& [columns, stripes] : {std::pair(360, false), std::pair(720, false), std::pair(720, true)}) {
+        TableNoise noise(12);
+        const auto found = jitter_of(
+            columns, 40, [&](int, int y, int x) { return (stripes ? 200 + 40 * (y / 12 % 8) : 480) + noise.at(x); });
+        EXPECT_LE(found.number().value_or(0), 5) << columns << (stripes ? " stripes" : "");
+    }
+}
+
+// ... but a band of texture in such noise, one line in fifteen of a picture, tells its jitter.
+TEST(StepChanges, SeesTheJitterOfALittleTextureInNoise) {
+    const Texture texture(9);
+    std::mt19937 random(3);
+    std::normal_distribution<double> normal;
+    TableNoise noise(6);
+    constexpr double truth_ns = 50;
+    double moved_px = 0;
+    const auto found = jitter_of(width, 40, [&](int frame, int y, int x) {
+        if (x == 0) moved_px = truth_ns * normal(random) / ns_per_px;
+        const double band = y >= 90 && y < 104 ? 30 * texture.at(x - moved_px + 2.2 * frame, y / 4.0) : 0;
+        return 480 + band + noise.at(x);
+    });
+    ASSERT_TRUE(found.is_known()) << found.reason();
+    EXPECT_NEAR(*found.number(), truth_ns, 0.1 * truth_ns + *found.uncertainty());
+}
 
 }  // namespace
 }  // namespace guardband::measure
