@@ -47,7 +47,7 @@ public:
 
 private:
     struct Fit {
-        double all = 0, round = 0;  ///< correlation of all rows; of those that came round
+        double all = 0, stayed = 0, round = 0;  ///< correlation of all rows, of those in sight, of those come round
         int rows_round = 0;
     };
 
