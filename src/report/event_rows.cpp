@@ -7,6 +7,8 @@
 #include <map>
 #include <span>
 
+#include "report/event_runs.h"
+
 namespace guardband::report {
 namespace {
 
@@ -55,20 +57,43 @@ std::size_t end_of_dropouts(std::span<const Event> events, std::size_t first) {
     return last + 1;
 }
 
+/// Events of one kind, told together.
+EventRow row_of(std::span<const Event> events, const EventRun& run) {
+    const Event &first = events[run.members.front()], &last = events[run.members.back()];
+    EventRow row{first.time_s, first.frame, first.severity, first.what};
+    bool same = true;
+    for (const std::size_t i : run.members) {
+        row.severity = std::max(row.severity, events[i].severity);
+        same = same && events[i].what == first.what;
+    }
+    if (run.members.size() == 1) return row;
+    row.what += same ? "; the same" : "; the like";
+    if (run.every_frames)
+        row.what += fmt::format(" every {:.4g} frames{}, {} times in all", *run.every_frames, run.exact ? "" : " or so",
+                                run.members.size());
+    else
+        row.what += fmt::format(" {} times more", run.members.size() - 1);
+    row.what += last.frame ? fmt::format(", the last at frame {}", *last.frame)
+                           : fmt::format(", the last at {:.2f} s", last.time_s);
+    return row;
+}
+
 }  // namespace
 
 std::vector<EventRow> event_rows(const std::vector<Event>& events) {
     std::vector<EventRow> rows;
+    std::vector<Event> others;
     std::size_t dropouts_told_to = 0;
     for (std::size_t i = 0; i < events.size(); ++i) {
-        const Event& event = events[i];
-        if (!is_dropout(event)) {
-            rows.push_back({event.time_s, event.frame, event.severity, event.what});
+        if (!is_dropout(events[i])) {
+            others.push_back(events[i]);
         } else if (i >= dropouts_told_to) {
             dropouts_told_to = end_of_dropouts(events, i);
             rows.push_back(dropouts_row(events, i, dropouts_told_to));
         }
     }
+    for (const EventRun& run : event_runs(others)) rows.push_back(row_of(others, run));
+    std::ranges::stable_sort(rows, {}, &EventRow::time_s);
     return rows;
 }
 

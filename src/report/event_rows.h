@@ -17,7 +17,8 @@ struct EventRow {
     std::string what;
 };
 
-/// What happened, in the order of time; dropouts that go on, with pauses of 2 s at most, in one row.
+/// What happened, in the order of time; dropouts that go on, with pauses of 2 s at most, in one row, and so what else
+/// comes back again and again: see `event_runs`.
 std::vector<EventRow> event_rows(const std::vector<quantity::Event>& events);
 
 }  // namespace guardband::report

@@ -2,12 +2,15 @@
 
 #include <gmock/gmock.h>
 
+#include <algorithm>
+#include <cstdint>
 #include <nlohmann/json.hpp>
 #include <sstream>
 
 namespace guardband::report {
 namespace {
 
+using quantity::Event;
 using quantity::Figure;
 using testing::HasSubstr;
 
@@ -103,6 +106,48 @@ TEST(MeasurementText, TellsDropoutsThatGoOnTogether) {
     EXPECT_LT(text.find("42 dropouts"), text.find("1 frame is missing"));
     EXPECT_EQ(text.find("second\n"), std::string::npos);
     EXPECT_THAT(text, HasSubstr("--json lists each of them"));
+}
+
+Event gap_at(std::int64_t frame) {
+    Event event;
+    event.kind = "stamp gap", event.severity = quantity::Severity::Warning;
+    event.time_s = static_cast<double>(frame) / 25, event.frame = frame;
+    event.what = "room for 1 frame";
+    return event;
+}
+
+TEST(MeasurementText, TellsWhatComesBackEvenlyInOneRow) {
+    Measurement measurement = example();
+    measurement.events.clear();
+    for (std::int64_t i = 1; i <= 50; ++i) measurement.events.push_back(gap_at(25 * i));
+    measurement.events[7].what = "room for 2 frames";
+    const std::string text = measurement_text(measurement, titles);
+    EXPECT_THAT(text, HasSubstr("1.00 s  frame 25  warning  room for 1 frame; the like every 25 frames, 50 times in "
+                                "all, the last at frame 1250\n"));
+    EXPECT_EQ(text.find("frame 50"), std::string::npos);
+    EXPECT_EQ(nlohmann::json::parse(measurement_json(measurement))["events"].size(), 50U);
+}
+
+TEST(MeasurementText, TellsNearlyEvenOnesInOneRowAndOthersApart) {
+    Measurement measurement = example();
+    measurement.events.clear();
+    for (const std::int64_t frame : {3, 10, 30, 51, 70, 91, 110, 300}) measurement.events.push_back(gap_at(frame));
+    const std::string text = measurement_text(measurement, titles);
+    EXPECT_THAT(text, HasSubstr("frame 10  warning  room for 1 frame; the same every 20 frames or so, 6 times in all, "
+                                "the last at frame 110\n"));
+    EXPECT_THAT(text, HasSubstr("frame 3  warning  room for 1 frame\n"));
+    EXPECT_THAT(text, HasSubstr("frame 300  warning  room for 1 frame\n"));
+}
+
+TEST(MeasurementText, TellsTheFirstOfManyUnevenOnes) {
+    Measurement measurement = example();
+    measurement.events.clear();
+    for (std::int64_t i = 1; i <= 40; ++i) measurement.events.push_back(gap_at(i * i * (i % 2 + 1)));
+    std::ranges::sort(measurement.events, {}, &Event::time_s);
+    measurement.events.push_back({"missing", quantity::Severity::Fault, 200, 5000, {}, {}, {}, {}, {}, "another kind"});
+    const std::string text = measurement_text(measurement, titles);
+    EXPECT_THAT(text, HasSubstr("room for 1 frame; the same 35 times more, the last at frame 3042\n"));
+    EXPECT_THAT(text, HasSubstr("another kind\n"));
 }
 
 TEST(MeasurementJson, IsThatOfTheContract) {

@@ -27,6 +27,10 @@ constexpr double abruptly = 0.6, forgotten = 0.99;
 /// Of a picture that black could interrupt, at most so much is black itself: titles on black come and go by themselves.
 constexpr double most_black = 0.75;
 constexpr double longest_black_s = 5;
+/// Something moves in a frame if this share of its blocks changes by so many 8-bit codes, RMS; and in a stretch, if it
+/// does so in half of its frames.
+constexpr double moving_share = 0.005, moving_codes = 6;
+constexpr std::int64_t still_of_restless = 2;
 constexpr std::int64_t fewest_frames = 2;
 constexpr std::size_t capacity = 1000;
 
@@ -81,6 +85,20 @@ std::optional<DrawnPicture::Flat> DrawnPicture::flat_of(const media::Frame& fram
     return flat;
 }
 
+bool DrawnPicture::is_restless(const FrameFeatures& features) const {
+    if (!features.has_previous) return false;
+    const double least_code = moving_codes * code_;
+    const auto least =
+        static_cast<std::uint64_t>(FrameFeatures::segment * FrameFeatures::block_rows * least_code * least_code);
+    std::size_t blocks = 0, moving = 0;
+    for (const auto& change : features.change) {
+        blocks += change.cells.size();
+        moving +=
+            static_cast<std::size_t>(std::ranges::count_if(change.cells, [least](auto one) { return one >= least; }));
+    }
+    return static_cast<double>(moving) > moving_share * static_cast<double>(blocks);
+}
+
 void DrawnPicture::see(const media::Frame& frame, const FrameFeatures& features) {
     const double time_s = clock_.time_s(frame);
     const auto flat = flat_of(frame, features);
@@ -93,7 +111,9 @@ void DrawnPicture::see(const media::Frame& frame, const FrameFeatures& features)
         return;
     }
     if (stretch_ && stretch_->flat.colour != flat->colour) end_stretch(nullptr);
-    if (!stretch_) stretch_ = Stretch{frame.index, 0, time_s, time_s, *flat};
+    if (!stretch_) stretch_ = Stretch{frame.index, 0, 0, time_s, time_s, *flat};
+    // The first one's change is that from another picture.
+    stretch_->restless += stretch_->frames > 0 && is_restless(features) ? 1 : 0;
     ++stretch_->frames, stretch_->last_s = time_s;
     const Flat& first = stretch_->flat;
     if (std::abs(flat->level - first.level) > most_wander || std::abs(flat->cb - first.cb) > most_wander ||
@@ -108,7 +128,8 @@ void DrawnPicture::end_stretch(const Sketch* after) {
     const bool black = stretch_->flat.colour == Colour::Black;
     const bool brief = stretch_->last_s - stretch_->time_s <= longest_black_s;
     const bool counts = black ? stretch_->returns && brief : stretch_->frames >= fewest_frames;
-    if (counts && stretch_->steady && stretches_.size() < capacity) stretches_.push_back(*stretch_);
+    const bool restless = still_of_restless * stretch_->restless >= stretch_->frames;
+    if (counts && stretch_->steady && !restless && stretches_.size() < capacity) stretches_.push_back(*stretch_);
     stretch_.reset();
 }
 

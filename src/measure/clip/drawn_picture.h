@@ -16,9 +16,11 @@ namespace guardband::measure {
 /// Method: nine in ten of the samples lie within 3 codes of 8 bits, and stay where they are. Grey and coloured frames
 /// of at least two on end count by themselves. Black counts where the picture before comes back after it, within 5 s: a
 /// programme that cuts or fades to black goes on with another picture or gently; and where that picture is not black
-/// itself in most places, as titles are. White never counts.
+/// itself in most places, as titles are. White never counts. Nor does what something moves across all the time, as
+/// titles that roll or crawl over a plain ground; a counter that changes now and then stands in a player's picture.
 ///
-/// Can't tell: a flat coloured card that the programme shows; black that ends in another picture.
+/// Can't tell: a flat coloured card that the programme shows and on which nothing moves; black that ends in another
+/// picture.
 class DrawnPicture final : public ClipMeasurement {
 public:
     explicit DrawnPicture(const ClipContext& context);
@@ -32,7 +34,7 @@ private:
         double level, cb, cr;  ///< 8-bit codes
     };
     struct Stretch {
-        std::int64_t frame = 0, frames = 0;
+        std::int64_t frame = 0, frames = 0, restless = 0;  ///< of them: something moves
         double time_s = 0, last_s = 0;
         Flat flat{};
         bool steady = true;    ///< level and colour stay
@@ -42,6 +44,7 @@ private:
     using Sketch = std::vector<float>;
 
     std::optional<Flat> flat_of(const media::Frame& frame, const FrameFeatures& features) const;
+    bool is_restless(const FrameFeatures& features) const;
     void end_stretch(const Sketch* after);
 
     FrameClock clock_;

@@ -33,14 +33,15 @@ struct QuietLevel {
 /// that turns round shows the same dip, but its change grows with the square of the time from the turn; and a flash has
 /// neighbours that don't move. So fields further out must move too, and not ever more; and what is left in the run must
 /// be noise, not a part of the motion around it; and a field after it lies one step from the one before it, not the way
-/// of both. Noise is as good as motion here: it never pauses, except in an exact copy. Bands of noise across the
-/// picture say nothing either way.
+/// of both. Where steps are so large that all of the picture changes as much as it can, none of that tells; so hardly a
+/// block that moves around the run may do so in it. Noise is as good as motion here: it never pauses, except in an
+/// exact copy. Bands of noise across the picture say nothing either way.
 ///
 /// Exact copies that are longer, or have no neighbours, are kept as `freezes` for the user to judge.
 class RepeatFinder {
 public:
-    /// @param parity  whose fields this finder sees
-    explicit RepeatFinder(Parity parity) : parity_(static_cast<std::size_t>(parity)) {}
+    /// @param parity  whose fields this finder sees   @param is_lossy  the codec adds noise where there is detail
+    RepeatFinder(Parity parity, bool is_lossy) : parity_(static_cast<std::size_t>(parity)), is_lossy_(is_lossy) {}
 
     /// Shows the next frame.
     void add(const FrameFeatures& features, std::int64_t frame, double time_s);
@@ -92,6 +93,7 @@ private:
     void note_quiet(const FrameFeatures& features, const Change& change);
     void decide(std::int64_t position);
     std::int64_t run_length(std::int64_t position, const Demand& demand);
+    bool still_moves(std::int64_t before, std::int64_t beside, std::int64_t after, float level) const;
     bool goes_on_slowly(std::int64_t before, std::int64_t beside);
     bool is_one_step(std::int64_t position, std::int64_t step) const;
     bool extends(std::int64_t position, std::int64_t length);
@@ -103,6 +105,7 @@ private:
     bool catches_up(std::int64_t after) const;
 
     std::size_t parity_;
+    bool is_lossy_;
     std::vector<Change> ring_{ring_size};
     std::int64_t added_ = 0, decided_ = 0;  ///< positions: changes seen and judged
     Demand demand_{};

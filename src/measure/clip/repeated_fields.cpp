@@ -101,7 +101,8 @@ quantity::Event event_of(const RepeatedStretch& stretch, quantity::Severity seve
 RepeatedFields::RepeatedFields(const ClipContext& context)
     : context_(context),
       clock_(context.info.time_base),
-      code_(luma_range(context.info.picture, context.table).per_8_bit_code) {
+      code_(luma_range(context.info.picture, context.table).per_8_bit_code),
+      finders_{RepeatFinder(Parity::Top, context.info.is_lossy), RepeatFinder(Parity::Bottom, context.info.is_lossy)} {
     flat_.reserve(most_flat);
 }
 

@@ -50,7 +50,7 @@ private:
     FrameClock clock_;
     double code_;               ///< codes of the clip per code of 8 bits
     std::vector<Frames> flat_;  ///< bounded
-    std::array<RepeatFinder, 2> finders_{RepeatFinder(Parity::Top), RepeatFinder(Parity::Bottom)};
+    std::array<RepeatFinder, 2> finders_;
     std::vector<RepeatedStretch> stretches_;
     std::int64_t frames_ = 0;
 };

@@ -12,7 +12,7 @@ constexpr int least_rows = 8;  ///< that must have come round
 constexpr int most_fields = 25;
 constexpr double part_anew = 1.0 / 6;  ///< of the height
 /// Noise of 30 dB leaves 0.8 to 0.9 of the correlation of detailed pictures; other parts of a picture stay below 0.3.
-constexpr double least_fit = 0.75, least_round_fit = 0.6;
+constexpr double least_fit = 0.75, least_part_fit = 0.6;
 constexpr double least_gain = 0.25;  ///< over the fit of a picture that stands
 constexpr int near = 2;
 /// What came round must not fit so well so many rows elsewhere, over how it fits there.
@@ -44,7 +44,7 @@ struct Products {
 /// @param shift  downwards   @param round  rows after which the picture comes again   @param step  from one row that
 /// counts to the next
 RollFinder::Fit RollFinder::fit(const Coarse& before, int shift, int round, int step) const {
-    Products all, came_round;
+    Products all, stayed, came_round;
     Fit out;
     const int rows = this->rows();
     for (int y = 0; y < rows; y += step) {
@@ -53,10 +53,10 @@ RollFinder::Fit RollFinder::fit(const Coarse& before, int shift, int round, int 
         const float* now = now_.data() + static_cast<std::size_t>(y) * columns;
         const float* then = before.data() + static_cast<std::size_t>(from) * columns;
         all.add(now, then);
-        if (plain == from) continue;
-        came_round.add(now, then), out.rows_round += step;
+        (plain == from ? stayed : came_round).add(now, then);
+        out.rows_round += plain == from ? 0 : step;
     }
-    out.all = all.correlation(), out.round = came_round.correlation();
+    out.all = all.correlation(), out.stayed = stayed.correlation(), out.round = came_round.correlation();
     return out;
 }
 
@@ -94,7 +94,9 @@ std::optional<int> RollFinder::rolled(const Coarse& before, int from, int to) co
         if (round < rows) continue;
         for (int shift = std::max(from, -round / 2); shift <= std::min(to, round / 2); ++shift) {
             const Fit one = fit(before, shift, round, step);
-            if (one.rows_round < least_rows || one.round < least_round_fit || one.all < best) continue;
+            // Each by itself: by its other end alone, a plain movement would be taken for a roll the other way.
+            const bool both = one.stayed >= least_part_fit && one.round >= least_part_fit;
+            if (one.rows_round < least_rows || !both || one.all < best) continue;
             best = one.all, found = shift, found_round = round;
         }
     }

@@ -4,9 +4,11 @@
 
 #include <random>
 
+#include "measure/clip/drawn_picture.h"
 #include "measure/clip/noise_band.h"
 #include "measure/clip/slips.h"
 #include "measure/clip/whole_pass.h"
+#include "support/clip_frames.h"
 #include "support/made_context.h"
 
 namespace guardband::measure {
@@ -149,6 +151,36 @@ TEST(DrawnPicture, BlackGreyAndBlueAreTold) {
     EXPECT_THAT(events_of(report, "freeze"), IsEmpty());
     EXPECT_THAT(find_event(report, "drawn picture")->what, HasSubstr("black"));
     EXPECT_EQ(find_event(report, "drawn picture")->severity, quantity::Severity::Fault);
+}
+
+// Light letters, as bars, on a plain blue ground without noise.
+media::Frame title(const media::PictureFormat& format, std::int64_t index, int moved_px) {
+    support::Planes planes;
+    for (int i = 0; i < format.width * format.height; ++i) {
+        const int y = i / format.width, x = i % format.width + moved_px;
+        planes.luma.push_back(y >= 60 && y < 84 && x % 16 < 5 ? 200 : 41);
+    }
+    planes.cb.assign(planes.luma.size() / 2, 200), planes.cr.assign(planes.luma.size() / 2, 110);
+    return support::make_frame(format, planes, index);
+}
+
+// A player's picture rests, but for a counter; titles crawl and roll over such a ground in what was drawn by others.
+TEST(DrawnPicture, TitlesThatMoveAreThoseOfTheProgramme) {
+    for (const int step_px : {0, 4}) {
+        support::MadeContext made;
+        made.info.picture = support::luma_format(360, 288, 8);
+        made.info.picture.has_chroma = true, made.info.picture.chroma_shift_x = 1;
+        DrawnPicture measurement(made.context);
+        FeatureExtractor extractor(made.info.picture);
+        for (int i = 0; i < 20; ++i) {
+            const media::Frame frame = title(made.info.picture, i, i * step_px);
+            measurement.see(frame, extractor.extract(frame));
+        }
+        quantity::Figures figures;
+        std::vector<quantity::Event> events;
+        measurement.finish(figures, events);
+        EXPECT_EQ(events.size(), step_px == 0 ? 1U : 0U);
+    }
 }
 
 TEST(ColourState, ALossWithinASceneIsTold) {

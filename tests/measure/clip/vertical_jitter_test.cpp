@@ -222,6 +222,24 @@ TEST(RollFinder, AFewRowsThatCameRoundAreNoRoll) {
     EXPECT_EQ(roll->rows, 40);
 }
 
+// Upper half full of detail, lower half flat, and the upper one comes to lie at the foot: as a roll the other way, half
+// of the picture would come round, and nothing would be seen of the rest.
+TEST(RollFinder, ACutToTheSameThingLowerDownIsNoRoll) {
+    constexpr std::size_t rows = 240, width = 8;
+    const auto picture = [](std::size_t detail_from, std::uint32_t noise_seed) {
+        std::vector<float> slopes(rows * width);
+        std::mt19937 detail(3), noise(noise_seed);
+        std::normal_distribution<float> strong(0, 20), weak(0, 0.5F);
+        for (float& slope : slopes) slope = weak(noise);
+        for (std::size_t i = 0; i < rows * width / 2; ++i) slopes[detail_from * width + i] += strong(detail);
+        return slopes;
+    };
+    for (const std::size_t lower : {80U, 115U, 120U}) {
+        RollFinder finder(0);
+        EXPECT_FALSE(finder.see(picture(lower, 1), picture(0, 2), width, std::nullopt)) << lower;
+    }
+}
+
 // Lines of letters, all alike, crawl up: each fits where the others were.
 TEST(VerticalJitter, ACrawlOfTitlesIsNoRoll) {
     Recipe r;
