@@ -52,6 +52,7 @@ constexpr KeyRule rules[] = {
     {Raster, "luma_blue", Number, "", 0, 1, optional, "blue's share in luma"},
     {Raster, "colour_zero", Count, "", 0, 255, optional, "no colour, 8-bit code"},
     {Raster, "colour_span", Count, "", 0, 255, optional, "colour difference, 8-bit codes"},
+    {Raster, "stored_sizes", Text, "", 0, 0, optional, "other stored sizes"},
     {Raster, "colour_bars", Text, "", 0, 0, optional, "colour bars in use"},
     {Raster, "bar_order", Text, "", 0, 0, optional, "bars from the left"},
     // Colour systems
