@@ -39,6 +39,7 @@ constexpr KeyRule rules[] = {
     // Digital rasters
     {Raster, "width", Count, "", 16, 8192, required, "samples per active line"},
     {Raster, "height", Count, "", 16, 8192, required, "digitised lines"},
+    {Raster, "height_with_blanking", Count, "", 16, 8192, optional, "lines with vertical blanking above"},
     {Raster, "sampling_rate", Number, "MHz", 1, 100, required, "luma sampling"},
     {Raster, "samples_per_line", Number, "", 100, 8192, required, "samples per total line"},
     {Raster, "first_sample", Count, "", 0, 8192, optional, "first sample of a line, after half of sync's fall"},

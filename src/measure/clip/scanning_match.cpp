@@ -10,15 +10,27 @@ constexpr double rate_tolerance = 0.01;
 
 bool close(double hz, const quantity::Rational& nominal) { return std::abs(hz / nominal.value() - 1) < rate_tolerance; }
 
+bool has_height(const table::Raster& raster, int height) {
+    return raster.height() == height || raster.height_with_blanking() == height;
+}
+
 }  // namespace
 
+int blanking_above(const table::Table& table, int height) {
+    for (const table::Raster& raster : table.rasters)
+        if (raster.height() == height) return 0;
+    for (const table::Raster& raster : table.rasters)
+        if (raster.height_with_blanking() == height) return height - raster.height();
+    return 0;
+}
+
 bool is_television_raster(const table::Table& table, int height) {
-    return std::ranges::any_of(table.rasters, [&](const table::Raster& raster) { return raster.height() == height; });
+    return std::ranges::any_of(table.rasters, [&](const table::Raster& raster) { return has_height(raster, height); });
 }
 
 ScanningMatch match_scanning(const table::Table& table, int height, double frame_rate_hz) {
     for (const table::Raster& raster : table.rasters) {
-        if (raster.height() != height) continue;
+        if (!has_height(raster, height)) continue;
         const table::Scanning* scanning = table.find_scanning(raster.scanning);
         if (scanning == nullptr) continue;
         if (close(frame_rate_hz, scanning->frame_rate())) return {scanning, false};
