@@ -76,10 +76,6 @@ Rational Scanning::line_rate() const { return exact_of(facts, "line_rate"); }
 
 int Raster::width() const { return count_of(facts, "width"); }
 int Raster::height() const { return count_of(facts, "height"); }
-std::optional<int> Raster::height_with_blanking() const {
-    if (facts.known("height_with_blanking") == nullptr) return std::nullopt;
-    return count_of(facts, "height_with_blanking");
-}
 int Raster::black_code() const { return count_of(facts, "black_code"); }
 int Raster::white_code() const { return count_of(facts, "white_code"); }
 

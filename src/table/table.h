@@ -36,11 +36,8 @@ struct Raster {
     std::string id, scanning;
     Facts facts;
 
-    int width() const;   ///< samples per active line
-    int height() const;  ///< digitised lines per frame
-    /// Lines that a capture holds which has some of the vertical blanking above the picture; nothing if that isn't
-    /// done.
-    std::optional<int> height_with_blanking() const;
+    int width() const;       ///< samples per active line
+    int height() const;      ///< digitised lines per frame
     int black_code() const;  ///< 8-bit code of black
     int white_code() const;  ///< 8-bit code of white
 };

@@ -10,17 +10,23 @@ constexpr double rate_tolerance = 0.01;
 
 bool close(double hz, const quantity::Rational& nominal) { return std::abs(hz / nominal.value() - 1) < rate_tolerance; }
 
-bool has_height(const table::Raster& raster, int height) {
-    return raster.height() == height || raster.height_with_blanking() == height;
+/// Whether captures of the raster with some of the vertical blanking above the picture are so high.
+bool has_with_blanking(const table::Raster& raster, int height) {
+    const table::Fact* fact = raster.facts.known("height_with_blanking");
+    return fact != nullptr && fact->value && *fact->value == height;
 }
 
 }  // namespace
+
+bool has_height(const table::Raster& raster, int height) {
+    return raster.height() == height || has_with_blanking(raster, height);
+}
 
 int blanking_above(const table::Table& table, int height) {
     for (const table::Raster& raster : table.rasters)
         if (raster.height() == height) return 0;
     for (const table::Raster& raster : table.rasters)
-        if (raster.height_with_blanking() == height) return height - raster.height();
+        if (has_with_blanking(raster, height)) return height - raster.height();
     return 0;
 }
 

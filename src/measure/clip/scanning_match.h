@@ -11,6 +11,9 @@ struct ScanningMatch {
     bool frame_per_field = false;               ///< each field was made a frame of its own
 };
 
+/// Whether captures in this raster have so many lines, with vertical blanking above the picture or without.
+bool has_height(const table::Raster& raster, int height);
+
 /// Lines of vertical blanking that a capture of this height holds above its picture, by the table's rasters; often 0.
 int blanking_above(const table::Table& table, int height);
 
