@@ -15,6 +15,7 @@
 #include "measure/clip/field_rate.h"
 #include "measure/clip/flicker.h"
 #include "measure/clip/frame_rate.h"
+#include "measure/clip/generation_signs.h"
 #include "measure/clip/interlace.h"
 #include "measure/clip/line_displacement.h"
 #include "measure/clip/luma_bandwidth.h"
@@ -73,6 +74,7 @@ const std::vector<ClipEntry>& entries() {
         {Group::Sharpness, {{"luma_bandwidth", "MHz", "bandwidth of luma"}}, make<LumaBandwidth>},
         {Group::Sharpness, {{"edge_overshoot", "%", "overshoot at edges"}}, make<EdgeOvershoot>},
         {Group::Sharpness, {{"chroma_delay", "ns", "colour late by"}, {"chroma_lower", "lines", "colour lower by"}}, make<ChromaDelay>},
+        {Group::Sharpness, {{"generation_signs", "", "signs of copying"}}, make<GenerationSigns>},
         {Group::Bars, {{"bars_luma_error", "%", "luma of the bars"}, {"bars_chroma_gain", "dB", "gain of their colour"}, {"bars_chroma_phase", "deg", "turn of their colour"}}, make<ColourBars>},
         {Group::Bars, {{"multiburst_error", "dB", "multiburst"}, {"ramp_nonlinearity", "%", "bend of the ramp"}, {"pulse_bar_ratio", "%", "pulse to bar"}}, make<TestPictures>},
         {Group::Flicker, {{"flicker_frequency", "Hz", "flicker"}, {"flicker_depth", "share", "depth of the flicker"}, {"screen_rate", "Hz", "rate of the screen"}}, make<Flicker>},

@@ -39,6 +39,7 @@ constexpr KeyRule rules[] = {
     // Digital rasters
     {Raster, "width", Count, "", 16, 8192, required, "samples per active line"},
     {Raster, "height", Count, "", 16, 8192, required, "digitised lines"},
+    {Raster, "height_with_blanking", Count, "", 16, 8192, optional, "lines with vertical blanking above"},
     {Raster, "sampling_rate", Number, "MHz", 1, 100, required, "luma sampling"},
     {Raster, "samples_per_line", Number, "", 100, 8192, required, "samples per total line"},
     {Raster, "first_sample", Count, "", 0, 8192, optional, "first sample of a line, after half of sync's fall"},
@@ -52,6 +53,7 @@ constexpr KeyRule rules[] = {
     {Raster, "luma_blue", Number, "", 0, 1, optional, "blue's share in luma"},
     {Raster, "colour_zero", Count, "", 0, 255, optional, "no colour, 8-bit code"},
     {Raster, "colour_span", Count, "", 0, 255, optional, "colour difference, 8-bit codes"},
+    {Raster, "stored_sizes", Text, "", 0, 0, optional, "other stored sizes"},
     {Raster, "colour_bars", Text, "", 0, 0, optional, "colour bars in use"},
     {Raster, "bar_order", Text, "", 0, 0, optional, "bars from the left"},
     // Colour systems

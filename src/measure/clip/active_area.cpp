@@ -5,6 +5,7 @@
 #include <span>
 
 #include "dsp/robust.h"
+#include "measure/clip/scanning_match.h"
 
 namespace guardband::measure {
 namespace {
@@ -28,6 +29,7 @@ constexpr double hard_share = 0.8;
 /// Lines looked at one by one, how far in, and how many are kept.
 constexpr int line_interval = 10, search_px = 48;
 constexpr std::size_t most_crossings = 20'000, fewest_crossings = 30;
+constexpr int late_picture = 6;  ///< lines that it may begin later than it should
 constexpr float least_half = 10, near_px = 4;
 constexpr double alike_lines = 6;
 constexpr double bright_share = 0.9;  ///< of the time a place is no brighter than the brightness it is judged by
@@ -113,6 +115,7 @@ ActiveArea::ActiveArea(const ClipContext& context)
     : context_(context),
       range_(luma_range(context.info.picture, context.table)),
       black_(range_.to_8_bit(range_.black)),
+      blanking_(blanking_above(context.table, context.info.picture.height)),
       columns_(static_cast<std::size_t>(std::max(0, context.info.picture.width))),
       lines_{LevelCounts(static_cast<std::size_t>(std::max(0, context.info.picture.height))),
              LevelCounts(static_cast<std::size_t>(std::max(0, context.info.picture.height)))} {}
@@ -238,9 +241,19 @@ bool ActiveArea::line_is_lit(std::size_t line, double blanking, int half) const 
     return half == 2 ? lit(0) || lit(1) : lit(static_cast<std::size_t>(half));
 }
 
+/// Where the picture begins under vertical blanking, whose data lines may be as bright as it: up from some lines
+/// further down.
+std::optional<ActiveEdge> ActiveArea::edge_below_blanking() const {
+    std::size_t line = static_cast<std::size_t>(blanking_ + late_picture);
+    if (line >= lines_[0].places() || !line_is_lit(line, black_, 2)) return std::nullopt;
+    while (line > 0 && line_is_lit(line - 1, black_, 2)) --line;
+    return ActiveEdge{static_cast<double>(line), 0.3, false};
+}
+
 std::optional<ActiveEdge> ActiveArea::line_edge(bool bottom) const {
     const Ordered left(lines_[0], bottom), right(lines_[1], bottom);
     if (lines_[0].seen() == 0) return std::nullopt;
+    if (blanking_ > 0 && !bottom) return edge_below_blanking();
     const auto blank_left = blanking_level(left, 0, black_), blank_right = blanking_level(right, 0, black_);
     if (!blank_left || !blank_right) return ActiveEdge{0, 0.3, true};
     const double blanking = std::min(*blank_left, *blank_right);
@@ -266,7 +279,8 @@ void ActiveArea::finish(quantity::Figures& figures, std::vector<quantity::Event>
     if (columns_.seen() == 0) return all_unknown("no whole frame has been read");
     if (!is_lit()) return all_unknown("the whole clip is too dark to tell picture from blanking");
     std::array found{column_edge(false), column_edge(true), line_edge(false), line_edge(true)};
-    leave_out_lone(found, 0, context_.info.picture.width), leave_out_lone(found, 2, context_.info.picture.height);
+    leave_out_lone(found, 0, context_.info.picture.width);
+    if (blanking_ == 0) leave_out_lone(found, 2, context_.info.picture.height);
     for (std::size_t i = 0; i < found.size(); ++i) {
         const char* unit = i < 2 ? "pixels" : "lines";
         figures.add(ids[i], found[i] ? Figure::measured(found[i]->blank, found[i]->uncertainty, unit)

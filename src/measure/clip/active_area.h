@@ -34,13 +34,15 @@ private:
     bool is_lit() const;
     std::optional<ActiveEdge> refined(const ActiveEdge& coarse, bool right) const;
     std::optional<ActiveEdge> column_edge(bool right) const;
+    std::optional<ActiveEdge> edge_below_blanking() const;
     std::optional<ActiveEdge> line_edge(bool bottom) const;
     bool line_is_lit(std::size_t line, double blanking, int half) const;
     bool is_half_line(double line) const;
 
     const ClipContext& context_;
     LumaRange range_;
-    double black_;                                 ///< 8-bit code
+    double black_;  ///< 8-bit code
+    int blanking_;  ///< lines of vertical blanking that the raster holds above the picture
     std::array<std::vector<float>, 2> crossings_;  ///< of single lines, left and right: samples before the picture
     LevelCounts columns_;                          ///< by column, from the left
     std::array<LevelCounts, 2> lines_;             ///< by frame line, of its left and right half

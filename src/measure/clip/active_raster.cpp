@@ -2,6 +2,8 @@
 
 #include <fmt/format.h>
 
+#include "measure/clip/scanning_match.h"
+
 namespace guardband::measure {
 namespace {
 
@@ -48,11 +50,20 @@ std::string half_line_note(double top, const media::PictureFormat& picture, cons
     return fmt::format("the half line 23 stands {} line{} lower than it should", line, line == 1 ? "" : "s");
 }
 
+/// Vertical blanking that was captured above the picture.
+std::string blanking_note(const Edges& edges, const media::PictureFormat& picture, const table::Table& table) {
+    const int blanking = blanking_above(table, picture.height);
+    if (blanking == 0) return {};
+    return fmt::format("{:.0f} lines of vertical blanking were stored above the picture, as rasters of {} lines do",
+                       edges[2].blank, picture.height);
+}
+
 }  // namespace
 
 std::vector<std::string> raster_notes(const std::array<ActiveEdge, 4>& edges, bool is_half_line,
                                       const media::PictureFormat& picture, const table::Table& table) {
-    std::vector<std::string> notes{padding_note(edges, picture), shape_note(edges, picture, table),
+    std::vector<std::string> notes{blanking_note(edges, picture, table), padding_note(edges, picture),
+                                   shape_note(edges, picture, table),
                                    is_half_line ? half_line_note(edges[2].blank, picture, table) : std::string()};
     std::erase_if(notes, [](const std::string& note) { return note.empty(); });
     return notes;

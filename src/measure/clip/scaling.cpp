@@ -4,7 +4,9 @@
 
 #include <algorithm>
 #include <cmath>
+#include <iterator>
 #include <numeric>
+#include <sstream>
 
 #include "measure/interlace_evidence.h"
 
@@ -39,35 +41,89 @@ bool changes(std::span<const float> values) {
 
 std::size_t size(int n) { return static_cast<std::size_t>(std::max(0, n)); }
 
-/// What stood there before: one of the sizes that leave this trace, one that is in use if there is; the others are
-/// alternatives.
-Figure size_of(const ResamplingTrace& trace, int now, const std::vector<double>& in_use, const char* unit,
-               const char* how) {
-    std::vector<double> sizes{std::round(now * (1 - trace.cycles)), std::round(now * (1 + trace.cycles))};
-    if (trace.cycles > least_share) sizes.push_back(std::round(now * trace.cycles));
-    sizes.push_back(std::round(now * (2 - trace.cycles)));
-    const double uncertainty = std::max(0.5, now * trace.uncertainty);
-    const auto used = std::ranges::find_if(sizes, [&](double size) {
+/// Coherence as such, against its scatter, against that of other sizes.
+constexpr double least_coherence = 0.12, least_over_scatter = 4, least_over_other = 1.5;
+/// More than shrinking leaves, for a picture that was stretched; of whole frames, against that of fields.
+constexpr double least_over_shrunk = 0.15, least_of_fields = 0.6;
+
+struct Step {
+    double cycles = 0, uncertainty = 0;  ///< of the trace, per sample
+    StepCoherence::Reading coherence;
+
+    double best() const { return std::max(coherence.around_zero, coherence.around_half); }
+    bool is_around_half() const { return coherence.around_half >= coherence.around_zero; }
+    bool is_coherent() const {
+        const double other = std::min(coherence.around_zero, coherence.around_half);
+        return best() >= least_coherence && best() >= least_over_scatter * coherence.scatter &&
+               best() >= least_over_other * other && (is_around_half() || cycles > least_share);
+    }
+};
+
+double sinc(double x) { return x == 0 ? 1 : std::sin(std::acos(-1.0) * x) / (std::acos(-1.0) * x); }
+
+/// Most that shrinking leaves around a half: each new sample the nearest old one, which weakens the least.
+double coherence_of_shrunk(double cycles) {
+    const double aliased = std::pow(sinc(0.5), 2), direct = std::pow(sinc((1 - cycles) / (1 + cycles) / 2), 2);
+    return aliased / (aliased + direct);
+}
+
+/// Those that may have stood there before, for all that the pictures show.
+std::vector<double> sizes_of(const Step& step, int now) {
+    const double f = step.cycles;
+    if (!step.is_coherent()) return {};
+    if (!step.is_around_half()) return {std::round(now * f)};
+    if (step.coherence.around_half >= coherence_of_shrunk(f) + least_over_shrunk) return {std::round(now * (1 - f))};
+    return {std::round(now * (1 - f)), std::round(now * (1 + f)), std::round(now * (2 - f))};
+}
+
+/// What stood there before; among several the one that is in use, if it alone is; the others are alternatives.
+Figure size_of(const Step& step, int now, const std::vector<double>& in_use, const char* unit, const char* how) {
+    std::vector<double> sizes = sizes_of(step, now);
+    if (sizes.empty()) return Figure::unknown("a scaler left a trace, too weak to tell from which size");
+    const double uncertainty = std::max(0.5, now * step.uncertainty);
+    const auto is_used = [&](double size) {
         return std::ranges::any_of(in_use, [&](double one) { return std::abs(one - size) <= 2 * uncertainty; });
-    });
-    if (used != sizes.end()) std::rotate(sizes.begin(), used, used + 1);
+    };
+    if (sizes.size() > 1) {
+        if (std::ranges::count_if(sizes, is_used) != 1)
+            return Figure::unknown(fmt::format("a scaler left a trace: from {:.0f}, {:.0f} or {:.0f} {}", sizes[0],
+                                               sizes[1], sizes[2], unit));
+        std::ranges::partition(sizes, is_used);
+    }
     Figure figure = Figure::measured(sizes[0], uncertainty, unit);
     figure.with_alternatives({sizes.begin() + 1, sizes.end()});
     return figure.with_note(fmt::format("the pictures bear the step of a scaler{}", how));
 }
 
+/// Widths or heights of other sizes that such pictures are stored in, `704x576, 352x288`.
+std::vector<double> other_sizes(const table::Raster& raster, bool heights) {
+    std::vector<double> sizes;
+    const table::Fact* fact = raster.facts.known("stored_sizes");
+    std::istringstream words(fact != nullptr ? fact->printed : std::string());
+    for (double width = 0, height = 0; words >> width; words.ignore()) {
+        words.ignore() >> height;
+        sizes.push_back(heights ? height : width);
+    }
+    return sizes;
+}
+
 std::vector<double> heights_in_use(const table::Table& table) {
     std::vector<double> heights;
-    for (const table::Raster& raster : table.rasters) heights.push_back(raster.height());
+    for (const table::Raster& raster : table.rasters) {
+        heights.push_back(raster.height());
+        std::ranges::copy(other_sizes(raster, true), std::back_inserter(heights));
+    }
     return heights;
 }
 
-/// Those of the rasters, and of their heights in square samples at 4:3 and 16:9.
+/// Those of the rasters, of their heights in square samples at 4:3 and 16:9, and of other stored sizes.
 std::vector<double> widths_in_use(const table::Table& table) {
     std::vector<double> widths;
-    for (const table::Raster& raster : table.rasters)
+    for (const table::Raster& raster : table.rasters) {
         for (const double width : {raster.width() * 1.0, raster.height() * 4 / 3.0, raster.height() * 16 / 9.0})
             widths.push_back(width);
+        std::ranges::copy(other_sizes(raster, false), std::back_inserter(widths));
+    }
     return widths;
 }
 
@@ -81,9 +137,13 @@ Scaling::Scaling(const ClipContext& context)
       along_(usable_ ? size(width_ - 2) : 0),
       down_fields_(usable_ ? size(height_ / 2 - 1 - left_out_lines) : 0),
       down_frames_(usable_ ? size(height_ - 2 - 2 * left_out_lines) : 0),
+      along_coherence_(usable_ ? size(width_ - 2) : 0),
+      down_coherence_(usable_ ? size(height_ - 2 * left_out_lines) : 0),
       column_levels_(usable_ ? size(width_) : 0),
       field_levels_(usable_ ? size(height_ / 2) : 0),
       frame_levels_(usable_ ? size(height_) : 0),
+      sharpened_(usable_ ? size(width_ - 2) : 0),
+      column_(usable_ ? size(height_ - 2 * left_out_lines) : 0),
       change_(usable_ ? std::max(size(width_), size(height_ * columns_of_frame)) : 0) {}
 
 void Scaling::read_change(const media::Frame& frame, int y, int x, int count, float* out) const {
@@ -133,7 +193,14 @@ void Scaling::see_rows(const media::Frame& frame) {
         const std::size_t third = size(y) * RoughnessProfile::parts / size(height_);
         along_.add_along(row, third);
         along_.count(third);
+        if (i % 2 == 0) add_sharpened(row);
     }
+}
+
+/// Second differences: what coheres is fine detail, next to which pictures have much that is coarse.
+void Scaling::add_sharpened(std::span<const float> row) {
+    for (std::size_t x = 0; x < sharpened_.size(); ++x) sharpened_[x] = row[x] - 2 * row[x + 1] + row[x + 2];
+    along_coherence_.add(sharpened_);
 }
 
 void Scaling::see_columns(const media::Frame& frame) {
@@ -151,22 +218,47 @@ void Scaling::see_columns(const media::Frame& frame) {
     }
     for (int field = 0; field < 2; ++field) down_fields_.count(third);
     down_frames_.count(third);
+    for (std::size_t column = 0; column < columns; column += 2) {
+        for (std::size_t i = 0; i < column_.size(); ++i) column_[i] = row(left_out_lines + static_cast<int>(i))[column];
+        down_coherence_.add(column_);
+    }
 }
 
 Figure Scaling::width_figure() const {
     const auto trace = along_.trace(column_levels_);
-    return trace ? size_of(*trace, width_, widths_in_use(context_.table), "samples", "")
-                 : Figure::unknown("no trace of a scaler along the lines");
+    if (!trace) return Figure::unknown("no trace of a scaler along the lines");
+    return size_of({trace->cycles, trace->uncertainty, along_coherence_.every_place(trace->cycles)}, width_,
+                   widths_in_use(context_.table), "samples", "");
 }
 
 Figure Scaling::height_figure() const {
-    const auto field = down_fields_.trace(field_levels_), frame = down_frames_.trace(frame_levels_);
-    if (!field && !frame) return Figure::unknown("no trace of a scaler down the picture");
-    if (field && (!frame || field->depth > frame->depth))
-        return size_of(*field, height_, heights_in_use(context_.table), "lines", ", field by field");
+    const auto of_fields = down_fields_.trace(field_levels_), of_frames = down_frames_.trace(frame_levels_);
+    if (!of_fields && !of_frames) return Figure::unknown("no trace of a scaler down the picture");
+    Step field, frame;
+    const auto try_field = [&](double cycles, double uncertainty) {
+        const Step step{cycles, uncertainty, down_coherence_.every_second_place(cycles)};
+        if (step.is_coherent() && step.best() > field.best()) field = step;
+    };
+    const auto try_frame = [&](double cycles, double uncertainty) {
+        const Step step{cycles, uncertainty, down_coherence_.every_place(cycles)};
+        if (step.is_coherent() && step.best() > frame.best()) frame = step;
+    };
+    // What comes round with a rate in one lattice does so in the other with one of these. Two moments in the lines of a
+    // frame that was scaled as a whole come round as fast as its fields would.
+    if (of_fields) {
+        try_field(of_fields->cycles, of_fields->uncertainty);
+        for (const double cycles : {of_fields->cycles, of_fields->cycles / 2, 0.5 - of_fields->cycles / 2})
+            try_frame(cycles, of_fields->uncertainty);
+    }
+    if (of_frames) {
+        try_frame(of_frames->cycles, of_frames->uncertainty);
+        try_field(std::min(2 * of_frames->cycles, 1 - 2 * of_frames->cycles), 2 * of_frames->uncertainty);
+    }
+    const auto heights = heights_in_use(context_.table);
+    if (frame.best() <= least_of_fields * field.best())
+        return size_of(field, height_, heights, "lines", ", field by field");
     const bool mixed = context_.interlace.scan() == InterlaceEvidence::Scan::Interlaced;
-    return size_of(*frame, height_, heights_in_use(context_.table), "lines",
-                   mixed ? ", frame by frame: its two fields are mixed" : "");
+    return size_of(frame, height_, heights, "lines", mixed ? ", frame by frame: its two fields are mixed" : "");
 }
 
 void Scaling::finish(quantity::Figures& figures, std::vector<quantity::Event>&) {

@@ -11,7 +11,13 @@ struct ScanningMatch {
     bool frame_per_field = false;               ///< each field was made a frame of its own
 };
 
-/// Is there a raster of this height in the table?
+/// Whether captures in this raster have so many lines, with vertical blanking above the picture or without.
+bool has_height(const table::Raster& raster, int height);
+
+/// Lines of vertical blanking that a capture of this height holds above its picture, by the table's rasters; often 0.
+int blanking_above(const table::Table& table, int height);
+
+/// Is there a raster of this height in the table, with vertical blanking or without?
 bool is_television_raster(const table::Table& table, int height);
 
 /// The scanning standard of the table whose raster has this height and whose frame or field rate is the clip's. A

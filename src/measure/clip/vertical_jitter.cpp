@@ -7,6 +7,7 @@
 #include <limits>
 
 #include "dsp/robust.h"
+#include "measure/clip/scanning_match.h"
 #include "measure/picture_gaps.h"
 #include "measure/repeat_evidence.h"
 
@@ -33,7 +34,7 @@ constexpr double variance_of_window = 2.08;
 /// Rows of a field with its blanking, by the raster's height; 0 if that is none of television's.
 double round_rows(const ClipContext& context) {
     for (const table::Raster& raster : context.table.rasters)
-        if (raster.height() == context.info.picture.height)
+        if (has_height(raster, context.info.picture.height))
             if (const table::Scanning* scanning = context.table.find_scanning(raster.scanning))
                 return scanning->lines().value() / 2;
     return 0;

@@ -52,6 +52,24 @@ TEST(ActiveArea, IsAllOfThePictureWithoutBlanking) {
     EXPECT_TRUE(found.events.empty());
 }
 
+// Captures of 608 and 512 lines hold vertical blanking above the picture, and data lines in it.
+TEST(ActiveArea, BeginsUnderVerticalBlankingThatWasCaptured) {
+    for (const auto& [system, height] : {std::pair{"625/50", 608}, std::pair{"525/60", 512}}) {
+        testsignal::Recipe recipe = recipe_of(system, 10, 0.2, 6);
+        recipe.raster.height = height;
+        recipe.noise.snr_db = 40;
+        recipe.padding.emplace().top_lines = 32;
+        const auto found = support::measure_edited<ActiveArea>(recipe, [](std::vector<std::uint16_t>& luma, auto) {
+            for (std::size_t y : {2U, 3U, 19U, 20U})
+                for (std::size_t x = 0; x < 720; ++x) luma[y * 720 + x] = x / 7 % 2 == 0 ? 64 : 600;
+        });
+        EXPECT_EQ(found.number("active_top"), 32) << height;
+        EXPECT_EQ(found.number("active_bottom"), 0) << height;
+        ASSERT_EQ(found.events.size(), 1U) << height;
+        EXPECT_THAT(found.events[0].what, HasSubstr("vertical blanking"));
+    }
+}
+
 TEST(ActiveArea, SaysWhatAConverterDidToTheRaster) {
     testsignal::Recipe recipe = recipe_of("525/60", 10, 0.2, 5);
     recipe.noise.snr_db = 40;

@@ -40,6 +40,10 @@ TEST(TvSystem, FollowsFromRasterAndRate) {
     EXPECT_EQ(judged(720, 480, 30000 / 1001.0).system_text(), "525/60");
     EXPECT_EQ(judged(720, 486, 30000 / 1001.0).system_text(), "525/60");
     EXPECT_EQ(judged(720, 480, 30).system_text(), "525/60");
+    // With vertical blanking above the picture.
+    EXPECT_EQ(judged(720, 608, 25).system_text(), "625/50");
+    EXPECT_EQ(judged(720, 512, 30000 / 1001.0).system_text(), "525/60");
+    EXPECT_EQ(judged(720, 512, 25).system_text(), "");
 }
 
 TEST(TvSystem, KnowsFieldsThatWereMadeFrames) {
