@@ -17,10 +17,10 @@ using quantity::Figure;
 constexpr int least_width = 320, least_height = 96;
 /// Short clips are looked at closely; in long ones there is enough without.
 constexpr std::int64_t early_frames = 40;
-constexpr int early_blocks = 4, column_interval = 4, early_strips = 8, late_strips = 3;
+constexpr int early_blocks = 8, late_blocks = 4, column_interval = 4, early_strips = 8, late_strips = 3;
 /// Rows of one field that are taken together, and frame lines from one to the next: so near that they cross the same
-/// edges, so far that what lies beside these differs.
-constexpr int rows_together = 8, rows_apart = 6;
+/// edges, so far that luma's texture beside these differs.
+constexpr int rows_together = 6, rows_apart = 4;
 constexpr int outer_px = 24, outer_lines = 8;  ///< left out at the raster's edges, where blanking may lie
 constexpr int strip_px = 8;                    ///< of luma that make one column
 constexpr double floor_codes = 1;
@@ -46,20 +46,6 @@ void copy_strip(const media::Plane& plane, int parity, int first, int width, flo
     }
 }
 
-std::vector<CorrelationScale> scales_along(int step) {
-    // For chroma of about 1.4, 0.7 and 0.45 MHz at 13.5 MHz sampling.
-    const std::vector<CorrelationScale> all{{1.5, 1, 12, 80}, {3, 2, 7, 80}, {4.5, 2, 10, 80}};
-    std::vector<CorrelationScale> out;
-    for (CorrelationScale scale : all) {
-        scale.window /= step;
-        if (scale.sigma / step < 0.7) continue;
-        // The finest sees hard edges too, whose peak is narrow.
-        if (out.empty()) scale.half_lags *= scale.lag_step, scale.lag_step = 1;
-        out.push_back(scale);
-    }
-    return out;
-}
-
 const char* why_not(const media::PictureFormat& picture) {
     if (!picture.has_chroma) return "the clip has no colour";
     if (picture.width < least_width || picture.height < least_height) return "the picture is too small";
@@ -82,33 +68,40 @@ std::string passes_text(double lower_lines, double uncertainty) {
 ChromaDelay::ChromaDelay(const ClipContext& context)
     : context_(context),
       unusable_(why_not(context.info.picture)),
-      ns_per_px_(nanoseconds_per_sample(context.info.picture, context.table)) {
+      ns_per_px_(nanoseconds_per_sample(context.info.picture, context.table)),
+      rows_(rows_together) {
     if (unusable_ != nullptr) return;
     const media::PictureFormat& picture = context.info.picture;
-    along_.emplace(1 << picture.chroma_shift_x, scales_along(1 << picture.chroma_shift_x), floor_codes);
+    along_.emplace(1 << picture.chroma_shift_x, EdgeSearch{});
     if (picture.chroma_shift_y == 0)
         down_.emplace(1, std::vector<CorrelationScale>{{1.2, 1, 6, 32}, {2.4, 1, 8, 64}}, floor_codes);
 }
 
-void ChromaDelay::read_row(const media::Frame& frame, int y, std::array<std::vector<float>, 3>& out) const {
+void ChromaDelay::read_row(const media::Frame& frame, int y, std::array<std::vector<float>, 3>& out) {
     const media::PictureFormat& p = frame.format;
-    const float scale = 1.0F / static_cast<float>(1 << (p.bit_depth - 8));
     const int step = 1 << p.chroma_shift_x, count = (p.width - 2 * outer_px) / step;
-    // A row of 4:2:0 is compared with the luma row that its own field has nearest to it.
-    const int chroma_y = p.chroma_shift_y == 0 ? y : std::min(y / 4 * 2 + y % 2, frame.planes[1].height - 1);
-    for (std::size_t plane = 0; plane < 3; ++plane) {
-        out[plane].resize(static_cast<std::size_t>(plane == 0 ? count * step : count));
-        const int first = plane == 0 ? outer_px : outer_px / step, from = plane == 0 ? y : chroma_y;
+    const auto read = [&](std::size_t plane, int from, std::vector<float>& to) {
+        const float scale = 1.0F / static_cast<float>(1 << (p.bit_depth - 8));
+        to.resize(static_cast<std::size_t>(plane == 0 ? count * step : count));
+        const int first = plane == 0 ? outer_px : outer_px / step;
         if (p.bit_depth == 8)
-            copy_row<std::uint8_t>(frame.planes[plane], from, first, scale, out[plane]);
+            copy_row<std::uint8_t>(frame.planes[plane], from, first, scale, to);
         else
-            copy_row<std::uint16_t>(frame.planes[plane], from, first, scale, out[plane]);
+            copy_row<std::uint16_t>(frame.planes[plane], from, first, scale, to);
+    };
+    if (p.chroma_shift_y == 0) {
+        for (std::size_t plane = 0; plane < 3; ++plane) read(plane, y, out[plane]);
+        return;
     }
+    // A row of 4:2:0 stands for two of its field: where edges slant, both at once stand where it does.
+    const int upper = y / 4 * 4 + y % 2, chroma_y = std::min(y / 4 * 2 + y % 2, frame.planes[1].height - 1);
+    read(0, upper, out[0]), read(0, std::min(upper + 2, p.height - 1), lower_);
+    for (std::size_t x = 0; x < lower_.size(); ++x) out[0][x] = (out[0][x] + lower_[x]) / 2;
+    for (std::size_t plane = 1; plane < 3; ++plane) read(plane, chroma_y, out[plane]);
 }
 
 /// @param first  the uppermost of rows that are taken together, all of one field
 void ChromaDelay::see_rows(const media::Frame& frame, int first) {
-    rows_.resize(rows_together);
     std::array<ColourRow, rows_together> together;
     for (std::size_t i = 0; i < together.size(); ++i) {
         read_row(frame, first + static_cast<int>(i) * rows_apart, rows_[i]);
@@ -116,18 +109,17 @@ void ChromaDelay::see_rows(const media::Frame& frame, int first) {
     }
     const int middle = first + (rows_together - 1) * rows_apart / 2;
     const auto band =
-        static_cast<std::size_t>(middle) * EdgeCorrelation::bands / static_cast<std::size_t>(frame.format.height);
+        static_cast<std::size_t>(middle) * ColourEdges::bands / static_cast<std::size_t>(frame.format.height);
     along_->add(together, band, static_cast<int>(frames_ * window_stride));
 }
 
-void ChromaDelay::see_columns(const media::Frame& frame, int parity, int x) {
+/// @param x  the first of the samples whose means are taken, line by line of one field
+void ChromaDelay::see_column(const media::Frame& frame, int parity, int x) {
     const media::PictureFormat& p = frame.format;
     const float scale = 1.0F / static_cast<float>(1 << (p.bit_depth - 8));
-    const auto lines = static_cast<std::size_t>((p.height - parity) / 2);
-    rows_.resize(1);
     for (std::size_t plane = 0; plane < 3; ++plane) {
         auto& out = rows_.front()[plane];
-        out.resize(lines);
+        out.resize(static_cast<std::size_t>((p.height - parity) / 2));
         const int shift = plane == 0 ? 0 : p.chroma_shift_x;
         if (p.bit_depth == 8)
             copy_strip<std::uint8_t>(frame.planes[plane], parity, x >> shift, strip_px >> shift, scale, out);
@@ -143,15 +135,17 @@ void ChromaDelay::see(const media::Frame& frame, const FrameFeatures&) {
     if (unusable_ != nullptr || frame.damaged) return;
     const media::PictureFormat& p = frame.format;
     const bool early = frames_ < early_frames;
-    const int usable = p.height - 2 * outer_lines - (rows_together - 1) * rows_apart, blocks = early ? early_blocks : 1;
+    const int usable = p.height - 2 * outer_lines - (rows_together - 1) * rows_apart,
+              blocks = early ? early_blocks : late_blocks;
     const int stride = usable / blocks, first = outer_lines + static_cast<int>(frames_ * row_stride % stride);
     for (int i = 0; i < blocks; ++i) see_rows(frame, first + i * stride);
     if (down_ && frames_ % column_interval == 0) {
-        const int strips = early ? early_strips : late_strips, columns = (p.width - 2 * outer_px) / strip_px;
+        const int strips = early ? early_strips : late_strips;
+        const int columns = (p.width - 2 * outer_px) / strip_px;
         const int apart = columns / strips;
         const int at = static_cast<int>(frames_ / column_interval * row_stride % apart);
         for (int parity = 0; parity < 2; ++parity)
-            for (int i = 0; i < strips; ++i) see_columns(frame, parity, outer_px + (at + i * apart) * strip_px);
+            for (int i = 0; i < strips; ++i) see_column(frame, parity, outer_px + (at + i * apart) * strip_px);
     }
     ++frames_;
 }

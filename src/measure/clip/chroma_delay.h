@@ -4,6 +4,7 @@
 #include <optional>
 #include <vector>
 
+#include "measure/clip/colour_edges.h"
 #include "measure/clip/edge_correlation.h"
 #include "measure/clip_measurement.h"
 
@@ -12,7 +13,7 @@ namespace guardband::measure {
 /// `chroma_delay` (ns, positive when chroma lies to the right of luma) and `chroma_lower` (frame lines, positive when
 /// it lies lower).
 ///
-/// Method: `EdgeCorrelation` along groups of rows of each frame, which ones changes from frame to frame; and down some
+/// Method: `ColourEdges` along groups of rows of each frame, which ones changes from frame to frame; and down some
 /// columns of each field now and then. Where the file's chroma samples stand between luma samples is taken into
 /// account: on the first of the luma samples that they stand for, or midway where the file says so. Bias and scatter,
 /// a second of pictures with coloured edges, moving or not, delays up to 500 ns either way: bias below 5 ns; where
@@ -30,15 +31,17 @@ public:
 
 private:
     void see_rows(const media::Frame& frame, int first);
-    void read_row(const media::Frame& frame, int y, std::array<std::vector<float>, 3>& out) const;
-    void see_columns(const media::Frame& frame, int parity, int x);
+    void read_row(const media::Frame& frame, int y, std::array<std::vector<float>, 3>& out);
+    void see_column(const media::Frame& frame, int parity, int x);
 
     const ClipContext& context_;
     const char* unusable_;  ///< why not, or nullptr
     double ns_per_px_;
-    std::optional<EdgeCorrelation> along_, down_;
+    std::optional<ColourEdges> along_;
+    std::optional<EdgeCorrelation> down_;
     std::int64_t frames_ = 0;
     std::vector<std::array<std::vector<float>, 3>> rows_;  ///< luma, C_B, C_R of each
+    std::vector<float> lower_;
 };
 
 }  // namespace guardband::measure

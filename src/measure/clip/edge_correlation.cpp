@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <cmath>
 
+#include "dsp/slope_filter.h"
+
 namespace guardband::measure {
 namespace {
 
@@ -16,22 +18,7 @@ constexpr double most_uncertain_share = 0.2;  ///< of the range of lags
 constexpr double systematic = 0.05;
 /// By how much more each scale scatters than its parts tell, from the finest: the coarser, the fewer edges a window
 /// holds, and a scale is taken just when its parts happen to agree.
-constexpr std::array<double, 3> doubts{1, 1.3, 1.6};
-
-/// Weights of a Gaussian's slope, for white noise of 1 to come out as 1.
-std::vector<float> slope_weights(double sigma) {
-    const auto radius = static_cast<std::size_t>(std::ceil(3 * sigma));
-    std::vector<float> weights(radius);
-    double squares = 0;
-    for (std::size_t k = 1; k <= radius; ++k) {
-        const auto at = static_cast<double>(k);
-        const double weight = at * std::exp(-at * at / (2 * sigma * sigma));
-        weights[k - 1] = static_cast<float>(weight);
-        squares += 2 * weight * weight;
-    }
-    for (float& weight : weights) weight /= static_cast<float>(std::sqrt(squares));
-    return weights;
-}
+constexpr std::array<double, 2> doubts{1, 1.3};
 
 double square(float value) { return static_cast<double>(value) * static_cast<double>(value); }
 
@@ -55,9 +42,7 @@ double quartic_peak(const double* v) {
 EdgeCorrelation::EdgeCorrelation(int step, const std::vector<CorrelationScale>& scales, double floor)
     : step_(step), floor_(static_cast<float>(floor)) {
     for (const CorrelationScale& scale : scales) {
-        const bool thinned = step == 2 && scale.lag_step % step == 0;
-        scales_.push_back({scale, thinned, slope_weights(thinned ? scale.sigma / step : scale.sigma),
-                           slope_weights(scale.sigma / step),
+        scales_.push_back({scale, dsp::slope_weights(scale.sigma), dsp::slope_weights(scale.sigma / step),
                            std::vector<Curve>(groups, Curve(static_cast<std::size_t>(2 * scale.half_lags + 1)))});
     }
 }
@@ -65,15 +50,6 @@ EdgeCorrelation::EdgeCorrelation(int step, const std::vector<CorrelationScale>& 
 void EdgeCorrelation::add(std::span<const ColourRow> rows, std::size_t band, int skip) {
     if (rows.empty()) return;
     for (Sums& sums : scales_) add_at(sums, rows, band % bands, skip);
-}
-
-/// Every second sample of luma, of which little is left that so few can't hold.
-void EdgeCorrelation::thin(std::span<const float> luma, std::size_t count) {
-    thin_luma_.resize(count);
-    for (std::size_t k = 1; k + 1 < count; ++k)
-        thin_luma_[k] = (luma[2 * k - 1] + luma[2 * k + 1]) / 4 + luma[2 * k] / 2;
-    thin_luma_.front() = luma.front();
-    thin_luma_.back() = luma[2 * (count - 1)];
 }
 
 void EdgeCorrelation::filter(const Sums& sums, const ColourRow& row, std::size_t count, Filtered& out) {
@@ -87,10 +63,6 @@ void EdgeCorrelation::filter(const Sums& sums, const ColourRow& row, std::size_t
     filtered(row.cr, sums.chroma_weights, out.chroma[1]);
     const auto step = static_cast<std::size_t>(step_);
     out.phases.resize(step);
-    if (sums.thinned) {
-        thin(row.luma, count);
-        return filtered(thin_luma_, sums.luma_weights, out.phases[0]);
-    }
     filtered(row.luma, sums.luma_weights, filtered_luma_);
     for (std::size_t p = 0; p < step; ++p) {
         out.phases[p].resize(count);

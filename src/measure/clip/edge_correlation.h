@@ -6,6 +6,7 @@
 #include <span>
 #include <vector>
 
+#include "measure/clip/colour_row.h"
 #include "rows/signal_kernels.h"
 
 namespace guardband::measure {
@@ -16,11 +17,6 @@ struct CorrelationScale {
     int lag_step = 1;    ///< from one lag that is tried to the next, luma samples
     int half_lags = 12;  ///< lags on either side
     int window = 40;     ///< chroma samples of each row that are compared at a time
-};
-
-/// A row of samples, 8-bit codes. The first of luma stands where the first of the chroma does.
-struct ColourRow {
-    std::span<const float> luma, cb, cr;
 };
 
 /// Finds by how much colour difference lies beside luma, from what both have in common, whatever sign and size it has.
@@ -56,7 +52,6 @@ public:
 private:
     struct Sums {
         CorrelationScale scale;
-        bool thinned;  ///< luma is looked at where chroma has samples only: no lag lies between them
         std::vector<float> luma_weights, chroma_weights;  ///< of the odd filters
         std::vector<std::vector<double>> by_group;        ///< per group and lag
     };
@@ -70,7 +65,6 @@ private:
 
     void add_at(Sums& sums, std::span<const ColourRow> rows, std::size_t band, int skip);
     void filter(const Sums& sums, const ColourRow& row, std::size_t count, Filtered& out);
-    void thin(std::span<const float> luma, std::size_t count);
     float energy(const float* from, int count) const;
     void add_window(Sums& sums, std::size_t first, std::size_t group);
     /// For lags `step_` · m + `phase`, m from `first_m` on: luma's products with both colour differences, and energy.
@@ -83,7 +77,7 @@ private:
     float floor_;
     std::vector<Sums> scales_;
     const rows::SignalKernels& kernels_ = rows::fast_signal_kernels();
-    std::vector<float> thin_luma_, filtered_luma_, spare_;
+    std::vector<float> filtered_luma_, spare_;
     std::vector<Filtered> rows_;
     std::array<std::vector<float>, 2> products_;
     std::vector<double> luma_energies_;

@@ -18,8 +18,7 @@ using support::recipe_of;
 using testing::HasSubstr;
 using testsignal::ChromaSampling;
 
-/// For colour of 1 MHz and more; the narrow band of a domestic tape blurs it.
-constexpr double claimed_ns = 10, claimed_narrow_ns = 20;
+constexpr double claimed_ns = 10;
 
 struct Delayed {
     const char* system;
@@ -32,28 +31,20 @@ class ChromaDelayOver : public testing::TestWithParam<Delayed> {};
 
 TEST_P(ChromaDelayOver, IsWithinWhatIsClaimed) {
     const Delayed& p = GetParam();
-    const double claimed = p.chroma_mhz < 1 ? claimed_narrow_ns : claimed_ns;
-    constexpr int clips = 2;
-    double sum = 0, squares = 0, stated = 0;
-    for (int i = 0; i < clips; ++i) {
-        testsignal::Recipe recipe = recipe_of(p.system, p.bit_depth, 1.2, 30 + static_cast<std::uint64_t>(i));
-        recipe.chroma = p.chroma;
-        if (p.chroma == ChromaSampling::C420 && recipe.raster.height % 4 != 0) recipe.raster.height = 480;
-        recipe.noise.snr_db = p.snr_db;
-        recipe.picture.chroma_delay_ns = p.delay_ns;
-        recipe.picture.tint = p.tint, recipe.picture.chroma_bandwidth_mhz = p.chroma_mhz;
-        recipe.picture.still = p.still;
-        const auto found = measure_made<ChromaDelay>(recipe);
-        ASSERT_TRUE(found["chroma_delay"].is_known()) << found["chroma_delay"].reason();
-        const double error = found.number("chroma_delay") - p.delay_ns;
-        sum += error, squares += error * error, stated += found.uncertainty("chroma_delay");
-        EXPECT_LE(std::abs(error), std::max(claimed, 3 * found.uncertainty("chroma_delay")));
-    }
-    const double rms = std::sqrt(squares / clips);
-    std::cout << "  bias " << sum / clips << ", rms " << rms << ", stated " << stated / clips << " ns\n";
-    EXPECT_LE(std::abs(sum / clips), claimed / 2 + 2 * stated / clips / std::sqrt(clips)) << "bias";
-    EXPECT_LE(rms, claimed);
-    EXPECT_LE(stated / clips, 1.5 * claimed) << "and no more is stated than the claim bears";
+    testsignal::Recipe recipe = recipe_of(p.system, p.bit_depth, 1.6, 30);
+    recipe.chroma = p.chroma;
+    if (p.chroma == ChromaSampling::C420 && recipe.raster.height % 4 != 0) recipe.raster.height = 480;
+    recipe.noise.snr_db = p.snr_db;
+    recipe.picture.chroma_delay_ns = p.delay_ns;
+    recipe.picture.tint = p.tint, recipe.picture.chroma_bandwidth_mhz = p.chroma_mhz;
+    recipe.picture.still = p.still;
+    const auto found = measure_made<ChromaDelay>(recipe);
+    ASSERT_TRUE(found["chroma_delay"].is_known()) << found["chroma_delay"].reason();
+    const double error = found.number("chroma_delay") - p.delay_ns, stated = found.uncertainty("chroma_delay");
+    std::cout << "  error " << error << ", stated " << stated << " ns\n";
+    EXPECT_LE(std::abs(error), claimed_ns);
+    EXPECT_LE(std::abs(error), 3 * stated);
+    EXPECT_LE(stated, claimed_ns) << "and no more is stated than the claim bears";
 }
 
 INSTANTIATE_TEST_SUITE_P(Grid, ChromaDelayOver,
@@ -68,7 +59,7 @@ INSTANTIATE_TEST_SUITE_P(Grid, ChromaDelayOver,
 class ChromaDelayInNoise : public testing::TestWithParam<double> {};
 
 TEST_P(ChromaDelayInNoise, IsNotBiased) {
-    constexpr int scenes = 6;
+    constexpr int scenes = 4;
     double sum = 0, squares = 0, in_uncertainties = 0, known = 0;
     for (int i = 0; i < scenes; ++i) {
         testsignal::Recipe recipe =
@@ -90,16 +81,17 @@ TEST_P(ChromaDelayInNoise, IsNotBiased) {
 
 INSTANTIATE_TEST_SUITE_P(Grid, ChromaDelayInNoise, testing::Values(28.0, 34.0));
 
-/// Colour as narrow as that of a domestic tape: early, late, and in either system.
+/// Colour as narrow as that of a domestic tape, in clips of a few seconds: early, late, in either system; where rocks
+/// and water have a colour of their own, and where only a tower and a boat do.
 TEST(ChromaDelay, IsKnownOfADomesticTapesColour) {
     constexpr int scenes = 4;
     double sum = 0, squares = 0, in_uncertainties = 0;
     for (int i = 0; i < scenes; ++i) {
         testsignal::Recipe recipe =
-            recipe_of(i % 2 == 0 ? "625/50" : "525/60", i % 2 == 0 ? 8 : 10, 0.8, 6000 + static_cast<std::uint64_t>(i));
-        recipe.noise.snr_db = 36;
+            recipe_of(i % 2 == 0 ? "625/50" : "525/60", i % 2 == 0 ? 8 : 10, 3.2, 6000 + static_cast<std::uint64_t>(i));
+        recipe.noise.snr_db = 36 + i;
         recipe.picture.luma_bandwidth_mhz = 3, recipe.picture.chroma_bandwidth_mhz = i % 2 == 0 ? 0.4 : 0.5;
-        recipe.picture.tint = 0.12, recipe.picture.motion_px = 1.3;
+        recipe.picture.tint = i == 0 || i == 3 ? 0.12 : 0;
         const double delay_ns = i < 2 ? 400 : -400;
         recipe.picture.chroma_delay_ns = delay_ns;
         const auto found = measure_made<ChromaDelay>(recipe);
@@ -107,12 +99,13 @@ TEST(ChromaDelay, IsKnownOfADomesticTapesColour) {
         const double error = found.number("chroma_delay") - delay_ns,
                      in_own = error / found.uncertainty("chroma_delay");
         sum += error, squares += error * error, in_uncertainties += in_own * in_own;
+        EXPECT_LE(std::abs(error), std::max(claimed_ns, 2.5 * found.uncertainty("chroma_delay"))) << i;
     }
-    const double rms = std::sqrt(squares / scenes);
-    std::cout << "  bias " << sum / scenes << ", rms " << rms << " ns\n";
-    EXPECT_LE(rms, claimed_narrow_ns);
-    EXPECT_LE(std::abs(sum / scenes), claimed_narrow_ns / 2 + 2 * rms / std::sqrt(scenes));
-    EXPECT_LE(std::sqrt(in_uncertainties / scenes), 1.5);
+    const double rms = std::sqrt(squares / scenes), in_own = std::sqrt(in_uncertainties / scenes);
+    std::cout << "  bias " << sum / scenes << ", rms " << rms << " ns, " << in_own << " of what is stated\n";
+    EXPECT_LE(rms, claimed_ns);
+    EXPECT_LE(std::abs(sum / scenes), claimed_ns / 2 + 2 * rms / std::sqrt(scenes));
+    EXPECT_LE(in_own, 1.5);
 }
 
 // Pale colour in noise, seen by the coarsest scale alone, whose parts agree by chance on -96 ns.
