@@ -66,7 +66,7 @@ void Dropouts::see(const media::Frame& frame, const FrameFeatures& features) {
     next.repeats = features.has_previous ? features.identical : std::array{false, false};
     next.noise = quiet_noise(features, frame.format.bit_depth);
     next.coded = noise_is_coded(features, frame.format.bit_depth, next.noise);
-    next.in_blocks = noise_is_in_blocks(features, frame.format.bit_depth, next.noise);
+    next.in_blocks = context_.info.is_lossy || noise_is_in_blocks(features, frame.format.bit_depth, next.noise);
     next.time_s = clock_.time_s(frame);
     held_frames_ = std::min(held_frames_ + 1, 3);
     // The first frame has nothing before it to tell its noise from.
