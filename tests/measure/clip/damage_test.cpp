@@ -276,6 +276,15 @@ TEST(Slips, AGapAloneIsMissing) {
     EXPECT_THAT(events_of(measured(recipe), "missing"), ElementsAre("35+1"));
 }
 
+// Twice as far apart as those of a conversion from 30 frames a second to 25.
+TEST(Slips, GapsThatComeEvenlyAreNoConversion) {
+    Recipe recipe = damaged();
+    recipe.faults.missing_frames = {10, 21, 32, 43, 54}, recipe.faults.stamps_keep_gap = false;
+    const ClipReport report = measured(recipe);
+    EXPECT_FALSE(report.figures.find("converted_from")->is_known());
+    EXPECT_THAT(events_of(report, "missing"), ElementsAre("10+1", "20+1", "30+1", "40+1", "50+1"));
+}
+
 // FFmpeg's pictures, held and blacked out by FFmpeg: black from frame 25 on, frame 48 held for 15 more.
 TEST(Damage, FfmpegsBlackAndHeldFramesAreTold) {
     GUARDBAND_NEEDS_FFMPEG();
