@@ -279,6 +279,7 @@ TEST(Slips, AGapAloneIsMissing) {
 // Twice as far apart as those of a conversion from 30 frames a second to 25.
 TEST(Slips, GapsThatComeEvenlyAreNoConversion) {
     Recipe recipe = damaged();
+    recipe.picture.objects = false, recipe.picture.direction_deg = 0;
     recipe.faults.missing_frames = {10, 21, 32, 43, 54}, recipe.faults.stamps_keep_gap = false;
     const ClipReport report = measured(recipe);
     EXPECT_FALSE(report.figures.find("converted_from")->is_known());
