@@ -3,7 +3,9 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <array>
 #include <cmath>
+#include <numeric>
 
 #include "quantity/quantity.h"
 #include "report/event_rows.h"
@@ -196,15 +198,24 @@ std::string unknowns_text(const std::vector<Shown>& shown, std::size_t columns) 
     return text.empty() ? "" : "\nNot measured\n" + text;
 }
 
-std::string events_text(const std::vector<Event>& events) {
+std::string events_text(const std::vector<Event>& events, std::size_t columns) {
     if (events.empty()) return "";
     using enum TextTable::Align;
     TextTable table({{"", Right}, {"", Right}, {"", Left}, {"", Left}});
     const std::vector<EventRow> rows = event_rows(events);
-    for (std::size_t i = 0; i < std::min(rows.size(), most_events_shown); ++i)
-        table.add({fmt::format("{:.2f} s", rows[i].time_s),
-                   rows[i].frame ? fmt::format("frame {}", *rows[i].frame) : "",
-                   std::string(to_string(rows[i].severity)), rows[i].what});
+    std::vector<std::array<std::string, 3>> heads;
+    std::array<std::size_t, 3> widths{};
+    for (std::size_t i = 0; i < std::min(rows.size(), most_events_shown); ++i) {
+        heads.push_back({fmt::format("{:.2f} s", rows[i].time_s),
+                         rows[i].frame ? fmt::format("frame {}", *rows[i].frame) : "",
+                         std::string(to_string(rows[i].severity))});
+        for (std::size_t c = 0; c < widths.size(); ++c) widths[c] = std::max(widths[c], display_width(heads[i][c]));
+    }
+    constexpr std::size_t blanks = 2;
+    const std::size_t before = blanks + std::accumulate(widths.begin(), widths.end(), widths.size() * blanks);
+    const std::size_t widest = std::max(columns, before + 20) - before;
+    for (std::size_t i = 0; i < heads.size(); ++i)
+        table.add_wrapped({heads[i][0], heads[i][1], heads[i][2], rows[i].what}, widest);
     std::string text = "\nEvents\n" + table.to_string("  ");
     if (rows.size() > most_events_shown)
         text += fmt::format("  … and {} more; --json lists them all\n", rows.size() - most_events_shown);
@@ -241,7 +252,7 @@ std::string measurement_text(const Measurement& measurement, const std::vector<F
     if (!measurement.trouble.empty()) text += wrapped("Attention: " + measurement.trouble, width) + "\n";
     LimitSources sources;
     text += summary_text(shown, width) + groups_text(shown, sources, width) + unknowns_text(shown, width) +
-            events_text(measurement.events);
+            events_text(measurement.events, width);
     return text + sources.to_string(width) + "\n" + edition_text(measurement.edition) + ".\n";
 }
 

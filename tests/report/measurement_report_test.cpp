@@ -93,6 +93,7 @@ TEST(MeasurementText, SaysAReasonOnce) {
 TEST(MeasurementText, TellsDropoutsThatGoOnTogether) {
     using quantity::Severity;
     Measurement measurement = example();
+    measurement.columns = 160;
     measurement.events = {{"bright", Severity::Warning, 2.1, 52, 104, {}, 171, 5.0, 9.0, "dropout, bright, first"},
                           {"missing", Severity::Warning, 2.2, 55, 110, 1, {}, {}, {}, "1 frame is missing"},
                           {"held", Severity::Note, 2.9, 72, 145, {}, 174, 5.0, 12.04, "dropout, held, second"},
@@ -118,7 +119,7 @@ Event gap_at(std::int64_t frame) {
 
 TEST(MeasurementText, TellsWhatComesBackEvenlyInOneRow) {
     Measurement measurement = example();
-    measurement.events.clear();
+    measurement.events.clear(), measurement.columns = 160;
     for (std::int64_t i = 1; i <= 50; ++i) measurement.events.push_back(gap_at(25 * i));
     measurement.events[7].what = "room for 2 frames";
     const std::string text = measurement_text(measurement, titles);
@@ -126,11 +127,14 @@ TEST(MeasurementText, TellsWhatComesBackEvenlyInOneRow) {
                                 "all, the last at frame 1250\n"));
     EXPECT_EQ(text.find("frame 50"), std::string::npos);
     EXPECT_EQ(nlohmann::json::parse(measurement_json(measurement))["events"].size(), 50U);
+    measurement.columns = page_width;
+    std::istringstream lines(measurement_text(measurement, titles));
+    for (std::string line; std::getline(lines, line);) EXPECT_LE(line.size(), 80U) << line;
 }
 
 TEST(MeasurementText, TellsNearlyEvenOnesInOneRowAndOthersApart) {
     Measurement measurement = example();
-    measurement.events.clear();
+    measurement.events.clear(), measurement.columns = 160;
     for (const std::int64_t frame : {3, 10, 30, 51, 70, 91, 110, 300}) measurement.events.push_back(gap_at(frame));
     const std::string text = measurement_text(measurement, titles);
     EXPECT_THAT(text, HasSubstr("frame 10  warning  room for 1 frame; the same every 20 frames or so, 6 times in all, "
@@ -141,7 +145,7 @@ TEST(MeasurementText, TellsNearlyEvenOnesInOneRowAndOthersApart) {
 
 TEST(MeasurementText, TellsTheFirstOfManyUnevenOnes) {
     Measurement measurement = example();
-    measurement.events.clear();
+    measurement.events.clear(), measurement.columns = 160;
     for (std::int64_t i = 1; i <= 40; ++i) measurement.events.push_back(gap_at(i * i * (i % 2 + 1)));
     std::ranges::sort(measurement.events, {}, &Event::time_s);
     measurement.events.push_back({"missing", quantity::Severity::Fault, 200, 5000, {}, {}, {}, {}, {}, "another kind"});
