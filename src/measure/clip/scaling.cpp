@@ -218,7 +218,7 @@ void Scaling::see_columns(const media::Frame& frame) {
     }
     for (int field = 0; field < 2; ++field) down_fields_.count(third);
     down_frames_.count(third);
-    for (std::size_t column = 0; column < columns; column += 2) {
+    for (std::size_t column = 0; column < columns; column += 4) {
         for (std::size_t i = 0; i < column_.size(); ++i) column_[i] = row(left_out_lines + static_cast<int>(i))[column];
         down_coherence_.add(column_);
     }
