@@ -88,7 +88,7 @@ Figure size_of(const Step& step, int now, const std::vector<double>& in_use, con
         if (std::ranges::count_if(sizes, is_used) != 1)
             return Figure::unknown(fmt::format("a scaler left a trace: from {:.0f}, {:.0f} or {:.0f} {}", sizes[0],
                                                sizes[1], sizes[2], unit));
-        std::ranges::partition(sizes, is_used);
+        std::stable_partition(sizes.begin(), sizes.end(), is_used);
     }
     Figure figure = Figure::measured(sizes[0], uncertainty, unit);
     figure.with_alternatives({sizes.begin() + 1, sizes.end()});
