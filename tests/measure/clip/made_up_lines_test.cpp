@@ -58,7 +58,8 @@ TEST(MadeUpLines, APictureThatRollsByALineAFieldIsTaken) {
 TEST(MadeUpLines, SaysWhatALossyCodecHides) {
     GUARDBAND_NEEDS_FFMPEG();
     const ClipReport report = measured_of_ffmpeg(
-        "-f lavfi -i \"mandelbrot=s=720x288:r=25,scale=720:576:flags=neighbor,format=yuv420p\" -frames:v 12 "
+        "-f lavfi -i \"mandelbrot=s=720x288:r=25,noise=alls=8:allf=t,scale=720:576:flags=neighbor,format=yuv420p\" "
+        "-frames:v 12 "
         "-c:v dvvideo",
         "a.dv");
     EXPECT_EQ(text_of(report, "made_up_lines"), "none");
