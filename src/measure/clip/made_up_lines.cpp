@@ -185,7 +185,10 @@ Figure MadeUpLines::figure() const {
         return Figure::text("made up").with_note(
             "every other line follows from its neighbours in another way than they do from theirs: a de-interlacer put "
             "it there");
-    return Figure::text("none");
+    Figure none = Figure::text("none");
+    if (context_.info.is_lossy && context_.interlace.scan() != InterlaceEvidence::Scan::Interlaced)
+        none.with_note("averaged, doubled or stretched lines would not show through this lossy codec");
+    return none;
 }
 
 void MadeUpLines::finish(quantity::Figures& figures, std::vector<quantity::Event>&) {

@@ -88,7 +88,7 @@ Figure size_of(const Step& step, int now, const std::vector<double>& in_use, con
         if (std::ranges::count_if(sizes, is_used) != 1)
             return Figure::unknown(fmt::format("a scaler left a trace: from {:.0f}, {:.0f} or {:.0f} {}", sizes[0],
                                                sizes[1], sizes[2], unit));
-        std::ranges::partition(sizes, is_used);
+        std::stable_partition(sizes.begin(), sizes.end(), is_used);
     }
     Figure figure = Figure::measured(sizes[0], uncertainty, unit);
     figure.with_alternatives({sizes.begin() + 1, sizes.end()});
@@ -218,7 +218,7 @@ void Scaling::see_columns(const media::Frame& frame) {
     }
     for (int field = 0; field < 2; ++field) down_fields_.count(third);
     down_frames_.count(third);
-    for (std::size_t column = 0; column < columns; column += 2) {
+    for (std::size_t column = 0; column < columns; column += 4) {
         for (std::size_t i = 0; i < column_.size(); ++i) column_[i] = row(left_out_lines + static_cast<int>(i))[column];
         down_coherence_.add(column_);
     }

@@ -54,6 +54,18 @@ TEST(MadeUpLines, APictureThatRollsByALineAFieldIsTaken) {
     EXPECT_NE(text_of(report, "made_up_lines"), "doubled");
 }
 
+// Doubled lines that went through DV: not found, and that they would not be is said.
+TEST(MadeUpLines, SaysWhatALossyCodecHides) {
+    GUARDBAND_NEEDS_FFMPEG();
+    const ClipReport report = measured_of_ffmpeg(
+        "-f lavfi -i \"mandelbrot=s=720x288:r=25,noise=alls=8:allf=t,scale=720:576:flags=neighbor,format=yuv420p\" "
+        "-frames:v 12 "
+        "-c:v dvvideo",
+        "a.dv");
+    EXPECT_EQ(text_of(report, "made_up_lines"), "none");
+    EXPECT_THAT(report.figures.find("made_up_lines")->note(), testing::HasSubstr("would not show"));
+}
+
 TEST(MadeUpLines, NoneInTheTestSignals) {
     for (const auto scan : {testsignal::Scan::Interlaced, testsignal::Scan::Progressive})
         for (const std::optional<double> snr_db : {std::optional<double>{}, std::optional<double>{30}}) {
