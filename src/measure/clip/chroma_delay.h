@@ -18,10 +18,10 @@ namespace guardband::measure {
 /// file's chroma samples stand between luma samples is taken into account: along rows on the first of the luma samples
 /// that they stand for, or midway where the file says so; down the picture midway. Bias and scatter: clips of 4 s and
 /// longer, pictures with coloured edges, moving or not, colour of 0.4 to 1.3 MHz, 32 to 42 dB S/N, delays up to 500 ns
-/// either way: bias below 2 ns, RMS 4 ns, 7 where colour is narrow and only few things have one of their own; of these
-/// one clip in ten errs by more than 10 ns, none by 20. Clips of a second scatter by twice as much, and those at 28 dB
-/// whose colour is narrow. The uncertainty says so. What scatters is the scene, by edges of colour so near to each
-/// other that its narrow band runs them together: clips of one scene err alike, and clips of many scenes less. An
+/// either way, also in DV: bias below 3 ns, RMS 5 ns; one clip in ten errs by more than 10 ns, mostly where colour is
+/// narrow, none by 20. Clips of a second scatter by twice as much, and those at 28 dB whose colour is narrow. The
+/// uncertainty says so: one in 25 lies beyond twice of it. What scatters is the scene, by edges of colour so near to
+/// each other that its narrow band runs them together: clips of one scene err alike, and clips of many scenes less. An
 /// uncertainty above 25 ns gives no figure. Down the picture: RMS 0.05 lines, 0.2 where colour has half of luma's
 /// lines, with a bias of -0.1. Needs edges in both luma and colour; delays up to 0.8 µs. Can't tell: a delay that a
 /// camera or a coder made from one that tape or machine made.
