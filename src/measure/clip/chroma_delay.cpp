@@ -17,7 +17,7 @@ using quantity::Figure;
 constexpr int least_width = 320, least_height = 96;
 /// Short clips are looked at closely; in long ones there is enough without.
 constexpr std::int64_t early_frames = 40;
-constexpr int early_blocks = 8, late_blocks = 4, column_interval = 4, early_strips = 8, late_strips = 3;
+constexpr int early_blocks = 12, late_blocks = 4, column_interval = 4, early_strips = 8, late_strips = 3;
 /// Rows of one field that are taken together, and frame lines from one to the next: so near that they cross the same
 /// edges, so far that luma's texture beside these differs.
 constexpr int rows_together = 6, rows_apart = 4;
@@ -73,8 +73,9 @@ ChromaDelay::ChromaDelay(const ClipContext& context)
     if (unusable_ != nullptr) return;
     const media::PictureFormat& picture = context.info.picture;
     along_.emplace(1 << picture.chroma_shift_x, EdgeSearch{});
-    if (picture.chroma_shift_y == 0)
-        down_.emplace(1, std::vector<CorrelationScale>{{1.2, 1, 6, 32}, {2.4, 1, 8, 64}}, floor_codes);
+    const int lines = 1 << picture.chroma_shift_y;
+    const std::vector<CorrelationScale> all{{1.2, 1, 6, 32}, {2.4, 1, 8, 64}}, half{{2.4, 1, 8, 32}};
+    if (lines <= 2) down_.emplace(lines, lines == 1 ? all : half, floor_codes);
 }
 
 void ChromaDelay::read_row(const media::Frame& frame, int y, std::array<std::vector<float>, 3>& out) {
@@ -119,8 +120,8 @@ void ChromaDelay::see_column(const media::Frame& frame, int parity, int x) {
     const float scale = 1.0F / static_cast<float>(1 << (p.bit_depth - 8));
     for (std::size_t plane = 0; plane < 3; ++plane) {
         auto& out = rows_.front()[plane];
-        out.resize(static_cast<std::size_t>((p.height - parity) / 2));
         const int shift = plane == 0 ? 0 : p.chroma_shift_x;
+        out.resize(static_cast<std::size_t>((frame.planes[plane].height - parity) / 2));
         if (p.bit_depth == 8)
             copy_strip<std::uint8_t>(frame.planes[plane], parity, x >> shift, strip_px >> shift, scale, out);
         else
@@ -165,15 +166,13 @@ void ChromaDelay::finish(quantity::Figures& figures, std::vector<quantity::Event
     figures.add("chroma_delay", along && along->uncertainty * ns_per_px_ < most_uncertain_ns
                                     ? Figure::measured(delay_ns, along->uncertainty * ns_per_px_, "ns")
                                     : Figure::unknown(too_few));
-    if (!down_) {
-        figures.add("chroma_lower", Figure::unknown("colour has fewer lines than luma in this file"));
-        return;
-    }
-    // A field's line is two of the frame.
-    const auto down = down_->find();
+    // A field's line is two of the frame. A line of colour that stands for two of luma lies midway between these over
+    // both fields, however files place it in either.
+    const auto down = down_ ? down_->find() : std::nullopt;
     if (!down || 2 * down->uncertainty >= most_uncertain_lines)
         return void(figures.add("chroma_lower", Figure::unknown(too_few)));
-    const double lower = -2 * down->lag, uncertainty = 2 * down->uncertainty;
+    const double site_lines = ((1 << p.chroma_shift_y) - 1) / 2.0;
+    const double lower = 2 * (site_lines - down->lag), uncertainty = 2 * down->uncertainty;
     figures.add("chroma_lower",
                 Figure::measured(lower, uncertainty, "lines").with_note(passes_text(lower, uncertainty)));
 }

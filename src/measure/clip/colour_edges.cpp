@@ -24,7 +24,7 @@ constexpr double most_uncertain_share = 0.1;  ///< of the lags
 constexpr std::size_t fewest_groups = 4;
 /// By how much more the figure scatters than its parts tell, which share objects; and what they have in common,
 /// samples.
-constexpr double doubt_of_parts = 1.2, systematic = 0.03;
+constexpr double doubt_of_parts = 1.2, systematic = 0.05;
 
 /// Weights that read a row at a part of a sample after the second of four, by a cubic.
 std::array<float, 4> cubic_weights(float t) {

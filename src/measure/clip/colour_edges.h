@@ -13,11 +13,11 @@ namespace guardband::measure {
 
 /// How edges are looked for along rows, in luma samples.
 struct EdgeSearch {
-    double colour_sigma = 5;  ///< of the Gaussian whose slope the colour is filtered by
-    double luma_sigma = 1;    ///< and luma
-    double blur_sigma = 1.5;  ///< by how much places of colour's edges scatter
-    int half_lags = 16;       ///< lags on either side
-    int window = 64;          ///< samples of each row that are taken together
+    double colour_sigma = 4.5;  ///< of the Gaussian whose slope the colour is filtered by
+    double luma_sigma = 1;      ///< and luma
+    double blur_sigma = 1.5;    ///< by how much places of colour's edges scatter
+    int half_lags = 16;         ///< lags on either side
+    int window = 64;            ///< samples of each row that are taken together
 };
 
 /// Finds by how much colour difference lies beside luma, from the edges that both have, whatever sign and size they

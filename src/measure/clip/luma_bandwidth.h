@@ -17,11 +17,11 @@ namespace guardband::measure {
 /// than pictures do. Each piece counts alike, whatever its contrast. A spectrum that only fades into what is left of
 /// the noise has no roll-off to be seen: the figure then says where it drowns. Bias and scatter: bias below 1 % and RMS
 /// 1.5 % from 2 to 3.5 MHz, 2 and 2.5 % from there to 5 MHz, where the channel falls within a third of its frequency
-/// and pictures stand at least 10 dB above the floor there, in half a second of textured pictures; up to 3 % of it, and
-/// seldom 5, is a bias of one sign where a scene's own spectrum falls or rises against the law as the channel would.
-/// Needs detail in the pictures beyond the roll-off. Can't tell: a channel that falls as gently as a lens does (a
-/// Gaussian; mostly one of 36 dB an octave too); a roll-off within a tenth of the highest frequency that the clip's
-/// sampling holds.
+/// and pictures stand at least 10 dB above the floor there, in half a second of textured pictures, and 1 % in 3 s; up
+/// to 3 % of it, and seldom 5, is a bias of one sign where a scene's own spectrum falls or rises against the law as the
+/// channel would. Needs detail in the pictures beyond the roll-off. Can't tell: a channel that falls as gently as a
+/// lens does (a Gaussian; mostly one of 36 dB an octave too); a roll-off within a tenth of the highest frequency that
+/// the clip's sampling holds.
 class LumaBandwidth final : public ClipMeasurement {
 public:
     explicit LumaBandwidth(const ClipContext& context);

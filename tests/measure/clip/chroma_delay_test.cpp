@@ -136,6 +136,21 @@ TEST(ChromaDelay, FindsColourThatLiesLower) {
     }
 }
 
+// Where a line of colour stands for two of luma, of a field or of the frame.
+TEST(ChromaDelay, FindsColourThatLiesLowerInHalfAsManyLines) {
+    for (const auto scan : {testsignal::Scan::Interlaced, testsignal::Scan::Progressive})
+        for (const double lines : {0.0, 2.0}) {
+            testsignal::Recipe recipe = recipe_of("625/50", 8, 0.5, 19);
+            recipe.chroma = ChromaSampling::C420, recipe.scan = scan;
+            recipe.noise.snr_db = 40;
+            recipe.picture.chroma_lower_lines = lines, recipe.picture.tint = 0.1;
+            const auto found = measure_made<ChromaDelay>(recipe);
+            ASSERT_TRUE(found["chroma_lower"].is_known()) << found["chroma_lower"].reason();
+            EXPECT_NEAR(found.number("chroma_lower"), lines, 0.5);
+            EXPECT_NEAR(found.number("chroma_lower"), lines, 3 * found.uncertainty("chroma_lower"));
+        }
+}
+
 // The noise of colour alone, and colour that has nothing to do with luma, show no delay.
 TEST(ChromaDelay, SaysNothingWhereThereIsNothingInCommon) {
     testsignal::Recipe recipe = recipe_of("625/50", 10, 0.4, 10);
@@ -159,17 +174,30 @@ TEST(ChromaDelay, SaysWhyNotWithoutColour) {
     EXPECT_THAT(figures.find("chroma_delay")->reason(), HasSubstr("no colour"));
 }
 
-// FFmpeg's `chromashift` moves the planes of C_B and C_R by whole samples of theirs: two luma samples each, at 4:2:2.
-// Its test source is drawn in RGB, and its scaler takes the mean of two samples for one of colour, which so stands half
-// a luma sample to the right of the first of them while files of 4:2:2 mean the first: colour that is 37 ns early.
+// FFmpeg's `chromashift` moves the planes of C_B and C_R by whole samples of theirs: two luma samples each along the
+// row at 4:2:2, two lines down the picture at 4:2:0. Its test source is drawn in RGB, and its scaler takes the mean of
+// two samples for one of colour, which so stands half a luma sample to the right of the first of them while files mean
+// the first: colour that is 37 ns early. Down the picture, files of 4:2:0 mean the middle.
 TEST(ChromaDelay, AgreesWithFFmpegsChromaShift) {
     GUARDBAND_NEEDS_FFMPEG();
-    for (const int samples : {0, 2, -1}) {
-        const std::string path = testing::TempDir() + "guardband_chroma_shift.mkv", s = std::to_string(samples);
-        support::ffmpeg("-y -f lavfi -i testsrc2=s=720x576:r=25:d=0.8,format=yuv422p,chromashift=cbh=" + s +
-                        ":crh=" + s + ":edge=smear,setpts=N/25/TB -c:v ffv1 " + path);
+    struct Shifted {
+        const char *format, *codec, *file;
+        int across, down;
+    };
+    for (const Shifted& s : {Shifted{"yuv422p", "ffv1", "guardband_chroma_shift.mkv", 0, 0},
+                             Shifted{"yuv422p", "ffv1", "guardband_chroma_shift.mkv", 2, 0},
+                             Shifted{"yuv420p", "dvvideo", "guardband_chroma_shift.dv", -1, 0},
+                             Shifted{"yuv420p", "dvvideo", "guardband_chroma_shift.dv", 0, 1}}) {
+        const std::string path = testing::TempDir() + s.file, across = std::to_string(s.across),
+                          down = std::to_string(s.down);
+        support::ffmpeg("-y -f lavfi -i testsrc2=s=720x576:r=25:d=0.6,format=" + std::string(s.format) +
+                        ",chromashift=cbh=" + across + ":crh=" + across + ":cbv=" + down + ":crv=" + down +
+                        ":edge=smear,setpts=N/25/TB -c:v " + s.codec + " " + path);
         const auto found = support::measure_file<ChromaDelay>(path);
-        EXPECT_NEAR(found.number("chroma_delay"), (2 * samples - 0.5) * 1e9 / 13.5e6, claimed_ns) << samples;
+        EXPECT_NEAR(found.number("chroma_delay"), (2 * s.across - 0.5) * 1e9 / 13.5e6, claimed_ns) << across;
+        if (s.across == 0) {
+            EXPECT_NEAR(found.number("chroma_lower"), 2 * s.down, 0.25) << down;
+        }
     }
 }
 
