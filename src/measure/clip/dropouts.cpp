@@ -148,8 +148,11 @@ std::string Dropouts::note_text() const {
     for (const LossKind kind : {LossKind::Bright, LossKind::Dark, LossKind::Held})
         if (const std::int64_t here = counts_[static_cast<std::size_t>(kind)]; here > 0)
             text += fmt::format("{}{} {}", text.empty() ? "" : ", ", here, word(kind));
-    if (text.empty()) return "none found";
-    if (const auto height = gathered()) text += "; " + *height;
+    if (text.empty())
+        text = "none found";
+    else if (const auto height = gathered())
+        text += "; " + *height;
+    if (context_.info.is_lossy) text += "; those filled from another line can't be told in a lossy file";
     return text;
 }
 

@@ -43,9 +43,10 @@ bool has_left(const FlashPiece& piece, const media::Plane& plane, int periods, d
            piece.y + down >= plane.height;
 }
 
-/// To how many of the fields one motion takes it, at most. Those where it is out of the picture count too, if two
+/// To how many of the fields one motion takes it, at most. Those where it is out of the picture count too, if enough
 /// others show it.
-int most_on_one_motion(const std::array<Sighting, 5>& fields, const FlashPiece& piece, const media::Plane& plane) {
+int most_on_one_motion(const std::array<Sighting, 5>& fields, const FlashPiece& piece, const media::Plane& plane,
+                       int enough) {
     int most = 0;
     for (const Sighting& first : fields)
         for (const LikePlace& p : *first.places) {
@@ -57,7 +58,7 @@ int most_on_one_motion(const std::array<Sighting, 5>& fields, const FlashPiece& 
                     ++seen;
                 else if (has_left(piece, plane, other.periods, right, down))
                     ++gone;
-            most = std::max(most, seen >= 2 ? seen + gone : seen);
+            most = std::max(most, seen >= enough ? seen + gone : seen);
         }
     return most;
 }
@@ -76,12 +77,13 @@ int FlashSearch::seen_on_one_motion(const FlashPiece& piece) const {
     likeness_.find_in(now_->frame, 1 - own, places[2]);
     if (after_ != nullptr) likeness_.find_in(after_->frame, own, places[3]);
     if (after_ != nullptr) likeness_.find_in(after_->frame, 1 - own, places[4]);
+    const int enough = now_->in_blocks ? 3 : 2;  // outlines that a codec frayed are alike by chance
     int most = 0;
     // Periods of a field from the piece to each, if its own field is the first of its frame, and if it is the second.
     for (const std::array<int, 5>& periods : {std::array{-2, -1, 1, 2, 3}, std::array{-2, -3, -1, 2, 1}}) {
         std::array<Sighting, 5> fields{};
         for (std::size_t i = 0; i < fields.size(); ++i) fields[i] = {&places[i], periods[i]};
-        most = std::max(most, most_on_one_motion(fields, piece, now_->frame.planes[0]));
+        most = std::max(most, most_on_one_motion(fields, piece, now_->frame.planes[0], enough));
     }
     return most;
 }

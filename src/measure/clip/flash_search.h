@@ -35,8 +35,8 @@ public:
               std::vector<Loss>& out);
 
 private:
-    static constexpr int most_lines = 6;      ///< lines of a field that one loss may take in
-    static constexpr int edge_gap = 2;        ///< samples at an end that belong to neither side
+    static constexpr int most_lines = 6;  ///< lines of a field that one loss may take in
+    static constexpr int edge_gap = 2;    ///< samples at an end that belong to neither side
     /// Beside noise, how uneven a loss may be, and how far off its level some of it where a codec went over small
     /// blocks: each has a rounding of its own, the coarser the more stands out in it.
     static constexpr float uneven_codes = 2, off_in_blocks_codes = 10;

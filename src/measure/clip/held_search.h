@@ -14,7 +14,7 @@ namespace guardband::measure {
 /// copy. What is as wide but has no noise of its own (graphics, areas cut at black), along the line and in time, is
 /// none; nor is a line that goes on to have the other's noise beyond, see `noise_beyond`. Of a line that is a copy from
 /// edge to edge nothing is left to tell by; it counts between others that are copies up to the picture's edge. Needs
-/// noise of a third of a code of the clip's depth.
+/// noise of a third of a code of the clip's depth, and that no codec made its own of it: finds none in lossy files.
 class HeldSearch {
 public:
     /// @param other   the frame before or after, to see by that there is noise; not a copy

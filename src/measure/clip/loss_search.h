@@ -28,7 +28,7 @@ struct LossFrame {
     std::array<bool, 2> repeats{};  ///< the field is that of the frame before
     float noise = 0;                ///< of one sample, 8-bit codes
     bool coded = false;             ///< lines differ too little here and there: a codec has thrown noise away
-    bool in_blocks = false;         ///< so it has, in small blocks
+    bool in_blocks = false;         ///< so it has, in small blocks; or the file's codec is lossy
     double time_s = 0;
 };
 
