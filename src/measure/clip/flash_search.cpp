@@ -24,6 +24,10 @@ constexpr int step_gap = 1, step_reach = 6;     ///< samples on either side of a
 constexpr float uneven_noises = 1.5F, uneven_share = 0.06F;
 /// A loss is bright or dark beyond these shares of the range from black to white: without a carrier the player's output
 /// goes to an end of its range.
+/// Of so many in a field the like is looked for around; where more need that, the picture is full of such things, and
+/// the rest counts as seen.
+constexpr int most_looked_after = 40;
+constexpr float fields_around = 5;
 constexpr double bright_share = 0.8, dark_share = 0.12;
 }  // namespace
 
@@ -249,13 +253,15 @@ std::optional<FlashSearch::Candidate> FlashSearch::confirm(const Run& run, int p
     evidence.alike = static_cast<float>(seen_elsewhere(p));
     evidence.body = covered_elsewhere(p);
     if (log_odds(evidence) > FlashPrior::least_log_odds && log_odds(evidence) < certain_log_odds)
-        evidence.on_motion = static_cast<float>(seen_on_one_motion({p.y, p.first, p.end, p.height}));
+        evidence.on_motion = looked_after_++ < most_looked_after
+                                 ? static_cast<float>(seen_on_one_motion({p.y, p.first, p.end, p.height}))
+                                 : fields_around;
     return Candidate{{run.sign > 0 ? LossKind::Bright : LossKind::Dark, parity, run.line, p.first, p.end},
                      log_odds(evidence)};
 }
 
 void FlashSearch::take_runs(int parity, std::vector<Loss>& out) {
-    candidates_.clear();
+    candidates_.clear(), looked_after_ = 0;
     for (int line = 0; line < marks_.height; ++line)
         for (int s = 0; s < marks_.width;) {
             const int sign = marks_.at(s, line);

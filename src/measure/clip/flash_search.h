@@ -111,6 +111,7 @@ private:
     std::vector<float> excess_, samples_;
     mutable LikenessSearch likeness_;
     std::vector<Candidate> candidates_;  ///< of the field being searched
+    int looked_after_ = 0;               ///< of them, of those whose like was looked for around
     FlashPrior prior_;
 };
 
