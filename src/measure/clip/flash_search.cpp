@@ -24,11 +24,11 @@ constexpr int step_gap = 1, step_reach = 6;     ///< samples on either side of a
 constexpr float uneven_noises = 1.5F, uneven_share = 0.06F;
 /// A loss is bright or dark beyond these shares of the range from black to white: without a carrier the player's output
 /// goes to an end of its range.
+constexpr double bright_share = 0.8, dark_share = 0.12;
 /// Of so many in a field the like is looked for around; where more need that, the picture is full of such things, and
 /// the rest counts as seen.
 constexpr int most_looked_after = 40;
 constexpr float fields_around = 5;
-constexpr double bright_share = 0.8, dark_share = 0.12;
 }  // namespace
 
 /// Marks what is above or below all four neighbours in time and in the other field.
