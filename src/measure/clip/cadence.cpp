@@ -106,7 +106,7 @@ bool Cadence::frames_left_out() const {
         next += distance == jump_distance ? 1 : 0;
     }
     // Some aren't seen, where little moves; but a capture that loses one frame in eleven is no conversion.
-    return static_cast<double>(even) >= 0.8 * static_cast<double>(gaps.size() - 1) && 2 * next >= gaps.size() - 1;
+    return static_cast<double>(even) >= 0.8 * static_cast<double>(gaps.size() - 1) && 4 * next >= gaps.size() - 1;
 }
 
 std::optional<Cadence::Conversion> Cadence::conversion(const std::optional<RepeatPattern>& pattern) const {
