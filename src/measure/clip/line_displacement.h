@@ -26,6 +26,9 @@ namespace guardband::measure {
 /// and a head switch are to be had, from moving or upright detail on both sides of the picture, and within the reason
 /// why there is no RMS, what changes from field to field within the fields.
 ///
+/// Dark things that move at both edges look like blanking: no figures where hardly a line shows both
+/// edges, many none, and the rest lies far apart.
+///
 /// Can't tell: how far all lines together lie off; what a codec took, but where the table knows (`CodecLoss`). Where
 /// one line in five is hit by dropouts, steady motions read up to 7 % low. A wander that is much larger than the
 /// blanking shows both edges of few lines only: it takes seconds until these are enough.

@@ -93,11 +93,13 @@ void add_peak(const DisplacementStore& store, std::size_t end, const Errors& err
 void add_places(const DisplacementStore& store, std::size_t end, TimeBaseSums& out) {
     double sum = 0;
     each_field(store, [&](const std::vector<StoredLine>& field, std::size_t, std::size_t) {
-        for (std::size_t i = first_line; i < std::min(end, field.size()); ++i)
+        for (std::size_t i = first_line; i < std::min(end, field.size()); ++i) {
+            out.with_both_edges += field[i].has_pair() ? 1 : 0;
             if (field[i].placed())
                 sum += px(field[i].place_px), ++out.counted;
             else
                 ++out.not_placed;
+        }
     });
     if (out.counted < fewest_lines) return;
     out.mean_px = sum / static_cast<double>(out.counted);

@@ -22,6 +22,7 @@ namespace guardband::measure {
 /// their tail adds in squares, whichever is more.
 struct TimeBaseSums {
     std::size_t counted = 0, not_placed = 0;  ///< lines
+    std::size_t with_both_edges = 0;          ///< lines that show both, placed or not
     std::size_t steps = 0;
     double mean_px = 0;
     std::optional<Estimated> rms_px, peak_px, jitter_px, flagging_px;
