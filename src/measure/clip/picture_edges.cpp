@@ -27,6 +27,10 @@ constexpr int memory_fields = 3 * patience;
 /// Of the pairs that may be blanking's, of all lines looked at and of all pairs so many must be equally far apart.
 constexpr std::size_t least_part = 3;
 constexpr double fewest_pairs_share = 0.01, fewest_of_all_pairs = 1.0 / 6;
+/// Where lines lie off by more than blanking is wide: so few of them, of all lines, and of the pairs that may be
+/// blanking's; and how far apart they must lie, samples.
+constexpr std::size_t fewest_wandering = 16;
+constexpr double wandering_share = 0.005, wandering_part = 0.9, least_wander_px = 2;
 /// A lone edge must go on straight from line to line in this share of all lines, and lie at one place as often as pairs
 /// must be equally far apart: outlines in a dark picture, or where a vignette lets it rise above black, don't.
 constexpr double straight_share = 0.4;
@@ -101,8 +105,10 @@ std::optional<double> PictureEdges::commonest(std::vector<float>& values, std::s
 
 void PictureEdges::gather_for_base() {
     for (const EdgeLine& line : lines_) {
-        if (evidence_.free_px.size() < most_pairs && line.edges[0] && line.edges[1])
+        if (evidence_.free_px.size() < most_pairs && line.edges[0] && line.edges[1]) {
             evidence_.free_px.push_back(line.edges[0]->place + line.edges[1]->place);
+            evidence_.left_px.push_back(line.edges[0]->place);
+        }
         for (std::size_t side = 0; side < 2; ++side)
             if (line.edges[side] && evidence_.places[side].size() < most_pairs)
                 evidence_.places[side].push_back(line.edges[side]->place);
@@ -125,7 +131,9 @@ void PictureEdges::learn_base() {
     std::ranges::copy_if(evidence_.free_px, std::back_inserter(spare_), [](float px) { return px < most_blanking_px; });
     const auto fewest = std::max({static_cast<double>(fewest_pairs), fewest_pairs_share * evidence_.lines,
                                   fewest_of_all_pairs * static_cast<double>(evidence_.free_px.size())});
-    if (const auto free = commonest(spare_, static_cast<std::size_t>(fewest))) {
+    auto free = commonest(spare_, static_cast<std::size_t>(fewest));
+    if (!free && evidence_.fields >= patience) free = free_where_lines_wander();
+    if (free) {
         base_[0] = dsp::median(std::span<const float>(evidence_.places[0]));
         base_[1] = *free - base_[0];
         has_base_ = both_sides_ = true;
@@ -133,6 +141,21 @@ void PictureEdges::learn_base() {
         learn_base_of_one_side();
     }
     if (has_base_ || evidence_.fields >= memory_fields) evidence_ = {};
+}
+
+/// What blanking leaves free if few pairs show it, because lines lie off by more than it is wide: they all leave the
+/// same free, though they lie at different places, as outlines in a dark picture don't. `spare_` holds the pairs that
+/// may be blanking's.
+std::optional<double> PictureEdges::free_where_lines_wander() {
+    const auto fewest = std::max({static_cast<double>(fewest_wandering), wandering_share * evidence_.lines,
+                                  wandering_part * static_cast<double>(spare_.size())});
+    const auto free = commonest(spare_, static_cast<std::size_t>(std::ceil(fewest)));
+    if (!free) return std::nullopt;
+    spare_.clear();
+    for (std::size_t i = 0; i < evidence_.free_px.size(); ++i)
+        if (std::abs(static_cast<double>(evidence_.free_px[i]) - *free) < agreement_px)
+            spare_.push_back(evidence_.left_px[i]);
+    return dsp::spread(std::span<const float>(spare_)) >= least_wander_px ? free : std::nullopt;
 }
 
 void PictureEdges::learn_base_of_one_side() {

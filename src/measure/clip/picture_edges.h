@@ -28,8 +28,9 @@ struct LineEvidence {
 /// the two edges of the sure lines differ, which holds everything that a line's displacement doesn't.
 ///
 /// Needs at least three samples of blanking beside an edge, 4.7 µs of it at most, and sixty lines that show both edges
-/// or, failing that, eight fields in which one goes on from line to line and lies at one place in a third of them.
-/// Displacements are against a fixed place that no measurement can tell.
+/// or, failing that, eight fields in which sixteen do so that lie at different places, all of them equally far apart,
+/// or in which one edge goes on from line to line and lies at one place in a third of them. Displacements are against a
+/// fixed place that no measurement can tell.
 class PictureEdges {
 public:
     /// @param black_code  where blanking should lie, 8-bit codes
@@ -62,6 +63,7 @@ private:
     /// What the lines of a few fields show, until the base is found.
     struct BaseEvidence {
         std::vector<float> free_px;  ///< what both edges of a line leave free
+        std::vector<float> left_px;  ///< and where the left one of them lies
         std::array<std::vector<float>, 2> places;
         std::array<double, 2> straight{};  ///< lines whose edge lies where it lies in the line above
         double lines = 0;                  ///< looked at
@@ -74,6 +76,7 @@ private:
     void gather_for_base();
     void learn_base();
     void learn_base_of_one_side();
+    std::optional<double> free_where_lines_wander();
     void choose_sure();
     bool other_in_sight(std::size_t side, float moved_px) const;
     bool is_islet(int line, std::size_t side, float gate_px) const;

@@ -71,6 +71,18 @@ TEST(LineDisplacement, SeesASineThatHidesOneEdgeAfterTheOther) {  // 5 µs RMS, 
     EXPECT_NEAR(m.value("flagging"), m.truth.flagging_ns, 20);
 }
 
+// Few lines show both edges there, and outlines in this scene more often than either: 40 of 6900.
+TEST(LineDisplacement, FindsBlankingThatLinesWanderAcross) {
+    const auto m = measure_lines(displaced([](Recipe& r) {
+        r.seed = 6163, r.bit_depth = 8, r.noise.snr_db = 42;
+        r.picture.motion_px = 2.1, r.picture.direction_deg = 200, r.picture.luma_bandwidth_mhz = 3.6;
+        r.blanking->left_px = 9, r.blanking->right_px = 7.5, r.blanking->rise_ns = 140;
+        r.time_base->sine_ns = {7070}, r.time_base->sine_hz = {22};
+    }));
+    EXPECT_NEAR(m.rms(), m.truth.time_base_error_rms_ns, 0.1 * m.truth.time_base_error_rms_ns);
+    EXPECT_NEAR(m.value("line_jitter_rms"), m.truth.line_jitter_rms_ns, 0.1 * m.truth.line_jitter_rms_ns);
+}
+
 // Lines that lie far off are seen by one edge only: if they counted as those that both edges show, 400 ns would read as
 // 378.
 TEST(LineDisplacement, CountsLinesOfOneEdgeAsFarOffAsTheyAre) {
