@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <cmath>
 #include <iterator>
+#include <numbers>
 #include <numeric>
 #include <sstream>
 
@@ -59,7 +60,7 @@ struct Step {
     }
 };
 
-double sinc(double x) { return x == 0 ? 1 : std::sin(std::acos(-1.0) * x) / (std::acos(-1.0) * x); }
+double sinc(double x) { return x == 0 ? 1 : std::sin(std::numbers::pi * x) / (std::numbers::pi * x); }
 
 /// Most that shrinking leaves around a half: each new sample the nearest old one, which weakens the least.
 double coherence_of_shrunk(double cycles) {
