@@ -110,7 +110,7 @@ void ChromaDelay::see_rows(const media::Frame& frame, int first) {
     }
     const int middle = first + (rows_together - 1) * rows_apart / 2;
     const auto band =
-        static_cast<std::size_t>(middle) * ColourEdges::bands / static_cast<std::size_t>(frame.format.height);
+        static_cast<std::size_t>(middle) * LagCurves::bands / static_cast<std::size_t>(frame.format.height);
     along_->add(together, band, static_cast<int>(frames_ * window_stride));
 }
 
@@ -127,7 +127,7 @@ void ChromaDelay::see_column(const media::Frame& frame, int parity, int x) {
         else
             copy_strip<std::uint16_t>(frame.planes[plane], parity, x >> shift, strip_px >> shift, scale, out);
     }
-    const auto band = static_cast<std::size_t>(x) * EdgeCorrelation::bands / static_cast<std::size_t>(p.width);
+    const auto band = static_cast<std::size_t>(x) * LagCurves::bands / static_cast<std::size_t>(p.width);
     const ColourRow column{rows_.front()[0], rows_.front()[1], rows_.front()[2]};
     down_->add({&column, 1}, band, static_cast<int>(frames_));
 }

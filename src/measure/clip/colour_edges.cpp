@@ -8,7 +8,6 @@
 namespace guardband::measure {
 namespace {
 
-constexpr std::size_t none_left_out = ColourEdges::groups;
 /// RMS in 8-bit codes, after the filters, below which colour has no edge and luma shows nothing.
 constexpr float least_height = 4, floor_codes = 1;
 /// Edges lower than this share of a window's highest are left out: they tell little, and cost as much.
@@ -21,7 +20,6 @@ constexpr float unlikeliness = 1.05F;
 /// scatter from lag to lag.
 constexpr double least_rise = 0.08, least_scatters = 4;
 constexpr double most_uncertain_share = 0.1;  ///< of the lags
-constexpr std::size_t fewest_groups = 4;
 /// By how much more the figure scatters than its parts tell, which share objects; and what they have in common,
 /// samples.
 constexpr double doubt_of_parts = 1.2, systematic = 0.05;
@@ -46,7 +44,7 @@ ColourEdges::ColourEdges(int step, const EdgeSearch& search)
       search_(search),
       colour_weights_(dsp::slope_weights(search.colour_sigma / step)),
       luma_weights_(dsp::slope_weights(search.luma_sigma)),
-      by_group_(groups, Curve(static_cast<std::size_t>(2 * search.half_lags + 1))) {}
+      curves_(static_cast<std::size_t>(2 * search.half_lags + 1)) {}
 
 void ColourEdges::add(std::span<const ColourRow> rows, std::size_t band, int skip) {
     if (rows.empty() || rows.front().luma.empty()) return;
@@ -61,8 +59,8 @@ void ColourEdges::add(std::span<const ColourRow> rows, std::size_t band, int ski
     for (auto first = edges_.begin(); first != edges_.end();) {
         const int window = window_of(*first);
         const auto end = std::find_if(first, edges_.end(), [&](const Edge& e) { return window_of(e) != window; });
-        const auto zone = static_cast<std::size_t>(first->place * zones / length);
-        add_window({first, end}, by_group_[std::min(band, bands - 1) * zones + std::min(zone, zones - 1)]);
+        const auto zone = static_cast<std::size_t>(first->place * LagCurves::zones / length);
+        add_window({first, end}, curves_.part(band, zone));
         first = end;
     }
 }
@@ -131,12 +129,9 @@ void ColourEdges::add_window(std::span<const Edge> edges, Curve& curve) {
     }
 }
 
-/// Over all groups but one, blurred by how much the places of colour's edges scatter.
-ColourEdges::Curve ColourEdges::total(std::size_t left_out) const {
-    Curve sum(by_group_.front().size()), blurred(sum.size());
-    for (std::size_t g = 0; g < groups; ++g)
-        if (g != left_out)
-            for (std::size_t i = 0; i < sum.size(); ++i) sum[i] += by_group_[g][i];
+/// Blurred by how much the places of colour's edges scatter.
+ColourEdges::Curve ColourEdges::blurred(const Curve& sum) const {
+    Curve blurred(sum.size());
     for (std::size_t i = 0; i < sum.size(); ++i) {
         double weights = 0;
         for (std::size_t k = 0; k < sum.size(); ++k) {
@@ -173,22 +168,14 @@ bool ColourEdges::stands_out(const Curve& curve) const {
     return rise > least_rise * mean && rise > least_scatters * scatter;
 }
 
-std::optional<ColourEdges::Found> ColourEdges::find() const {
-    const Curve all = total(none_left_out);
-    const auto place = peak(all);
-    if (!place || !stands_out(all)) return std::nullopt;
-    // Jackknife: what each group's absence changes.
-    double squares = 0, used = 0;
-    for (std::size_t g = 0; g < groups; ++g) {
-        if (*std::ranges::max_element(by_group_[g]) <= 0) continue;
-        const auto moved = peak(total(g));
-        if (!moved) return std::nullopt;
-        squares += (*moved - *place) * (*moved - *place), ++used;
-    }
-    if (used < fewest_groups) return std::nullopt;
-    const double uncertainty = doubt_of_parts * std::sqrt(squares * (used - 1) / used);
+std::optional<PlacedLag> ColourEdges::find() const {
+    if (!stands_out(blurred(curves_.total()))) return std::nullopt;
+    auto found = curves_.place([this](const Curve& sum) { return peak(blurred(sum)); });
+    if (!found) return std::nullopt;
+    const double uncertainty = doubt_of_parts * found->uncertainty;
     if (uncertainty > most_uncertain_share * search_.half_lags) return std::nullopt;
-    return Found{*place, std::hypot(uncertainty, systematic)};
+    found->uncertainty = std::hypot(uncertainty, systematic);
+    return found;
 }
 
 }  // namespace guardband::measure

@@ -7,6 +7,7 @@
 #include <vector>
 
 #include "measure/clip/colour_row.h"
+#include "measure/clip/lag_curves.h"
 #include "rows/signal_kernels.h"
 
 namespace guardband::measure {
@@ -37,22 +38,16 @@ public:
     /// @param step   luma samples per chroma sample
     ColourEdges(int step, const EdgeSearch& search);
 
-    static constexpr std::size_t bands = 6, zones = 3, groups = bands * zones;
-
     /// Rows of one length that are taken together.
-    /// @param band  where they lie in the picture: 0 to `bands` - 1
+    /// @param band  where they lie in the picture: 0 to `LagCurves::bands` - 1
     /// @param skip  samples before the first window
     void add(std::span<const ColourRow> rows, std::size_t band, int skip);
 
-    struct Found {
-        double lag = 0;          ///< luma samples that luma lies to the right of the colour
-        double uncertainty = 0;  ///< one standard uncertainty
-    };
     /// Nothing if nothing stands out.
-    std::optional<Found> find() const;
+    std::optional<PlacedLag> find() const;
 
 private:
-    using Curve = std::vector<double>;
+    using Curve = LagCurves::Curve;
 
     struct Edge {
         float place = 0;                ///< luma samples
@@ -65,14 +60,14 @@ private:
     void find_edges(const ColourRow& row, std::size_t number);
     void add_window(std::span<const Edge> edges, Curve& curve);
     void read_luma(const Edge& edge);
-    Curve total(std::size_t left_out) const;
+    Curve blurred(const Curve& sum) const;
     std::optional<double> peak(const Curve& curve) const;
     bool stands_out(const Curve& curve) const;
 
     int step_;
     EdgeSearch search_;
     std::vector<float> colour_weights_, luma_weights_;  ///< of the odd filters
-    std::vector<Curve> by_group_;                       ///< per group and lag
+    LagCurves curves_;
     const rows::SignalKernels& kernels_ = rows::fast_signal_kernels();
     std::vector<Edge> edges_, near_;
     std::array<std::vector<float>, 2> colour_;

@@ -8,13 +8,12 @@
 namespace guardband::measure {
 namespace {
 
-constexpr std::size_t none_left_out = EdgeCorrelation::groups;
 /// Above 1: no window is explained so well that it outweighs all others.
 constexpr float unlikeliness = 1.05F;
 /// The peak must stand so many times as high as what luma explains of the colour by chance, at the most distant lags.
 constexpr double least_contrast = 2;
 constexpr double most_uncertain_share = 0.2;  ///< of the range of lags
-/// Added for what groups have in common, samples.
+/// Added for what parts of the picture have in common, samples.
 constexpr double systematic = 0.05;
 /// By how much more each scale scatters than its parts tell, from the finest: the coarser, the fewer edges a window
 /// holds, and a scale is taken just when its parts happen to agree.
@@ -43,13 +42,13 @@ EdgeCorrelation::EdgeCorrelation(int step, const std::vector<CorrelationScale>& 
     : step_(step), floor_(static_cast<float>(floor)) {
     for (const CorrelationScale& scale : scales) {
         scales_.push_back({scale, dsp::slope_weights(scale.sigma), dsp::slope_weights(scale.sigma / step),
-                           std::vector<Curve>(groups, Curve(static_cast<std::size_t>(2 * scale.half_lags + 1)))});
+                           LagCurves(static_cast<std::size_t>(2 * scale.half_lags + 1))});
     }
 }
 
 void EdgeCorrelation::add(std::span<const ColourRow> rows, std::size_t band, int skip) {
     if (rows.empty()) return;
-    for (Sums& sums : scales_) add_at(sums, rows, band % bands, skip);
+    for (Sums& sums : scales_) add_at(sums, rows, band, skip);
 }
 
 void EdgeCorrelation::filter(const Sums& sums, const ColourRow& row, std::size_t count, Filtered& out) {
@@ -81,7 +80,7 @@ void EdgeCorrelation::add_at(Sums& sums, std::span<const ColourRow> rows, std::s
     const auto half = static_cast<std::size_t>(scale.window / 2);
     for (int first = reach + skip % scale.window; first <= last; first += scale.window)
         add_window(sums, static_cast<std::size_t>(first),
-                   band * zones + (static_cast<std::size_t>(first) + half) * zones / count);
+                   sums.curves.part(band, (static_cast<std::size_t>(first) + half) * LagCurves::zones / count));
 }
 
 float EdgeCorrelation::energy(const float* from, int count) const {
@@ -110,14 +109,13 @@ void EdgeCorrelation::correlate(std::size_t phase, std::size_t first, int first_
     }
 }
 
-void EdgeCorrelation::add_window(Sums& sums, std::size_t first, std::size_t group) {
+void EdgeCorrelation::add_window(const Sums& sums, std::size_t first, Curve& curve) {
     const CorrelationScale& scale = sums.scale;
     const float least = floor_ * floor_ * static_cast<float>(scale.window) * static_cast<float>(rows_.size());
     float chroma_energy = 0;
     for (const Filtered& row : rows_)
         for (const auto& chroma : row.chroma) chroma_energy += energy(chroma.data() + first, scale.window);
     if (chroma_energy < least) return;
-    Curve& curve = sums.by_group[group];
     const int farthest = scale.half_lags * scale.lag_step;
     for (int p = 0; p < step_; ++p) {
         // Lags step · m + p from −farthest to farthest.
@@ -138,14 +136,6 @@ void EdgeCorrelation::add_window(Sums& sums, std::size_t first, std::size_t grou
     }
 }
 
-EdgeCorrelation::Curve EdgeCorrelation::total(const Sums& sums, std::size_t left_out) {
-    Curve curve(sums.by_group.front().size());
-    for (std::size_t g = 0; g < groups; ++g)
-        if (g != left_out)
-            for (std::size_t i = 0; i < curve.size(); ++i) curve[i] += sums.by_group[g][i];
-    return curve;
-}
-
 /// Place of the greatest value, steps from the middle; nothing at the ends.
 std::optional<double> EdgeCorrelation::peak(const Curve& curve) {
     const auto at = std::ranges::max_element(curve) - curve.begin();
@@ -161,30 +151,18 @@ std::optional<double> EdgeCorrelation::peak(const Curve& curve) {
     return static_cast<double>(at - middle) + quartic_peak(logs.data() + 2);
 }
 
-std::optional<EdgeCorrelation::Found> EdgeCorrelation::find_at(const Sums& sums) {
-    const Curve all = total(sums, none_left_out);
-    const auto place = peak(all);
-    if (!place) return std::nullopt;
+std::optional<PlacedLag> EdgeCorrelation::find_at(const Sums& sums) {
+    const Curve all = sums.curves.total();
     const double by_chance = (all[0] + all[1] + all[all.size() - 2] + all.back()) / 4;
     if (*std::ranges::max_element(all) < least_contrast * by_chance) return std::nullopt;
-    // Jackknife: what each group's absence changes.
-    double squares = 0, used = 0;
-    for (std::size_t g = 0; g < groups; ++g) {
-        if (*std::ranges::max_element(sums.by_group[g]) <= 0) continue;
-        const Curve without = total(sums, g);
-        const auto moved = peak(without);
-        if (!moved) return std::nullopt;
-        squares += (*moved - *place) * (*moved - *place), ++used;
-    }
-    if (used < 4) return std::nullopt;
+    auto found = sums.curves.place(peak);
+    if (!found || found->uncertainty > most_uncertain_share * sums.scale.half_lags) return std::nullopt;
     const double step = sums.scale.lag_step;
-    const double uncertainty = std::sqrt(squares * (used - 1) / used) * step;
-    if (uncertainty > most_uncertain_share * sums.scale.half_lags * step) return std::nullopt;
-    return Found{*place * step, std::hypot(uncertainty, systematic)};
+    return PlacedLag{found->lag * step, std::hypot(found->uncertainty * step, systematic)};
 }
 
-std::optional<EdgeCorrelation::Found> EdgeCorrelation::find() const {
-    std::optional<Found> best;
+std::optional<PlacedLag> EdgeCorrelation::find() const {
+    std::optional<PlacedLag> best;
     for (std::size_t i = 0; i < scales_.size(); ++i) {
         auto found = find_at(scales_[i]);
         if (!found) continue;

@@ -7,6 +7,7 @@
 #include <vector>
 
 #include "measure/clip/colour_row.h"
+#include "measure/clip/lag_curves.h"
 #include "rows/signal_kernels.h"
 
 namespace guardband::measure {
@@ -35,27 +36,21 @@ public:
     /// @param floor  RMS in 8-bit codes, after the filter, below which a window shows nothing
     EdgeCorrelation(int step, const std::vector<CorrelationScale>& scales, double floor);
 
-    static constexpr std::size_t bands = 6, zones = 3, groups = bands * zones;
-
     /// Rows of one length that are taken together.
-    /// @param band  where they lie in the picture: 0 to `bands` - 1
+    /// @param band  where they lie in the picture: 0 to `LagCurves::bands` - 1
     /// @param skip  chroma samples before the first window
     void add(std::span<const ColourRow> rows, std::size_t band, int skip);
 
-    struct Found {
-        double lag = 0;          ///< luma samples that luma lies to the right of the colour
-        double uncertainty = 0;  ///< one standard uncertainty
-    };
     /// Nothing if nothing stands out.
-    std::optional<Found> find() const;
+    std::optional<PlacedLag> find() const;
 
 private:
     struct Sums {
         CorrelationScale scale;
         std::vector<float> luma_weights, chroma_weights;  ///< of the odd filters
-        std::vector<std::vector<double>> by_group;        ///< per group and lag
+        LagCurves curves;
     };
-    using Curve = std::vector<double>;
+    using Curve = LagCurves::Curve;
 
     /// A row of which edges of one scale are left.
     struct Filtered {
@@ -66,12 +61,11 @@ private:
     void add_at(Sums& sums, std::span<const ColourRow> rows, std::size_t band, int skip);
     void filter(const Sums& sums, const ColourRow& row, std::size_t count, Filtered& out);
     float energy(const float* from, int count) const;
-    void add_window(Sums& sums, std::size_t first, std::size_t group);
+    void add_window(const Sums& sums, std::size_t first, Curve& curve);
     /// For lags `step_` · m + `phase`, m from `first_m` on: luma's products with both colour differences, and energy.
     void correlate(std::size_t phase, std::size_t first, int first_m, int count, int window);
-    static Curve total(const Sums& sums, std::size_t left_out);
     static std::optional<double> peak(const Curve& curve);
-    static std::optional<Found> find_at(const Sums& sums);
+    static std::optional<PlacedLag> find_at(const Sums& sums);
 
     int step_;
     float floor_;
