@@ -1,0 +1,166 @@
+// What `repeated_fields` must not take for repeats: clean clips, turns of a camera, fades, titles, flashes.
+#include <gmock/gmock.h>
+
+#include <cmath>
+#include <cstdint>
+#include <numbers>
+#include <random>
+
+#include "measure/clip/measured_repeats.h"
+
+namespace guardband::measure {
+namespace {
+
+using support::MadeClip;
+using support::Planes;
+using testing::IsEmpty;
+using testsignal::Recipe;
+using testsignal::RepeatStage;
+
+// A crowd before a camera that pans by 1.2 samples a field, read in whole samples: steps of 2 and 3 between fields of a
+// parity, which change it by 1 to 1.8.
+TEST(RepeatedFields, UnevenStepsOfEvenTextureAreNone) {
+    const auto mixed = [](unsigned a, unsigned b) {
+        return ((a * 2654435761U) ^ (b * 2246822519U)) * 3266489917U >> 9;
+    };
+    std::minstd_rand noise(3);
+    const FoundRepeats found = measure(still({}, 1), [&](Planes& planes, int index) {
+        for (int y = 0; y < 576; ++y)
+            for (int x = 0; x < 720; ++x) {
+                const auto place = static_cast<unsigned>(x + (2 * index + y % 2) * 6 / 5), cell = place / 4;
+                const auto row = static_cast<unsigned>(y / 4);
+                const unsigned a = mixed(cell, row) % 500, b = mixed(cell + 1, row) % 500;
+                planes.luma[static_cast<std::size_t>(720 * y + x)] =
+                    static_cast<std::uint16_t>(200 + (a * (4 - place % 4) + b * (place % 4)) / 4 + noise() % 60);
+            }
+    });
+    EXPECT_THAT(found.fields(), IsEmpty());
+}
+
+class InventsNone : public testing::TestWithParam<std::optional<double>> {};
+
+TEST_P(InventsNone, OnCleanClips) {
+    for (const double motion_px : {0.02, 0.2, 1.0, 5.0})
+        EXPECT_EQ(measure(panned(motion_px, GetParam())).count(), 0) << motion_px;
+    EXPECT_LE(measure(still(GetParam())).count(), 0);  // without noise: no count
+}
+
+TEST_P(InventsNone, WhereMotionTurnsRound) {
+    for (const auto scan : {testsignal::Scan::Interlaced, testsignal::Scan::Progressive})
+        for (const double sway_px : {2.0, 6.0, 20.0}) {
+            Recipe recipe = panned(0, GetParam(), 2);
+            recipe.scan = scan;
+            recipe.picture.sway_px = sway_px,
+            recipe.picture.sway_period_s = 0.8;  // turns five times, between frames and on them
+            EXPECT_EQ(measure(recipe).count(), 0) << sway_px;
+        }
+}
+
+// A crawl that makes a shorter step now and then, as one that is counted in whole samples does.
+TEST_P(InventsNone, WhereMotionSlowsDown) {
+    int place = 0;
+    const Edit crawl = [&place](Planes& planes, int index) {
+        place += index % 9 == 5 ? 1 : 8;
+        for (std::size_t y = 440; y < 500; ++y)
+            for (std::size_t x = 0; x < 720; ++x)
+                planes.luma[y * 720 + x] = (x + static_cast<std::size_t>(place)) / 11 * (y / 12) % 3 == 0 ? 900 : 100;
+    };
+    EXPECT_LE(measure(still(GetParam()), crawl).count(), 0);
+}
+
+TEST_P(InventsNone, InFades) {
+    const Edit fade = [](Planes& planes, int index) {
+        for (auto& code : planes.luma)
+            code = static_cast<std::uint16_t>(std::lround(64 + (code - 64) * (1 - index / 40.0)));
+    };
+    const Edit slow_fade = [](Planes& planes, int index) {
+        for (auto& code : planes.luma)
+            code = static_cast<std::uint16_t>(std::lround(64 + (code - 64) * (1 - index / 900.0)));
+    };
+    EXPECT_EQ(measure(panned(1, GetParam()), fade).count(), 0);
+    EXPECT_EQ(measure(still(GetParam()), fade).count(), 0);
+    EXPECT_EQ(measure(still(GetParam()), slow_fade).count(), 0);
+}
+
+TEST_P(InventsNone, OnTitlesCutsAndFlashes) {
+    const Edit titles = [](Planes& planes, int index) {
+        if (index / 6 % 2 == 1)
+            for (std::size_t y = 400; y < 480; ++y)
+                for (std::size_t x = 100; x < 600; ++x)
+                    if (x / 7 * (y / 9) % 3 == 0) planes.luma[y * 720 + x] = 900;
+    };
+    const Edit flashes = [](Planes& planes, int index) {
+        if (index % 10 == 7 || index % 10 == 8)
+            for (auto& code : planes.luma) code = static_cast<std::uint16_t>(std::min(1019, code + 200));
+    };
+    EXPECT_EQ(measure(still(GetParam()), titles).count(), 0);
+    EXPECT_EQ(measure(panned(1, GetParam()), titles).count(), 0);
+    EXPECT_EQ(measure(still(GetParam()), flashes).count(), 0);
+    Recipe cuts = panned(1, GetParam());
+    cuts.picture.cuts_s = {0.2, 0.4, 0.6, 0.8, 1.0};
+    EXPECT_EQ(measure(cuts).count(), 0);
+}
+
+// A 50 Hz tube before a 30 Hz camera: its brightness comes back every third frame, and every third change is none.
+TEST_P(InventsNone, BeforeAPictureTube) {
+    Recipe recipe = still(GetParam());
+    recipe.raster.height = 480, recipe.raster.frame_rate = quantity::Rational(30, 1);
+    recipe.screen = testsignal::ScreenSettings{};
+    recipe.screen->rate_hz = 50, recipe.screen->depth = 0.2;
+    recipe.camera.exposure_ms = 4;
+    EXPECT_LE(measure(recipe).count(), 0);
+}
+
+// A small object that rests for a field while another goes on.
+TEST_P(InventsNone, WhileSomethingElseMoves) {
+    MadeClip resting(panned(2, GetParam())), going(panned(3, GetParam()));
+    Planes kept;
+    const Edit compose = [&](Planes& planes, int index) {
+        auto a = *resting.next_planes();
+        const auto b = *going.next_planes();
+        if (index % 7 != 3) kept = a;
+        for (std::size_t y = 100; y < 200; ++y)
+            for (std::size_t x = 100; x < 300; ++x) {
+                planes.luma[y * 720 + x] = kept.luma[y * 720 + x];
+                planes.luma[(y + 200) * 720 + x] = b.luma[(y + 200) * 720 + x];
+            }
+    };
+    EXPECT_EQ(measure(still(GetParam()), compose).count(), 0);
+}
+
+INSTANTIATE_TEST_SUITE_P(Noise, InventsNone, testing::Values(std::nullopt, std::optional(30.0)));
+
+/// Even numbers from 0 to 1, the same at the same place.
+double even_at(double column, double row) {
+    const auto a = static_cast<std::uint32_t>(column), b = static_cast<std::uint32_t>(row);
+    return (((a * 2654435761U) ^ (b * 2246822519U)) * 3266489917U >> 8) / 16777216.0;
+}
+
+/// Soft blots, five samples from one to the next, on areas of 60 samples of which some are full of contrast and others
+/// nearly flat. Codes of 10 bits.
+double blots(double x, double y) {
+    const double i = std::floor(x / 5), j = std::floor(y / 5), u = x / 5 - i, v = y / 5 - j;
+    const double blot = (1 - v) * ((1 - u) * even_at(i, j) + u * even_at(i + 1, j)) +
+                        v * ((1 - u) * even_at(i, j + 1) + u * even_at(i + 1, j + 1));
+    return 250 + 500 * std::pow(even_at(std::floor(x / 60), 1000 + std::floor(y / 60)), 3) * blot;
+}
+
+// A camera that is shaken by dozens of lines comes back to the same height after two fields, half a sample aside. From
+// its large steps no one can tell that it slowed down: all is as different as it can be.
+TEST(RepeatedFields, AShakingCameraThatTurnsRoundRepeatsNothing) {
+    std::mt19937 random(5);
+    std::normal_distribution<double> noise(0, 876 * std::pow(10, -48 / 20.0));
+    const Edit shake = [&](Planes& planes, int index) {
+        for (int y = 0; y < 576; ++y) {
+            const int field = 2 * index + y % 2;
+            const double right = 100 + field / 4.0, down = 100 + 30 * std::sin(field * std::numbers::pi / 4);
+            for (int x = 0; x < 720; ++x)
+                planes.luma[static_cast<std::size_t>(y * 720 + x)] =
+                    static_cast<std::uint16_t>(std::lround(blots(x + right, y + down) + noise(random)));
+        }
+    };
+    EXPECT_EQ(measure(still(36, 0.6), shake).count(), 0);
+}
+
+}  // namespace
+}  // namespace guardband::measure
