@@ -6,6 +6,7 @@
 #include <string>
 #include <vector>
 
+#include "measure/clip/even_light.h"
 #include "measure/clip/flash_search.h"
 #include "measure/clip/held_search.h"
 #include "measure/clip_measurement.h"
@@ -55,6 +56,7 @@ private:
     bool usable_;
     double us_per_sample_;
     FrameClock clock_;
+    EvenLight light_;
     FlashSearch flashes_;
     HeldSearch copies_;
     std::array<LossFrame, 3> ring_;         ///< the latest stands last; it is searched when the next has come

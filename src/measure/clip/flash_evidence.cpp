@@ -27,6 +27,8 @@ constexpr float if_short = 10, per_shortness = 2;
 /// Where a codec went over small blocks, a loss is coded apart from the lines beside, but a flash that some blocks keep
 /// and others don't is not. By hand, over what passed in such clips.
 constexpr float if_in_blocks = 2.5F, per_own_in_blocks = 5;
+/// A lamp that lights all of one field may show in it, thin and level as a loss. By hand.
+constexpr float if_lamp = 8;
 /// What counts less from field to field, and how much likelier than even a piece is that speaks for others.
 constexpr double remembered = 0.98;
 constexpr float sure_log_odds = 2;
@@ -41,7 +43,7 @@ float quick_log_odds(const FlashEvidence& e) {
     return at_best - per_other * e.other - per_own * e.own - per_time * e.time - per_ends * e.ends -
            per_unexplained * e.unexplained - per_undecided * e.undecided - per_edge * e.edges - per_beside * e.beside -
            per_unseen * e.unseen - per_lowness * lowness -
-           (e.is_short ? if_short + per_shortness * e.shortness : 0.0F) -
+           (e.is_short ? if_short + per_shortness * e.shortness : 0.0F) - (e.is_lamp ? if_lamp : 0.0F) -
            (e.in_blocks ? if_in_blocks + per_own_in_blocks * e.own : 0.0F);
 }
 

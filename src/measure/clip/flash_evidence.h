@@ -23,6 +23,7 @@ struct FlashEvidence {
                        ///< the edge of the picture in part
     float shortness = 0;     ///< from 0 at 3.6 µs to 1 at 1.8 µs
     bool is_short = false;   ///< below 3.85 µs
+    bool is_lamp = false;    ///< bright, in a field that is lit more than those around: a lamp that flashes may show
     bool in_blocks = false;  ///< a codec went over small blocks, and may leave some of what moves in one field
 };
 

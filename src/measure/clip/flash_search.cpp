@@ -214,6 +214,9 @@ FlashEvidence FlashSearch::quick_evidence(const Piece& p) const {
     e.is_short = static_cast<float>(length) < short_losses * static_cast<float>(least);
     e.shortness = std::max(0.0F, 2 - static_cast<float>(length) / static_cast<float>(least));
     e.in_blocks = now_->in_blocks;
+    e.is_lamp = p.run.sign > 0 && std::ranges::all_of(std::array{before_, after_}, [&](const LossFrame* other) {
+                    return other == nullptr || other->lit_by[static_cast<std::size_t>(parity_)] > 1;
+                });
     e.other = beyond(std::min(excess_over(p, now, p.y - 1), excess_over(p, now, p.y + 1)), noise_of_mean, most_share);
     e.own = beyond(std::min(excess_over(p, now, p.y - 2 * p.above), excess_over(p, now, p.y + 2 * p.below)),
                    noise_of_mean, most_share);
