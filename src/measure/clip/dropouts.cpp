@@ -72,6 +72,7 @@ void Dropouts::see(const media::Frame& frame, const FrameFeatures& features) {
     next.repeats = features.has_previous ? features.identical : std::array{false, false};
     next.noise = quiet_noise(features, frame.format.bit_depth);
     next.coded = noise_is_coded(features, frame.format.bit_depth, next.noise);
+    next.is_lossy = context_.info.is_lossy;
     next.in_blocks = context_.info.is_lossy || noise_is_in_blocks(features, frame.format.bit_depth, next.noise);
     for (const int parity : {0, 1}) next.levels[static_cast<std::size_t>(parity)] = field_level(next, parity);
     next.time_s = clock_.time_s(frame);

@@ -31,6 +31,7 @@ struct LossFrame {
     std::array<float, 2> lit_by{1, 1};  ///< factors by which the light of its fields was changed, see `EvenLight`
     bool coded = false;                 ///< lines differ too little here and there: a codec has thrown noise away
     bool in_blocks = false;             ///< so it has, in small blocks; or the file's codec is lossy
+    bool is_lossy = false;              ///< the file's codec is
     double time_s = 0;
 };
 
