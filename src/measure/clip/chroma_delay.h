@@ -36,6 +36,8 @@ private:
     void read_row(const media::Frame& frame, int y, std::array<std::vector<float>, 3>& out);
     void see_column(const media::Frame& frame, int parity, int x);
 
+    quantity::Figure delay() const;
+
     const ClipContext& context_;
     const char* unusable_;  ///< why not, or nullptr
     double ns_per_px_;

@@ -168,9 +168,9 @@ bool ColourEdges::stands_out(const Curve& curve) const {
     return rise > least_rise * mean && rise > least_scatters * scatter;
 }
 
-std::optional<PlacedLag> ColourEdges::find() const {
-    if (!stands_out(blurred(curves_.total()))) return std::nullopt;
-    auto found = curves_.place([this](const Curve& sum) { return peak(blurred(sum)); });
+std::optional<PlacedLag> ColourEdges::find_in(const LagCurves& curves) const {
+    if (!stands_out(blurred(curves.total()))) return std::nullopt;
+    auto found = curves.place([this](const Curve& sum) { return peak(blurred(sum)); });
     if (!found) return std::nullopt;
     const double uncertainty = doubt_of_parts * found->uncertainty;
     if (uncertainty > most_uncertain_share * search_.half_lags) return std::nullopt;
