@@ -4,11 +4,8 @@
 
 #include <gmock/gmock.h>
 
-#include <algorithm>
 #include <cmath>
-#include <cstdint>
 #include <numeric>
-#include <vector>
 
 #include "support/ffmpeg.h"
 #include "support/measured_figures.h"
@@ -152,53 +149,6 @@ TEST(ChromaDelay, FindsColourThatLiesLowerInHalfAsManyLines) {
             EXPECT_NEAR(found.number("chroma_lower"), lines, 0.5);
             EXPECT_NEAR(found.number("chroma_lower"), lines, 3 * found.uncertainty("chroma_lower"));
         }
-}
-
-/// As a lens leaves it: no delay in the picture's middle, so much early at its left and late at its right.
-void spread_colour(const media::PictureFormat& format, double at_edge_ns, std::vector<std::uint16_t>& colour) {
-    const auto width = static_cast<std::size_t>(format.width >> format.chroma_shift_x);
-    const double middle = static_cast<double>(width) / 2, at_edge_px = at_edge_ns * 13.5e-3 / 2;
-    std::vector<std::uint16_t> was(width);
-    for (auto row = colour.begin(); row != colour.end(); row += static_cast<std::ptrdiff_t>(width)) {
-        std::copy_n(row, width, was.begin());
-        for (std::size_t x = 0; x < width; ++x) {
-            const double off = (static_cast<double>(x) - middle) / middle;
-            const double from =
-                std::clamp(static_cast<double>(x) - off * at_edge_px, 0.0, static_cast<double>(width - 2));
-            const auto first = static_cast<std::size_t>(from);
-            const double share = from - static_cast<double>(first);
-            row[static_cast<std::ptrdiff_t>(x)] = static_cast<std::uint16_t>(std::lround(
-                static_cast<double>(was[first]) * (1 - share) + static_cast<double>(was[first + 1]) * share));
-        }
-    }
-}
-
-support::MeasuredFigures delay_of_spread(double at_edge_ns) {
-    testsignal::Recipe recipe = recipe_of("525/60", 10, 0.8, 41);
-    recipe.noise.snr_db = 42, recipe.picture.tint = 0.1;
-    support::MadeClip clip(recipe, support::MadePlanes::All);
-    support::MadeContext made;
-    made.info.picture = clip.format();
-    ChromaDelay measurement(made.context);
-    for (std::int64_t index = 0; auto planes = clip.next_planes(); ++index) {
-        spread_colour(clip.format(), at_edge_ns, planes->cb), spread_colour(clip.format(), at_edge_ns, planes->cr);
-        measurement.see(support::make_frame(clip.format(), *planes, index), {});
-    }
-    support::MeasuredFigures out;
-    measurement.finish(out.figures, out.events);
-    return out;
-}
-
-// The same in a tape's colour cannot be: a delay is the same all along the line.
-TEST(ChromaDelay, IsNoDelayWhatALensSpreads) {
-    const auto spread = delay_of_spread(150);
-    ASSERT_FALSE(spread["chroma_delay"].is_known()) << spread.number("chroma_delay");
-    EXPECT_THAT(spread["chroma_delay"].reason(), HasSubstr("at the left"));
-    EXPECT_THAT(spread["chroma_delay"].reason(), HasSubstr("as a lens or a camera leaves it"));
-    const auto straight = delay_of_spread(0);
-    ASSERT_TRUE(straight["chroma_delay"].is_known()) << straight["chroma_delay"].reason();
-    EXPECT_NEAR(straight.number("chroma_delay"), 0, claimed_ns);
-    EXPECT_EQ(straight["chroma_delay"].note(), "");
 }
 
 // The noise of colour alone, and colour that has nothing to do with luma, show no delay.
