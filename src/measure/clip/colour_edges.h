@@ -55,11 +55,12 @@ private:
         float place = 0;                ///< luma samples
         std::array<float, 2> height{};  ///< of both colour differences' slopes
         std::size_t row = 0;
+        int window = 0;  ///< of those that are taken together
 
         float squares() const { return height[0] * height[0] + height[1] * height[1]; }
     };
 
-    void find_edges(const ColourRow& row, std::size_t number);
+    void find_edges(const ColourRow& row, std::size_t number, int skip);
     void add_window(std::span<const Edge> edges, Curve& curve);
     void read_luma(const Edge& edge);
     std::optional<PlacedLag> find_in(const LagCurves& curves) const;
