@@ -16,7 +16,7 @@ using quantity::Figure;
 
 constexpr int least_width = 320, least_height = 96;
 /// Short clips are looked at closely; in long ones there is enough without.
-constexpr std::int64_t early_frames = 120;
+constexpr std::int64_t early_frames = 100;
 constexpr int early_blocks = 12, late_blocks = 2, column_interval = 4, early_strips = 8, late_strips = 3;
 /// Rows of one field that are taken together, and frame lines from one to the next: so near that they cross the same
 /// edges, so far that luma's texture beside these differs.
