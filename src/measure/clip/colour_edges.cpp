@@ -55,8 +55,8 @@ void ColourEdges::add(std::span<const ColourRow> rows, std::size_t band, int ski
     std::ranges::sort(edges_, {}, &Edge::window);
     for (auto first = edges_.begin(); first != edges_.end();) {
         const auto end = std::find_if(first, edges_.end(), [&](const Edge& e) { return e.window != first->window; });
-        const auto middle = static_cast<float>(first->window * search_.window + search_.window / 2 - skip);
-        const auto zone = static_cast<std::size_t>(std::max(middle, 0.0F) * LagCurves::zones / length);
+        const int middle = first->window * search_.window + search_.window / 2 - skip;
+        const auto zone = static_cast<std::size_t>(static_cast<float>(std::max(middle, 0)) * LagCurves::zones / length);
         add_window({first, end}, curves_.part(band, zone));
         first = end;
     }
