@@ -161,19 +161,18 @@ Figure ChromaDelay::delay() const {
     const media::PictureFormat& p = context_.info.picture;
     const double site_px = p.chroma_centred ? ((1 << p.chroma_shift_x) - 1) / 2.0 : 0;
     const auto ns = [&](const PlacedLag& placed) { return (site_px - placed.lag) * ns_per_px_; };
-    const auto all = along_->find(), left = along_->find_at(0), right = along_->find_at(LagCurves::zones - 1);
-    double uncertain_px = all ? all->uncertainty : 0;
-    std::string sides;
+    const auto left = along_->find_at(0), right = along_->find_at(LagCurves::zones - 1);
     if (left && right) {
         const double apart_px = std::abs(left->lag - right->lag);
-        if (apart_px > surely_apart * std::hypot(left->uncertainty, right->uncertainty)) {
-            sides = fmt::format("{:.0f} ns late at the left, {:.0f} at the right", ns(*left), ns(*right));
-            uncertain_px = std::hypot(uncertain_px, apart_px / 2);
-        }
+        if (apart_px * ns_per_px_ > 2 * most_uncertain_ns &&
+            apart_px > surely_apart * std::hypot(left->uncertainty, right->uncertainty))
+            return Figure::unknown(
+                fmt::format("{:.0f} ns late at the left, {:.0f} at the right, as a lens or a camera leaves it",
+                            ns(*left), ns(*right)));
     }
-    if (all && uncertain_px * ns_per_px_ < most_uncertain_ns)
-        return Figure::measured(ns(*all), uncertain_px * ns_per_px_, "ns").with_note(sides);
-    return Figure::unknown(sides.empty() ? too_few : sides + ", as a lens or a camera leaves it");
+    const auto all = along_->find();
+    if (!all || all->uncertainty * ns_per_px_ >= most_uncertain_ns) return Figure::unknown(too_few);
+    return Figure::measured(ns(*all), all->uncertainty * ns_per_px_, "ns");
 }
 
 void ChromaDelay::finish(quantity::Figures& figures, std::vector<quantity::Event>&) {

@@ -24,7 +24,7 @@ namespace guardband::measure {
 /// scatters is the scene, by edges of luma beside those of colour, and by edges of colour so near to each other that
 /// its narrow band runs them together: a clip's mirror image errs as much the other way, to 1 ns. Luma that had the
 /// edges of colour and nothing else would leave 3 to 4 ns. An uncertainty above 25 ns gives no figure. Where left and
-/// right of the picture surely disagree, the uncertainty takes in both. Down the picture: RMS 0.05 lines, 0.2 where
+/// right of the picture surely disagree by more than twice that, neither. Down the picture: RMS 0.05 lines, 0.2 where
 /// colour has half of luma's lines, with a bias of -0.1. Needs edges in both luma and colour; delays up to 0.8 µs.
 /// Can't tell: a delay that a camera or a coder made from one that tape or machine made, unless it differs from left to
 /// right.
