@@ -130,12 +130,20 @@ std::optional<PictureJumps::Jump> PictureJumps::jump_in(const Piece& piece, std:
     return Jump{times - 1 - static_cast<double>(put_off), std::hypot(jump->error, times * error / 2) / movement};
 }
 
+/// Whether a piece can be followed before and after a frame, but not from the one before to it.
+bool PictureJumps::is_lost(const Piece& piece, std::int64_t position) const {
+    const auto followed = [&](std::int64_t at) { return at >= 1 && at < seen_ && moved(piece, at).has_value(); };
+    return !moved(piece, position) && followed(position - 1) && followed(position + 1);
+}
+
 void PictureJumps::judge(std::int64_t position) {
     if (position < 1 || position - last_gap_ <= 2) return;
     jumps_.clear();
+    std::size_t lost = 0;
     for (const Piece& piece : pieces_) {
         const auto jump = jump_in(piece, position);
         if (jump && jump->error <= largest_error) jumps_.push_back(*jump);
+        lost += is_lost(piece, position) ? 1 : 0;
     }
     if (jumps_.size() < fewest_pieces) return;
     const auto middle = jumps_.begin() + static_cast<std::ptrdiff_t>(jumps_.size() / 2);
@@ -149,6 +157,7 @@ void PictureJumps::judge(std::int64_t position) {
     }
     if (agreed < fewest_pieces || static_cast<double>(agreed) < least_agreement * static_cast<double>(jumps_.size()))
         return;
+    if (lost > agreed) return;  // another picture, which by chance fits in places
     last_gap_ = position;
     if (gaps_.size() < capacity)
         gaps_.push_back({frames_[static_cast<std::size_t>(position % ring_size)], static_cast<std::int64_t>(missing),

@@ -40,6 +40,12 @@ constexpr double most_growth = 1.25;
 constexpr double most_of_one_step = 1.3;
 /// Of the blocks that pause, how many must do so without what a change of brightness explains.
 constexpr double steady_share = 0.5;
+/// Likeness of the movement after a repeat to that before it; see `MovementMemory`.
+constexpr double least_likeness = 0.3;
+/// Change of a field of the other parity beside a repeat, noise taken out, over the lesser of the changes before and
+/// after: where it moves on, and where it rests. At a turn it is a quarter, as speed is half. Repeats in movement that
+/// slows down: 0.4 and more; repeats beside repeats: below 0.01.
+constexpr double least_full = 0.33, most_resting = 0.12;
 /// Spread between deciles of an even field; see `quiet_spread`.
 constexpr float even_spread = 1.35F;
 /// How far to look outwards for fields that move, and how many of the pausing blocks must do so.
@@ -90,8 +96,9 @@ void note(std::vector<RepeatRun>& runs, const RepeatRun& run) {
 
 }  // namespace
 
-void RepeatFinder::add(const FrameFeatures& features, std::int64_t frame, double time_s) {
+void RepeatFinder::add(const FrameFeatures& features, std::int64_t frame, double time_s, const RepeatFinder& other) {
     if (!features.has_previous) return;
+    movement_.keep(features, static_cast<Parity>(parity_), added_);
     const auto& grid = features.change[parity_].cells;
     Change& change = at(added_);
     if (added_ == 0) first_frame_ = frame;
@@ -123,7 +130,7 @@ void RepeatFinder::add(const FrameFeatures& features, std::int64_t frame, double
         if (tenth >= least_noise && third <= quiet_spread * tenth) note_quiet(features, change);
     }
     ++added_;
-    if (added_ > look_ahead) decide(added_ - 1 - look_ahead);
+    if (added_ > look_ahead) decide(added_ - 1 - look_ahead, other);
 }
 
 void RepeatFinder::note_bands(const FrameFeatures& features, Change& change) {
@@ -162,8 +169,8 @@ void RepeatFinder::note_quiet(const FrameFeatures& features, const Change& chang
     quiet_.detail += weight * (static_cast<double>(change.detail) - quiet_.detail);
 }
 
-void RepeatFinder::end() {
-    while (decided_ < added_) decide(decided_);
+void RepeatFinder::end(const RepeatFinder& other) {
+    while (decided_ < added_) decide(decided_, other);
     end_freeze();
     // The clip's first fields have nothing before them. They are repeats if they are like those after.
     std::erase_if(freezes_, [this](const RepeatRun& run) {
@@ -174,7 +181,7 @@ void RepeatFinder::end() {
     });
 }
 
-void RepeatFinder::decide(std::int64_t position) {
+void RepeatFinder::decide(std::int64_t position, const RepeatFinder& other) {
     decided_ = position + 1;
     if (!at(position).repeated) {
         // A block pauses if it changes less than a quarter as much as before and after; in amplitude, half. Under noise
@@ -182,8 +189,11 @@ void RepeatFinder::decide(std::int64_t position) {
         // below both neighbours.
         std::int64_t length = run_length(position, {.pause = 4, .least_share = 0.005, .even = false});
         if (length == 0) length = run_length(position, {.pause = 1.4F, .least_share = 0.2, .even = true});
+        if (length > 0 && turns_round(position, length)) length = 0;
         for (std::int64_t i = 0; i < length; ++i) at(position + i).repeated = true;
-        if (length > 0) note(repeats_, {at(position).frame, length, at(position).time_s, false, at(position).detail});
+        if (length > 0)
+            note(repeats_, {at(position).frame, length, at(position).time_s, false, at(position).detail,
+                            sharpness(position, length, other)});
         count_ += length, longest_ = std::max(longest_, length);
     }
     const Change& change = at(position);
@@ -197,6 +207,37 @@ void RepeatFinder::decide(std::int64_t position) {
         if (freeze_.frames > 0) freeze_.catches_up = catches_up(position);
         end_freeze();
     }
+}
+
+/// Whether what moved before a run comes back after it.
+bool RepeatFinder::turns_round(std::int64_t position, std::int64_t length) {
+    const auto likeness = movement_.likeness(position - 1, position + length);
+    return likeness && *likeness < least_likeness;
+}
+
+/// Whether the fields of the other parity beside a run move on by full steps or rest, but nothing between.
+/// @returns that if the run's parity comes first in its frames, and if it comes second
+std::array<bool, 2> RepeatFinder::sharpness(std::int64_t position, std::int64_t length,
+                                            const RepeatFinder& other) const {
+    const auto sum = [this](const std::vector<float>& blocks) {
+        double all = 0;
+        for (const std::uint32_t b : moving_) all += b < blocks.size() ? static_cast<double>(blocks[b]) : 0;
+        return all;
+    };
+    std::array<bool, 2> out{true, true};
+    if (!holds(position + length)) return out;
+    const double left = sum(run_);
+    const double full = std::min(sum(at(position - 1).blocks), sum(at(position + length).blocks)) - left;
+    for (std::int64_t second = 0; second < 2; ++second) {
+        // The other parity's fields from just before the run to just after it.
+        for (std::int64_t i = position - 1 + second; i < position + length + second; ++i) {
+            if (!other.holds(i)) continue;
+            const double share = (sum(other.at(i).blocks) - left) / full;
+            out[static_cast<std::size_t>(second)] =
+                out[static_cast<std::size_t>(second)] && (share > least_full || share < most_resting);
+        }
+    }
+    return out;
 }
 
 /// Whether the field after a freeze lies further on than motion before and after it would take it in one step.

@@ -124,7 +124,8 @@ bool RepeatedFields::is_drawn(const RepeatRun& run, const QuietLevel& quiet) con
 void RepeatedFields::see(const media::Frame& frame, const FrameFeatures& features) {
     const double time_s = clock_.time_s(frame);
     if (luma_span(features.histogram).is_flat(code_)) note_flat(frame.index);
-    for (RepeatFinder& finder : finders_) finder.add(features, frame.index, time_s);
+    finders_[0].add(features, frame.index, time_s, finders_[1]);
+    finders_[1].add(features, frame.index, time_s, finders_[0]);
     ++frames_;
 }
 
@@ -133,11 +134,11 @@ void RepeatedFields::finish(quantity::Figures& figures, std::vector<quantity::Ev
     std::int64_t count = 0, still = 0, changed = 0;
     for (std::size_t parity = 0; parity < 2; ++parity) {
         RepeatFinder& finder = finders_[parity];
-        finder.end();
+        finder.end(finders_[1 - parity]);
         count += finder.count(), changed += finder.changed();
         const bool second_field = (parity == 1) != bottom_comes_first(context_);
         for (const RepeatRun& run : finder.repeats()) {
-            if (is_drawn(run, finder.quiet()))
+            if (is_drawn(run, finder.quiet()) || !run.is_sharp[second_field ? 1 : 0])
                 count -= run.frames;
             else
                 stretches.push_back(stretch_of(run, second_field));
