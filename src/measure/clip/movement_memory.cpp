@@ -10,6 +10,8 @@ namespace {
 /// The picture is cut up as what moves by itself is seldom all of it: bands and strips into so many pieces.
 constexpr std::size_t sections = 3, strips = 4, halves = 2;
 constexpr int fewest_pieces = 3;
+/// Least movement of a piece that counts, samples, and over its error: less may be what changes without moving.
+constexpr double least_movement = 0.1, least_over_error = 4;
 
 /// The i-th of so many equal pieces.
 std::span<const float> piece_of(std::span<const float> profile, std::size_t i, std::size_t pieces) {
@@ -60,7 +62,9 @@ bool MovementMemory::follow(std::int64_t position, Shifts& shifts) {
             ProfileMatcher::prepare(piece_of(from, i, pieces), before_);
             ProfileMatcher::prepare(piece_of(to, i, pieces), now_);
             const auto shift = matcher.shift(before_, now_);
-            shifts.push_back(shift ? std::optional(unit * shift->samples) : std::nullopt);
+            const bool moves =
+                shift && std::abs(shift->samples) >= std::max(least_movement, least_over_error * shift->error);
+            shifts.push_back(moves ? std::optional(unit * shift->samples) : std::nullopt);
         }
     };
     follow_pieces(across_, before.columns, now.columns, sections * static_cast<std::size_t>(now.bands), 1);

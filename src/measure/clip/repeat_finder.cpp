@@ -189,12 +189,13 @@ void RepeatFinder::decide(std::int64_t position, const RepeatFinder& other) {
         // below both neighbours.
         std::int64_t length = run_length(position, {.pause = 4, .least_share = 0.005, .even = false});
         if (length == 0) length = run_length(position, {.pause = 1.4F, .least_share = 0.2, .even = true});
-        if (length > 0 && turns_round(position, length)) length = 0;
+        if (length > 0) {
+            note(repeats_, describe(position, length, other));
+            const auto& goes_on = repeats_.back().goes_on;
+            if (goes_on[0] || goes_on[1]) longest_ = std::max(longest_, length);
+        }
         for (std::int64_t i = 0; i < length; ++i) at(position + i).repeated = true;
-        if (length > 0)
-            note(repeats_, {at(position).frame, length, at(position).time_s, false, at(position).detail,
-                            sharpness(position, length, other)});
-        count_ += length, longest_ = std::max(longest_, length);
+        count_ += length;
     }
     const Change& change = at(position);
     if (change.identical && !change.repeated) {
@@ -209,34 +210,37 @@ void RepeatFinder::decide(std::int64_t position, const RepeatFinder& other) {
     }
 }
 
-/// Whether what moved before a run comes back after it.
-bool RepeatFinder::turns_round(std::int64_t position, std::int64_t length) {
+RepeatRun RepeatFinder::describe(std::int64_t position, std::int64_t length, const RepeatFinder& other) {
+    const Change& first = at(position);
+    RepeatRun run{first.frame, length, first.time_s, false, first.detail};
+    run.exact = true;
+    for (std::int64_t i = 0; i < length; ++i) run.exact = run.exact && at(position + i).identical;
     const auto likeness = movement_.likeness(position - 1, position + length);
-    return likeness && *likeness < least_likeness;
+    run.goes_on = likeness && *likeness < least_likeness ? std::array{false, false} : goes_on(position, length, other);
+    return run;
 }
 
-/// Whether the fields of the other parity beside a run move on by full steps or rest, but nothing between.
+/// Whether the fields of the other parity beside a run move on by full steps or rest, but nothing between. Looks at the
+/// blocks that `pauses` has found.
 /// @returns that if the run's parity comes first in its frames, and if it comes second
-std::array<bool, 2> RepeatFinder::sharpness(std::int64_t position, std::int64_t length,
-                                            const RepeatFinder& other) const {
+std::array<bool, 2> RepeatFinder::goes_on(std::int64_t position, std::int64_t length, const RepeatFinder& other) const {
     const auto sum = [this](const std::vector<float>& blocks) {
         double all = 0;
         for (const std::uint32_t b : moving_) all += b < blocks.size() ? static_cast<double>(blocks[b]) : 0;
         return all;
     };
-    std::array<bool, 2> out{true, true};
-    if (!holds(position + length)) return out;
     const double left = sum(run_);
-    const double full = std::min(sum(at(position - 1).blocks), sum(at(position + length).blocks)) - left;
-    for (std::int64_t second = 0; second < 2; ++second) {
+    double full = sum(at(position - 1).blocks) - left;
+    if (holds(position + length)) full = std::min(full, sum(at(position + length).blocks) - left);
+    std::array<bool, 2> out{true, true};
+    for (std::int64_t second = 0; second < 2; ++second)
         // The other parity's fields from just before the run to just after it.
         for (std::int64_t i = position - 1 + second; i < position + length + second; ++i) {
             if (!other.holds(i)) continue;
-            const double share = (sum(other.at(i).blocks) - left) / full;
-            out[static_cast<std::size_t>(second)] =
-                out[static_cast<std::size_t>(second)] && (share > least_full || share < most_resting);
+            const double change = sum(other.at(i).blocks) - left;
+            if (change >= most_resting * full && change <= least_full * full)
+                out[static_cast<std::size_t>(second)] = false;
         }
-    }
     return out;
 }
 

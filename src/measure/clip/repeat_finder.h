@@ -19,9 +19,10 @@ struct RepeatRun {
     bool catches_up = false;  ///< what moved before and goes on moving jumps to where it would have been
     float detail =
         0;  ///< combing of the quietest cells of the frame; tells a frozen picture with its noise from a drawn one
-    /// Whether the fields of the other parity beside the run move on as if it were a repeat, if the run's parity comes
-    /// first in its frames, and if it comes second.
-    std::array<bool, 2> is_sharp{true, true};
+    bool exact = false;  ///< equal sample for sample
+    /// Whether what moves goes on as around a repeat, not as where motion turns round; if the run's parity comes first
+    /// in its frames, and if it comes second.
+    std::array<bool, 2> goes_on{true, true};
 };
 
 /// How the fields of a clip change when nothing in them moves, and how much their quietest parts comb.
@@ -108,8 +109,8 @@ private:
     bool brightness_explains(std::int64_t before, std::int64_t beside, std::int64_t after) const;
     bool surroundings_move(std::int64_t before, std::int64_t after);
     Outwards look_outwards(std::int64_t from, int direction);
-    bool turns_round(std::int64_t position, std::int64_t length);
-    std::array<bool, 2> sharpness(std::int64_t position, std::int64_t length, const RepeatFinder& other) const;
+    RepeatRun describe(std::int64_t position, std::int64_t length, const RepeatFinder& other);
+    std::array<bool, 2> goes_on(std::int64_t position, std::int64_t length, const RepeatFinder& other) const;
     void end_freeze();
     bool catches_up(std::int64_t after) const;
 
