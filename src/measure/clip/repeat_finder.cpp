@@ -220,13 +220,30 @@ RepeatRun RepeatFinder::describe(std::int64_t position, std::int64_t length, con
     return run;
 }
 
+/// Rows of blocks in which either parity has a band of noise in a run or beside it.
+std::vector<bool> RepeatFinder::noisy_around(std::int64_t position, std::int64_t length,
+                                             const RepeatFinder& other) const {
+    std::vector<bool> noisy(run_.size() / static_cast<std::size_t>(std::max(1, width_)) + 1, false);
+    for (std::int64_t i = position - 1; i <= position + length; ++i)
+        for (const RepeatFinder* finder : {this, &other}) {
+            if (!finder->holds(i)) continue;
+            const std::vector<bool>& now = finder->at(i).noisy;
+            for (std::size_t row = 0; row < std::min(now.size(), noisy.size()); ++row)
+                if (now[row]) noisy[row] = true;
+        }
+    return noisy;
+}
+
 /// Whether the fields of the other parity beside a run move on by full steps or rest, but nothing between. Looks at the
 /// blocks that `pauses` has found.
 /// @returns that if the run's parity comes first in its frames, and if it comes second
 std::array<bool, 2> RepeatFinder::goes_on(std::int64_t position, std::int64_t length, const RepeatFinder& other) const {
-    const auto sum = [this](const std::vector<float>& blocks) {
+    const std::vector<bool> noisy = noisy_around(position, length, other);
+    const auto sum = [&](const std::vector<float>& blocks) {
         double all = 0;
-        for (const std::uint32_t b : moving_) all += b < blocks.size() ? static_cast<double>(blocks[b]) : 0;
+        for (const std::uint32_t b : moving_)
+            if (b < blocks.size() && !noisy[b / static_cast<std::size_t>(width_)])
+                all += static_cast<double>(blocks[b]);
         return all;
     };
     const double left = sum(run_);
@@ -238,7 +255,7 @@ std::array<bool, 2> RepeatFinder::goes_on(std::int64_t position, std::int64_t le
         for (std::int64_t i = position - 1 + second; i < position + length + second; ++i) {
             if (!other.holds(i)) continue;
             const double change = sum(other.at(i).blocks) - left;
-            if (change >= most_resting * full && change <= least_full * full)
+            if (change > most_resting * full && change < least_full * full)
                 out[static_cast<std::size_t>(second)] = false;
         }
     return out;

@@ -110,6 +110,7 @@ private:
     bool surroundings_move(std::int64_t before, std::int64_t after);
     Outwards look_outwards(std::int64_t from, int direction);
     RepeatRun describe(std::int64_t position, std::int64_t length, const RepeatFinder& other);
+    std::vector<bool> noisy_around(std::int64_t position, std::int64_t length, const RepeatFinder& other) const;
     std::array<bool, 2> goes_on(std::int64_t position, std::int64_t length, const RepeatFinder& other) const;
     void end_freeze();
     bool catches_up(std::int64_t after) const;
