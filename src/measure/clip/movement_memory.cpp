@@ -4,14 +4,20 @@
 #include <cmath>
 #include <span>
 
+#include "dsp/robust.h"
+
 namespace guardband::measure {
 namespace {
 
 /// The picture is cut up as what moves by itself is seldom all of it: bands and strips into so many pieces.
 constexpr std::size_t sections = 3, strips = 4, halves = 2;
-constexpr int fewest_pieces = 3;
+constexpr std::size_t fewest_pieces = 3;
+/// Squared movement of a piece that counts in full, over the middle one's: what matched by chance lies far away.
+constexpr double most_power = 4;
 /// Least movement of a piece that counts, samples, and over its error: less may be what changes without moving.
 constexpr double least_movement = 0.1, least_over_error = 4;
+
+double power_of(double first, double second) { return first * first + second * second; }
 
 /// The i-th of so many equal pieces.
 std::span<const float> piece_of(std::span<const float> profile, std::size_t i, std::size_t pieces) {
@@ -74,15 +80,18 @@ bool MovementMemory::follow(std::int64_t position, Shifts& shifts) {
 
 std::optional<double> MovementMemory::likeness(std::int64_t first, std::int64_t second) {
     if (!follow(first, first_) || !follow(second, second_) || first_.size() != second_.size()) return std::nullopt;
-    int pieces = 0;
+    std::vector<double> powers;
+    for (std::size_t i = 0; i < first_.size(); ++i)
+        if (first_[i] && second_[i]) powers.push_back(power_of(*first_[i], *second_[i]));
+    if (powers.size() < fewest_pieces) return std::nullopt;
+    const double most = most_power * dsp::median(std::span<const double>(powers));
     double products = 0, first_squares = 0, second_squares = 0;
     for (std::size_t i = 0; i < first_.size(); ++i) {
         if (!first_[i] || !second_[i]) continue;
-        ++pieces;
-        products += *first_[i] * *second_[i];
-        first_squares += *first_[i] * *first_[i], second_squares += *second_[i] * *second_[i];
+        const double weight = std::min(1.0, most / power_of(*first_[i], *second_[i]));
+        products += weight * *first_[i] * *second_[i];
+        first_squares += weight * *first_[i] * *first_[i], second_squares += weight * *second_[i] * *second_[i];
     }
-    if (pieces < fewest_pieces || first_squares <= 0 || second_squares <= 0) return std::nullopt;
     return products / std::sqrt(first_squares * second_squares);
 }
 

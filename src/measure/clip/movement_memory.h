@@ -16,7 +16,8 @@ namespace guardband::measure {
 ///
 /// Method: the shift of each piece of the picture, across and along it, by `ProfileMatcher`; the sum over all pieces of
 /// the products of their two shifts, over the root of the product of the sums of squares: 1 where each piece goes on as
-/// before, -1 where each goes back. Pieces that can't be followed don't count.
+/// before, -1 where each goes back. Pieces that can't be followed don't count,
+/// and those that move far more than most count for less.
 class MovementMemory {
 public:
     /// Remembers a field. @param position  rising by one
