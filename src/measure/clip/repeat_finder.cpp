@@ -40,8 +40,9 @@ constexpr double most_growth = 1.25;
 constexpr double most_of_one_step = 1.3;
 /// Of the blocks that pause, how many must do so without what a change of brightness explains.
 constexpr double steady_share = 0.5;
-/// Likeness of the movement after a repeat to that before it; see `MovementMemory`.
-constexpr double least_likeness = 0.3;
+/// Likeness of the movement after a repeat to that before it; see `MovementMemory`. Turns of a camera: -0.77 to -1.00;
+/// what changes without moving, where pieces match by chance: -0.6 to 0.4 mostly; repeats in steady movement: 0.6 to 1.
+constexpr double least_likeness = -0.6;
 /// Change of a field of the other parity beside a repeat, noise taken out, over the lesser of the changes before and
 /// after: where it moves on, and where it rests. At a turn it is a quarter, as speed is half. Repeats in movement that
 /// slows down: 0.4 and more; repeats beside repeats: below 0.01.
