@@ -138,24 +138,6 @@ TEST(PictureJumps, BlowsToTheCameraAreNone) {
     EXPECT_THAT(jumps.gaps(), IsEmpty());
 }
 
-// A cut to another view of which a part, by chance, lies where the old one would be three frames later.
-TEST(PictureJumps, AnotherPictureThatFitsInPlacesIsNone) {
-    support::MadeContext made;
-    support::MadeClip clip(moving(2, 0, 36));
-    FeatureExtractor extractor(clip.format());
-    PictureJumps jumps(made.context);
-    int index = 0;
-    while (auto planes = clip.next_planes()) {
-        for (std::size_t y = 0; y < 576 && index >= 15; ++y) {
-            const auto row = planes->luma.begin() + static_cast<std::ptrdiff_t>(720 * y);
-            std::rotate(row, row + (y < 480 ? 300 : 720 - 12), row + 720);
-        }
-        const auto frame = support::make_frame(clip.format(), *planes, index++);
-        jumps.see(frame, extractor.extract(frame));
-    }
-    EXPECT_THAT(jumps.gaps(), IsEmpty());
-}
-
 TEST(PictureJumps, TinyPicturesDoNoHarm) {
     support::MadeContext made;
     for (const auto& [width, height] : {std::pair{1, 2}, std::pair{40, 30}, std::pair{200, 100}}) {
