@@ -40,6 +40,13 @@ constexpr double most_growth = 1.25;
 constexpr double most_of_one_step = 1.3;
 /// Of the blocks that pause, how many must do so without what a change of brightness explains.
 constexpr double steady_share = 0.5;
+/// Likeness of the movement after a repeat to that before it; see `MovementMemory`. Turns of a camera: -0.77 to -1.00;
+/// what changes without moving, where pieces match by chance: -0.6 to 0.4 mostly; repeats in steady movement: 0.6 to 1.
+constexpr double least_likeness = -0.6;
+/// Change of a field of the other parity beside a repeat, noise taken out, over the lesser of the changes before and
+/// after: where it moves on, and where it rests. At a turn it is a quarter, as speed is half. Repeats in movement that
+/// slows down: 0.4 and more; repeats beside repeats: below 0.01.
+constexpr double least_full = 0.33, most_resting = 0.12;
 /// Spread between deciles of an even field; see `quiet_spread`.
 constexpr float even_spread = 1.35F;
 /// How far to look outwards for fields that move, and how many of the pausing blocks must do so.
@@ -90,8 +97,9 @@ void note(std::vector<RepeatRun>& runs, const RepeatRun& run) {
 
 }  // namespace
 
-void RepeatFinder::add(const FrameFeatures& features, std::int64_t frame, double time_s) {
+void RepeatFinder::add(const FrameFeatures& features, std::int64_t frame, double time_s, const RepeatFinder& other) {
     if (!features.has_previous) return;
+    movement_.keep(features, static_cast<Parity>(parity_), added_);
     const auto& grid = features.change[parity_].cells;
     Change& change = at(added_);
     if (added_ == 0) first_frame_ = frame;
@@ -123,7 +131,7 @@ void RepeatFinder::add(const FrameFeatures& features, std::int64_t frame, double
         if (tenth >= least_noise && third <= quiet_spread * tenth) note_quiet(features, change);
     }
     ++added_;
-    if (added_ > look_ahead) decide(added_ - 1 - look_ahead);
+    if (added_ > look_ahead) decide(added_ - 1 - look_ahead, other);
 }
 
 void RepeatFinder::note_bands(const FrameFeatures& features, Change& change) {
@@ -162,8 +170,8 @@ void RepeatFinder::note_quiet(const FrameFeatures& features, const Change& chang
     quiet_.detail += weight * (static_cast<double>(change.detail) - quiet_.detail);
 }
 
-void RepeatFinder::end() {
-    while (decided_ < added_) decide(decided_);
+void RepeatFinder::end(const RepeatFinder& other) {
+    while (decided_ < added_) decide(decided_, other);
     end_freeze();
     // The clip's first fields have nothing before them. They are repeats if they are like those after.
     std::erase_if(freezes_, [this](const RepeatRun& run) {
@@ -174,7 +182,7 @@ void RepeatFinder::end() {
     });
 }
 
-void RepeatFinder::decide(std::int64_t position) {
+void RepeatFinder::decide(std::int64_t position, const RepeatFinder& other) {
     decided_ = position + 1;
     if (!at(position).repeated) {
         // A block pauses if it changes less than a quarter as much as before and after; in amplitude, half. Under noise
@@ -182,9 +190,13 @@ void RepeatFinder::decide(std::int64_t position) {
         // below both neighbours.
         std::int64_t length = run_length(position, {.pause = 4, .least_share = 0.005, .even = false});
         if (length == 0) length = run_length(position, {.pause = 1.4F, .least_share = 0.2, .even = true});
+        if (length > 0) {
+            note(repeats_, describe(position, length, other));
+            const auto& goes_on = repeats_.back().goes_on;
+            if (goes_on[0] || goes_on[1]) longest_ = std::max(longest_, length);
+        }
         for (std::int64_t i = 0; i < length; ++i) at(position + i).repeated = true;
-        if (length > 0) note(repeats_, {at(position).frame, length, at(position).time_s, false, at(position).detail});
-        count_ += length, longest_ = std::max(longest_, length);
+        count_ += length;
     }
     const Change& change = at(position);
     if (change.identical && !change.repeated) {
@@ -197,6 +209,57 @@ void RepeatFinder::decide(std::int64_t position) {
         if (freeze_.frames > 0) freeze_.catches_up = catches_up(position);
         end_freeze();
     }
+}
+
+RepeatRun RepeatFinder::describe(std::int64_t position, std::int64_t length, const RepeatFinder& other) {
+    const Change& first = at(position);
+    RepeatRun run{first.frame, length, first.time_s, false, first.detail};
+    run.exact = true;
+    for (std::int64_t i = 0; i < length; ++i) run.exact = run.exact && at(position + i).identical;
+    const auto likeness = movement_.likeness(position - 1, position + length);
+    run.goes_on = likeness && *likeness < least_likeness ? std::array{false, false} : goes_on(position, length, other);
+    return run;
+}
+
+/// Rows of blocks in which either parity has a band of noise in a run or beside it.
+std::vector<bool> RepeatFinder::noisy_around(std::int64_t position, std::int64_t length,
+                                             const RepeatFinder& other) const {
+    std::vector<bool> noisy(run_.size() / static_cast<std::size_t>(std::max(1, width_)) + 1, false);
+    for (std::int64_t i = position - 1; i <= position + length; ++i)
+        for (const RepeatFinder* finder : {this, &other}) {
+            if (!finder->holds(i)) continue;
+            const std::vector<bool>& now = finder->at(i).noisy;
+            for (std::size_t row = 0; row < std::min(now.size(), noisy.size()); ++row)
+                if (now[row]) noisy[row] = true;
+        }
+    return noisy;
+}
+
+/// Whether the fields of the other parity beside a run move on by full steps or rest, but nothing between. Looks at the
+/// blocks that `pauses` has found.
+/// @returns that if the run's parity comes first in its frames, and if it comes second
+std::array<bool, 2> RepeatFinder::goes_on(std::int64_t position, std::int64_t length, const RepeatFinder& other) const {
+    const std::vector<bool> noisy = noisy_around(position, length, other);
+    const auto sum = [&](const std::vector<float>& blocks) {
+        double all = 0;
+        for (const std::uint32_t b : moving_)
+            if (b < blocks.size() && !noisy[b / static_cast<std::size_t>(width_)])
+                all += static_cast<double>(blocks[b]);
+        return all;
+    };
+    const double left = sum(run_);
+    double full = sum(at(position - 1).blocks) - left;
+    if (holds(position + length)) full = std::min(full, sum(at(position + length).blocks) - left);
+    std::array<bool, 2> out{true, true};
+    for (std::int64_t second = 0; second < 2; ++second)
+        // The other parity's fields from just before the run to just after it.
+        for (std::int64_t i = position - 1 + second; i < position + length + second; ++i) {
+            if (!other.holds(i)) continue;
+            const double change = sum(other.at(i).blocks) - left;
+            if (change > most_resting * full && change < least_full * full)
+                out[static_cast<std::size_t>(second)] = false;
+        }
+    return out;
 }
 
 /// Whether the field after a freeze lies further on than motion before and after it would take it in one step.

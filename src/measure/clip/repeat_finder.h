@@ -1,9 +1,11 @@
 #pragma once
 
+#include <array>
 #include <cstddef>
 #include <cstdint>
 #include <vector>
 
+#include "measure/clip/movement_memory.h"
 #include "measure/clip/noise_rows.h"
 #include "measure/features.h"
 
@@ -17,6 +19,10 @@ struct RepeatRun {
     bool catches_up = false;  ///< what moved before and goes on moving jumps to where it would have been
     float detail =
         0;  ///< combing of the quietest cells of the frame; tells a frozen picture with its noise from a drawn one
+    bool exact = false;  ///< equal sample for sample
+    /// Whether what moves goes on as around a repeat, not as where motion turns round; if the run's parity comes first
+    /// in its frames, and if it comes second.
+    std::array<bool, 2> goes_on{true, true};
 };
 
 /// How the fields of a clip change when nothing in them moves, and how much their quietest parts comb.
@@ -34,8 +40,10 @@ struct QuietLevel {
 /// neighbours that don't move. So fields further out must move too, and not ever more; and what is left in the run must
 /// be noise, not a part of the motion around it; and a field after it lies one step from the one before it, not the way
 /// of both. Where steps are so large that all of the picture changes as much as it can, none of that tells; so hardly a
-/// block that moves around the run may do so in it. Noise is as good as motion here: it never pauses, except in an
-/// exact copy. Bands of noise across the picture say nothing either way.
+/// block that moves around the run may do so in it. A camera in a hand does all of this where it turns round; but what
+/// went to one side before then goes to the other after; and the fields of the other parity, half a step away in time,
+/// slow down with it, while those beside a repeat move as much as ever or rest, too. Noise is as good as motion here:
+/// it never pauses, except in an exact copy. Bands of noise across the picture say nothing either way.
 ///
 /// Exact copies that are longer, or have no neighbours, are kept as `freezes` for the user to judge.
 class RepeatFinder {
@@ -43,10 +51,10 @@ public:
     /// @param parity  whose fields this finder sees   @param is_lossy  the codec adds noise where there is detail
     RepeatFinder(Parity parity, bool is_lossy) : parity_(static_cast<std::size_t>(parity)), is_lossy_(is_lossy) {}
 
-    /// Shows the next frame.
-    void add(const FrameFeatures& features, std::int64_t frame, double time_s);
+    /// Shows the next frame. @param other  the finder of the other parity, which may lag behind by this frame
+    void add(const FrameFeatures& features, std::int64_t frame, double time_s, const RepeatFinder& other);
     /// No more frames.
-    void end();
+    void end(const RepeatFinder& other);
 
     /// Bounded in number; `count` isn't.
     const std::vector<RepeatRun>& repeats() const { return repeats_; }
@@ -91,7 +99,7 @@ private:
     void note_bands(const FrameFeatures& features, Change& change);
     void sample_blocks(const Change& change);
     void note_quiet(const FrameFeatures& features, const Change& change);
-    void decide(std::int64_t position);
+    void decide(std::int64_t position, const RepeatFinder& other);
     std::int64_t run_length(std::int64_t position, const Demand& demand);
     bool still_moves(std::int64_t before, std::int64_t beside, std::int64_t after, float level) const;
     bool goes_on_slowly(std::int64_t before, std::int64_t beside);
@@ -101,6 +109,9 @@ private:
     bool brightness_explains(std::int64_t before, std::int64_t beside, std::int64_t after) const;
     bool surroundings_move(std::int64_t before, std::int64_t after);
     Outwards look_outwards(std::int64_t from, int direction);
+    RepeatRun describe(std::int64_t position, std::int64_t length, const RepeatFinder& other);
+    std::vector<bool> noisy_around(std::int64_t position, std::int64_t length, const RepeatFinder& other) const;
+    std::array<bool, 2> goes_on(std::int64_t position, std::int64_t length, const RepeatFinder& other) const;
     void end_freeze();
     bool catches_up(std::int64_t after) const;
 
@@ -111,6 +122,7 @@ private:
     Demand demand_{};
     int width_ = 0, cells_width_ = 0;  ///< of the grids
     NoiseRows noise_rows_;
+    MovementMemory movement_;
     std::vector<bool> noisy_before_;
     std::vector<float> run_, scratch_;   ///< largest change in the run, block by block
     std::vector<std::uint32_t> moving_;  ///< blocks that move before and after the run, not in it
