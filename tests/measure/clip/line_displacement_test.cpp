@@ -162,6 +162,8 @@ TEST(LineDisplacement, TakesNothingForJitterThatOneEdgeShowsOnce) {
         r.duration_s = 0.7;
     }));
     EXPECT_NEAR(m.value("line_jitter_rms"), m.truth.line_jitter_rms_ns, 3);
+    const double peak = m.truth.time_base_error_peak_ns;
+    EXPECT_NEAR(m.value("time_base_error_peak"), peak, 0.15 * peak) << "nor for the peak: that would be 10 µs";
 }
 
 // Noise hides where a line belongs: one that is laid wrongly over the line above must not draw others along, whose
