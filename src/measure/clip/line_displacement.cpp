@@ -67,10 +67,11 @@ Figure figure(const std::optional<Estimated>& found, double ns_per_px, std::stri
                  : Figure::unknown(std::move(reason));
 }
 
-/// Where lines wander by microseconds the top of a field says little against its middle: what isn't known to a sample,
-/// nor to half of itself, is none.
+/// Where lines wander by microseconds the top of a field says little against its middle: what is known neither to a
+/// quarter of a microsecond, nor to half of itself, is none.
 Figure flagging_figure(const std::optional<Estimated>& found, double ns_per_px, std::string reason) {
-    if (found && found->error > std::max(1.0, std::abs(found->value) / 2))
+    constexpr double most_error_ns = 250;
+    if (found && found->error > std::max(most_error_ns / ns_per_px, std::abs(found->value) / 2))
         return Figure::unknown(fmt::format(
             "the lines wander so much that it can't be told better than within {:.0f} ns", found->error * ns_per_px));
     return figure(found, ns_per_px, std::move(reason));
