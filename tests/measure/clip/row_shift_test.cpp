@@ -6,7 +6,9 @@
 
 #include <array>
 #include <cmath>
+#include <cstdint>
 #include <utility>
+#include <vector>
 
 #include "measure/clip/field_shifts.h"
 #include "support/displaced_recipe.h"
@@ -54,7 +56,7 @@ std::pair<double, double> step_errors(std::uint64_t seed) {
 }
 
 TEST(RowShifts, FineDetailTellsStepsBetter) {
-    for (const std::uint64_t seed : {1, 5, 9}) {
+    for (const std::uint64_t seed : {1U, 5U, 9U}) {
         const auto [all, detail] = step_errors(seed);
         EXPECT_LE(detail, 0.8 * all) << seed;
         EXPECT_LE(detail, 9) << seed;
