@@ -73,10 +73,15 @@ void DisplacementTrack::compare_rows(const media::Frame& frame, std::size_t pari
         const int y = static_cast<int>(2 * line + parity);
         FilteredRow &row = rows_[line % 2], &row_above = rows_[1 - line % 2];
         shifts_.filter(frame, y, row);
+        if (edges_.found()) shifts_.add_detail(row);
         const bool sure = places_[line].weight > 0;
         if (line > 0) {
             int guess = static_cast<int>(std::lround(guess_above(line, with_before ? &last : nullptr)));
             shifts_.compare(row, row_above, guess, sure && places_[line - 1].weight > 0, found);
+            // What detail errs by stays with a line while the scene moves along it: where the few lines after a head
+            // switch lie on average is told better by the rest.
+            if (edges_.found() && line + switch_zone < places_.size())
+                shifts_.compare_detail(row, row_above, guess, found);
             above_.put(line, found);
         }
         if (!with_before) continue;

@@ -67,6 +67,16 @@ Figure figure(const std::optional<Estimated>& found, double ns_per_px, std::stri
                  : Figure::unknown(std::move(reason));
 }
 
+/// Where lines wander by microseconds the top of a field says little against its middle: what is known neither to a
+/// quarter of a microsecond, nor to half of itself, is none.
+Figure flagging_figure(const std::optional<Estimated>& found, double ns_per_px, std::string reason) {
+    constexpr double most_error_ns = 250;
+    if (found && found->error > std::max(most_error_ns / ns_per_px, std::abs(found->value) / 2))
+        return Figure::unknown(fmt::format(
+            "the lines wander so much that it can't be told better than within {:.0f} ns", found->error * ns_per_px));
+    return figure(found, ns_per_px, std::move(reason));
+}
+
 /// What jitter without edges may be wrong by beside its scatter, as `StepChanges` states its bias.
 constexpr double of_changes_ns = 1.5, share_of_changes = 0.04;
 
@@ -177,11 +187,14 @@ void LineDisplacement::finish(quantity::Figures& figures, std::vector<quantity::
                         lost, by_codec ? "; " : "", by_codec ? with_codec_part : ""));
     figures.add("time_base_error_rms", std::move(rms));
     figures.add("time_base_error_peak", figure(sums.peak_px, ns_per_px_, too_few(store_)));
-    if (const auto found_beside = add_motion_figures(figures, series_, end, frames_, context_, ns_per_px_, no_blanking))
-        sums.flagging_px = found_beside;
+    const auto beside_sines = add_motion_figures(figures, series_, end, frames_, context_, ns_per_px_, no_blanking);
+    // Sines fitted to few of the fields, where a wander hides the rest, may be off by more than they explain.
+    if (beside_sines && (!sums.flagging_px || beside_sines->error < sums.flagging_px->error))
+        sums.flagging_px = beside_sines;
     figures.add("line_jitter_rms", jitter_figure(sums));
-    figures.add("flagging", figure(sums.flagging_px, ns_per_px_,
-                                   store_.has_edges() ? "too few fields show their first lines' places" : no_blanking));
+    figures.add("flagging",
+                flagging_figure(sums.flagging_px, ns_per_px_,
+                                store_.has_edges() ? "too few fields show their first lines' places" : no_blanking));
     constexpr const char* none = "no step that returns at one line near the bottom of the fields stands out";
     if (!found) {
         figures.add("head_switch_line", Figure::unknown(none));

@@ -15,6 +15,8 @@ constexpr float alike = 3;
 constexpr float rounding = cell * 0.5F;
 /// A cell says something if its slopes are above this: 0.7 codes of 10 bits per sample.
 constexpr float least_slopes = cell * 32.0F;
+/// The same of fine detail.
+constexpr float detail_alike = 5, least_detail_slopes = cell * 16.0F;
 constexpr float nearest = 0.6F;  ///< samples from a whole shift within which its fit stands
 constexpr int most_steps = 4, most_hope = 64;
 /// Rows that differ by more than their shift by this many samples would make them, have another shift.
@@ -41,11 +43,15 @@ void RowShifts::filter(const media::Frame& frame, int y, FilteredRow& out) const
                                out.smooth.data(), out.slope.data());
 }
 
+/// Cells lie at the same places of the row whatever the shift, so that they can be compared from line to line.
+RowShifts::Overlap RowShifts::overlap(int shift) const {
+    const int first = shift <= 0 ? 0 : (shift + cell - 1) / cell, lost = shift >= 0 ? 0 : (-shift + cell - 1) / cell;
+    return {first, cells_ - first - lost};
+}
+
 /// The fit about a whole shift. @returns whether any cell says something
 bool RowShifts::at(const FilteredRow& row, const FilteredRow& other, int shift, CellShifts& out) {
-    // Cells lie at the same places of the row whatever the shift, so that they can be compared from line to line.
-    const int first = shift <= 0 ? 0 : (shift + cell - 1) / cell, lost = shift >= 0 ? 0 : (-shift + cell - 1) / cell;
-    const int count = cells_ - first - lost;
+    const auto [first, count] = overlap(shift);
     out.cells = cells_;
     out.weight.fill(0);
     out.left = out.slopes = 0;
@@ -100,6 +106,34 @@ void RowShifts::compare(const FilteredRow& row, const FilteredRow& other, int& g
         guess += static_cast<int>(std::lround(std::clamp(offset_, -3.0F, 3.0F)));
     }
     if (searched) hope_ = std::clamp(hope_ + (misfit_px_ <= most_misfit_px ? 4 : -1), 0, most_hope);
+}
+
+void RowShifts::add_detail(FilteredRow& row) {
+    const auto second_differences = [](const std::vector<std::int16_t>& in, std::vector<std::int16_t>& out) {
+        out.resize(in.size());
+        const std::int16_t* from = in.data();
+        std::int16_t* to = out.data();
+        // Neither leaves 13 bits, as smooth as the rows are.
+        for (std::size_t x = 1; x + 1 < in.size(); ++x)
+            to[x] = static_cast<std::int16_t>(2 * from[x] - from[x - 1] - from[x + 1]);
+    };
+    second_differences(row.smooth, row.detail);
+    second_differences(row.slope, row.detail_slope);
+}
+
+void RowShifts::compare_detail(const FilteredRow& row, const FilteredRow& other, int guess, CellShifts& out) {
+    const auto [first, count] = overlap(guess);
+    if (count < 1) return;
+    const auto skip = static_cast<std::ptrdiff_t>(first) * cell;
+    const rows::RowPair rows{row.detail.data() + skip, row.detail_slope.data() + skip,
+                             other.detail.data() + skip - guess, other.detail_slope.data() + skip - guess};
+    kernels_.fit_cells(rows, count, static_cast<float>(guess), {least_detail_slopes, rounding, detail_alike},
+                       by_detail_.samples.data(), by_detail_.weight.data());
+    for (int i = 0; i < count; ++i) {
+        const auto from = static_cast<std::size_t>(i), to = static_cast<std::size_t>(first + i);
+        if (by_detail_.weight[from] > out.weight[to])
+            out.weight[to] = by_detail_.weight[from], out.samples[to] = by_detail_.samples[from];
+    }
 }
 
 }  // namespace guardband::measure

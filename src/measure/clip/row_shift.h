@@ -12,9 +12,10 @@
 
 namespace guardband::measure {
 
-/// A row of luma as `smooth_and_slope` leaves it.
+/// A row of luma as `smooth_and_slope` leaves it; and the fine detail of it, its second differences, once wanted.
 struct FilteredRow {
     std::vector<std::int16_t> smooth, slope;
+    std::vector<std::int16_t> detail, detail_slope;
 };
 
 /// By how much each cell of one row lies to the right of what another row shows there.
@@ -49,7 +50,18 @@ public:
     /// @param out      shifts with the guess's whole samples included
     void compare(const FilteredRow& row, const FilteredRow& other, int& guess, bool trusted, CellShifts& out);
 
+    /// For rows that `compare_detail` is to see.
+    static void add_detail(FilteredRow& row);
+    /// Once more by fine detail, where that says more than what `compare` found. What differs from row to row is large
+    /// things that slant and grow rather than fine ones, so that this errs half as much between neighbouring lines.
+    void compare_detail(const FilteredRow& row, const FilteredRow& other, int guess, CellShifts& out);
+
 private:
+    /// Cells whose samples stand in both rows for a shift: so many, from this one on.
+    struct Overlap {
+        int first = 0, count = 0;
+    };
+    Overlap overlap(int shift) const;
     bool at(const FilteredRow& row, const FilteredRow& other, int shift, CellShifts& out);
     bool may_search();
     std::optional<int> search(const FilteredRow& row, const FilteredRow& other);
@@ -62,6 +74,7 @@ private:
     int hope_ = 64, skipped_ = 0;
     float offset_ = 0, misfit_px_ = 0;  ///< of the latest comparison
     std::vector<std::int16_t> reduced_, other_reduced_;
+    CellShifts by_detail_;
     std::vector<float> misfits_;  ///< by place of the other row
 };
 

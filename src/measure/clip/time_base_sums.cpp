@@ -31,11 +31,74 @@ void each_field(const DisplacementStore& store, const Function& function) {
 
 double px(float value) { return static_cast<double>(value); }
 
+/// The steps that each line of a parity makes from the line above, as far as they are usual: a line that one edge alone
+/// places, and that steps by far more than it does in other fields, was placed by something else in the picture.
+class UsualSteps {
+public:
+    UsualSteps(const DisplacementStore& store, std::size_t parity) : middle_(store.lines(parity)), most_(middle_) {
+        std::vector<float> steps;
+        for (std::size_t line = 1; line < middle_.size(); ++line) {
+            steps.clear();
+            for (std::size_t i = 0; i < store.frames(); ++i)
+                if (const auto& field = store.frame(i)[parity]; line < field.size() && field[line].step_known())
+                    steps.push_back(field[line].place_px - field[line - 1].place_px);
+            most_[line] = std::numeric_limits<float>::infinity();
+            if (steps.size() < fewest) continue;
+            middle_[line] = static_cast<float>(dsp::median(std::span<const float>(steps)));
+            most_[line] = static_cast<float>(most_spreads * dsp::spread(std::span<const float>(steps)) + margin_px);
+        }
+    }
+
+    bool hold(std::size_t line, float step_px) const {
+        return line >= most_.size() || std::abs(step_px - middle_[line]) <= most_[line];
+    }
+
+    /// Lines from one unusual step to the next that no two edges vouch for: an outline further in was taken for the
+    /// edge.
+    void mark_doubtful(const std::vector<StoredLine>& field, std::vector<char>& out) const {
+        out.assign(field.size(), 0);
+        bool doubtful = false;
+        for (std::size_t i = 1; i < field.size(); ++i) {
+            if (!hold(i, field[i].place_px - field[i - 1].place_px)) doubtful = !doubtful;
+            if (field[i].has_pair()) doubtful = false;
+            out[i] = doubtful ? 1 : 0;
+        }
+    }
+
+private:
+    static constexpr std::size_t fewest = 8;
+    static constexpr double most_spreads = 8, margin_px = 3;
+
+    std::vector<float> middle_, most_;
+};
+
+/// Which lines of a store's fields are doubtful, as `UsualSteps` has it; of few fields none.
+class Doubtful {
+public:
+    explicit Doubtful(const DisplacementStore& store) {
+        if (!store.has_edges()) return;
+        const std::array usual{UsualSteps(store, 0), UsualSteps(store, 1)};
+        fields_.resize(store.frames());
+        for (std::size_t i = 0; i < store.frames(); ++i)
+            for (std::size_t parity = 0; parity < 2; ++parity)
+                usual[parity].mark_doubtful(store.frame(i)[parity], fields_[i][parity]);
+    }
+
+    bool is(std::size_t frame, std::size_t parity, std::size_t line) const {
+        return !fields_.empty() && fields_[frame][parity][line] != 0;
+    }
+
+private:
+    std::vector<std::array<std::vector<char>, 2>> fields_;
+};
+
 /// The better half of the measurements of one line over all fields, so that each line counts as often.
-void better_half(const DisplacementStore& store, std::size_t parity, std::size_t line, std::vector<StoredLine>& out) {
+void better_half(const DisplacementStore& store, const Doubtful& doubtful, std::size_t parity, std::size_t line,
+                 std::vector<StoredLine>& out) {
     out.clear();
     for (std::size_t i = 0; i < store.frames(); ++i)
-        if (const StoredLine& one = store.frame(i)[parity][line]; one.placed()) out.push_back(one);
+        if (const StoredLine& one = store.frame(i)[parity][line]; one.placed() && !doubtful.is(i, parity, line))
+            out.push_back(one);
     const auto half = out.begin() + static_cast<std::ptrdiff_t>((out.size() + 1) / 2);
     if (half != out.end()) std::ranges::nth_element(out, half, {}, &StoredLine::variance);
     out.erase(half, out.end());
@@ -68,12 +131,13 @@ Errors errors_of_pairs(const DisplacementStore& store, std::size_t end, double m
     return {std::max(1.0, added / stated), tail * std::min(1.0, size)};
 }
 
-void add_peak(const DisplacementStore& store, std::size_t end, const Errors& errors, TimeBaseSums& out) {
+void add_peak(const DisplacementStore& store, std::size_t end, const Errors& errors, const Doubtful& doubtful,
+              TimeBaseSums& out) {
     std::vector<float> off;
     std::vector<StoredLine> line;
     for (std::size_t parity = 0; parity < 2; ++parity)
         for (std::size_t i = first_line; i < std::min(end, store.lines(parity)); ++i) {
-            better_half(store, parity, i, line);
+            better_half(store, doubtful, parity, i, line);
             for (const StoredLine& one : line)
                 off.push_back(static_cast<float>(std::abs(px(one.place_px) - out.mean_px)));
         }
@@ -118,37 +182,8 @@ void add_places(const DisplacementStore& store, std::size_t end, TimeBaseSums& o
         }
     });
     out.rms_px = squares.root_mean_square();
-    add_peak(store, end, errors, out);
+    add_peak(store, end, errors, Doubtful(store), out);
 }
-
-/// The steps that each line of a parity makes from the line above, as far as they are usual: a line that one edge alone
-/// places, and that steps by far more than it does in other fields, was placed by something else in the picture.
-class UsualSteps {
-public:
-    UsualSteps(const DisplacementStore& store, std::size_t parity) : middle_(store.lines(parity)), most_(middle_) {
-        std::vector<float> steps;
-        for (std::size_t line = 1; line < middle_.size(); ++line) {
-            steps.clear();
-            for (std::size_t i = 0; i < store.frames(); ++i)
-                if (const auto& field = store.frame(i)[parity]; line < field.size() && field[line].step_known())
-                    steps.push_back(field[line].place_px - field[line - 1].place_px);
-            most_[line] = std::numeric_limits<float>::infinity();
-            if (steps.size() < fewest) continue;
-            middle_[line] = static_cast<float>(dsp::median(std::span<const float>(steps)));
-            most_[line] = static_cast<float>(most_spreads * dsp::spread(std::span<const float>(steps)) + margin_px);
-        }
-    }
-
-    bool hold(std::size_t line, float step_px) const {
-        return line >= most_.size() || std::abs(step_px - middle_[line]) <= most_[line];
-    }
-
-private:
-    static constexpr std::size_t fewest = 8;
-    static constexpr double most_spreads = 8, margin_px = 3;
-
-    std::vector<float> middle_, most_;
-};
 
 /// Of a store with edges: steps of the edges' places, or of all evidence together.
 void add_jitter(const DisplacementStore& store, std::size_t end, TimeBaseSums& out) {
