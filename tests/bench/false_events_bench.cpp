@@ -51,6 +51,7 @@ measure::ClipReport report_of(const Scene& scene, const table::Table& table) {
 void add(const Scene& scene, const measure::ClipReport& report, bool tell, Tally& tally) {
     tally.minutes += static_cast<double>(report.frames) / scene.settings.frame_rate.value() / 60;
     for (const quantity::Event& event : report.events) {
+        if (event.kind == "cadence" && scene.has_cadence) continue;
         ++tally.events[event.kind];
         if (tell)
             fmt::print("    {} {}: frame {}, {}\n", scene.kind, scene.settings.seed, event.frame.value_or(-1),

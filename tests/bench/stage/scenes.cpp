@@ -53,6 +53,9 @@ public:
         scenes_.push_back(std::move(scene));
     }
 
+    /// Of the scene that was added last.
+    void has_cadence() { scenes_.back().has_cadence = true; }
+
     std::vector<Scene> take() { return std::move(scenes_); }
 
 private:
@@ -131,6 +134,7 @@ void add_made(List& list) {
         "fractals, cells, patterns",
         "-f lavfi -i life=s=180x144:r=12.5:mold=10:ratio=0.3:stitch=1:death_color=#303080:life_color=#ffffff:"
         "seed=7 -vf fps={r},scale={w}:{h}:flags=neighbor");
+    list.has_cadence();
     list.add_piped("fractals, cells, patterns",
                    "-f lavfi -i cellauto=s=360x288:r={r}:rule=110:seed=3 -vf scale={w}:{h}:flags=neighbor", {american});
     list.add_piped("fractals, cells, patterns", "-f lavfi -i gradients=s={w}x{h}:r={r}:n=5:speed=0.05:seed=9");

@@ -14,6 +14,7 @@ struct Scene {
     StageSettings settings;
     std::function<std::vector<Act>(const StageSettings&)> acts;
     std::string encoder = {};  ///< FFmpeg's, through which it goes; stored as it is if empty
+    bool has_cadence = false;  ///< each picture stands for several fields: to be told so is no false event
 };
 
 /// All scenes, none of which has a fault. @param photographs  a folder of JPEG and PNG pictures, or empty
