@@ -170,6 +170,15 @@ void PictureEdges::choose_rest(const EdgeRows& rows, const std::vector<float>& b
             if (is_near) best = off(moved), line.side = side, line.chosen = moved;
         }
     };
+    const auto moved = [&](int y, std::size_t side) -> std::optional<float> {
+        if (y < 0 || y >= rows.lines()) return std::nullopt;
+        const EdgeLine& one = lines_[static_cast<std::size_t>(y)];
+        return one.edges[side] ? std::optional(one.moved[side]) : std::nullopt;
+    };
+    const auto lies_between = [&](int y, std::size_t side) {
+        const auto above = moved(y - 1, side), here = moved(y, side), below = moved(y + 1, side);
+        return above && here && below && std::abs(*here - (*above + *below) / 2) < gate;
+    };
     // Lines with one edge that two others support by lying on a line with it, so that a missing edge does no harm.
     const auto seed = [&](int y) {
         EdgeLine& line = lines_[static_cast<std::size_t>(y)];
@@ -177,16 +186,15 @@ void PictureEdges::choose_rest(const EdgeRows& rows, const std::vector<float>& b
         for (int side = 0; side < 2; ++side) {
             const auto s = static_cast<std::size_t>(side);
             if (!line.edges[s] || base_[s] == no_base) continue;
+            if (other_in_sight(s, line.moved[s])) continue;  // it would have been seen, so this is none
             int support = 0;
             for (const int k : {-2, -1, 1, 2}) {
-                const int near = y + k, far = y + 2 * k;
-                if (std::min(near, far) < 0 || std::max(near, far) >= rows.lines()) continue;
-                const EdgeLine &a = lines_[static_cast<std::size_t>(near)], &b = lines_[static_cast<std::size_t>(far)];
-                if (!a.edges[s] || !b.edges[s]) continue;
-                if (other_in_sight(s, line.moved[s])) continue;  // it would have been seen, so this is none
-                const float straight = 2 * a.moved[s] - b.moved[s];
-                if (std::abs(line.moved[s] - straight) < 2 * gate) ++support;
+                const auto near = moved(y + k, s), far = moved(y + 2 * k, s);
+                if (near && far && std::abs(line.moved[s] - (2 * *near - *far)) < 2 * gate) ++support;
             }
+            // Of the three or four lines after a late head switch none has two such pairs.
+            support += lies_between(y, s) ? 1 : 0;
+            if (y >= rows.lines() - 4 && lies_between(rows.lines() - 2, s)) ++support;
             if (support >= 2 && !is_islet(y, s, gate)) {
                 line.side = side, line.chosen = line.moved[s];
                 return;

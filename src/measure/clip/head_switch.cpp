@@ -27,16 +27,21 @@ constexpr std::size_t fewest_fields = 4;
 constexpr double returning_share = 0.7;
 constexpr double most_errors = 6;
 
-/// A mean and how surely it is known.
-struct Mean {
-    double sum = 0, squares = 0, count = 0;
+/// Of the fields, those at either end whose lines after the switch may have been misplaced.
+constexpr double misplaced_share = 0.1;
 
-    void add(double value) { sum += value, squares += value * value, ++count; }
+struct Mean {
+    double sum = 0, count = 0;
+
+    void add(double value) { sum += value, ++count; }
     double value() const { return count > 0 ? sum / count : 0; }
-    double error() const {
-        return count > 1 ? std::sqrt(std::max(squares / count - value() * value(), 0.0) / (count - 1)) : 1e3;
-    }
 };
+
+/// Of fields whose steps differ, too. Those that were misplaced don't count, as long as they are few.
+double error_of_mean(const std::vector<double>& steps) {
+    if (steps.size() < 2) return 1e3;
+    return dsp::spread(std::span<const double>(steps)) / std::sqrt(static_cast<double>(steps.size() - 1));
+}
 
 /// A line's step beyond the mean of the steps around it, so that a slope down the field is none.
 double step_beyond_slope(const std::vector<StoredLine>& field, std::size_t line) {
@@ -121,32 +126,33 @@ std::optional<HeadSwitch> find_head_switch(const DisplacementStore& store) {
     if (!store.has_edges() && *found < stands_alone * largest_elsewhere(steps, lines / 4, at)) return std::nullopt;
     if (!returns(store, 0, at) && !returns(store, 1, at)) return std::nullopt;
     HeadSwitch out;
-    Mean all, by_size;
+    Mean by_size;
+    double fields = 0, sum = 0, variance = 0;
     bool sure = false;  // the step of either parity stands out of its scatter
     for (std::size_t parity = 0; parity < 2; ++parity) {
-        Mean mean;
+        std::vector<double> all;
         for (std::size_t i = 0; i < store.frames(); ++i) {
             const auto& field = store.frame(i)[parity];
             const auto after = mean_place(field, at, field.size()), before = mean_place(field, at - lines_before, at);
-            if (!after || !before) continue;
-            mean.add(*after - *before), all.add(*after - *before);
-            by_size.add((*after - *before) * (*after - *before));
+            if (after && before) all.push_back(*after - *before);
         }
-        out.step_by_parity_px[parity] = mean.value();
-        sure = sure || std::abs(mean.value()) > most_errors * mean.error();
+        if (all.empty()) continue;
+        for (const double step : all) by_size.add(step * step);
+        const auto count = static_cast<double>(all.size());
+        const double step = dsp::trimmed_mean(all, misplaced_share), error = error_of_mean(all);
+        out.step_by_parity_px[parity] = step;
+        sure = sure || std::abs(step) > most_errors * error;
+        fields += count, sum += count * step, variance += count * count * error * error;
     }
     if (!sure) return std::nullopt;
     // One line alone, such as a dropout that returns, is no switch: what follows must stay where it stepped to.
-    if (all.count < fewest_fields || by_size.value() < *found / 16) return std::nullopt;
+    if (fields < static_cast<double>(fewest_fields) || by_size.value() < *found / 16) return std::nullopt;
     // Nor is an outline that slants over many lines and adds up, where no edge tells the two apart.
     if (!store.has_edges() && by_size.value() > most_spread_step * *found) return std::nullopt;
     out.lines = static_cast<double>(lines - at);
     out.lines_error = 0.3;  // a step is seen between two lines: uniform over one
-    out.step_px = all.value();
-    // Steps that change from field to field by turns scatter, but their mean is sure.
-    const double half_apart = (out.step_by_parity_px[0] - out.step_by_parity_px[1]) / 2;
-    const double variance = all.error() * all.error() - half_apart * half_apart / std::max(1.0, all.count - 1);
-    out.step_error_px = std::sqrt(std::max(variance, 0.0)) + 0.03;  // 2 ns: what edges err by alike in all fields
+    out.step_px = sum / fields;
+    out.step_error_px = std::sqrt(variance) / fields + 0.03;  // 2 ns: what edges err by alike in all fields
     return out;
 }
 

@@ -22,10 +22,10 @@ struct HeadSwitch {
 ///
 /// Method: mean squared step from each line to the next, noise taken out, over all fields. The switch is where it
 /// stands out most from the steps of all other lines, among the last 24 lines. The step is the mean displacement after
-/// it less the mean of the ten lines before it, over all fields. Nothing is claimed unless the steps there stand out
-/// eightfold from the scatter of the others, are 20 ns RMS (150 ns where no edge of the picture shows and outlines
-/// could fake them; then they must also be twice as large as at any other line of the lower three quarters), and last
-/// for more than one line.
+/// it less the mean of the ten lines before it, over the fields of each parity but for a tenth at either end. Nothing
+/// is claimed unless the steps there stand out eightfold from the scatter of the others, are 20 ns RMS (150 ns where no
+/// edge of the picture shows and outlines could fake them; then they must also be twice as large as at any other line
+/// of the lower three quarters), and last for more than one line.
 ///
 /// Bias of the line: none. Can't tell: a switch below the stored picture; one that all lines' jitter hides.
 std::optional<HeadSwitch> find_head_switch(const DisplacementStore& store);
