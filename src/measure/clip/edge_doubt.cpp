@@ -4,6 +4,7 @@
 #include <span>
 
 #include "dsp/robust.h"
+#include "measure/clip/head_switch.h"
 
 namespace guardband::measure {
 namespace {
@@ -47,7 +48,8 @@ float EdgeDoubt::limit(const std::vector<EdgeLine>& lines, std::size_t side) {
 void EdgeDoubt::raise(std::vector<EdgeLine>& lines, std::size_t side, bool foreseen_only) {
     average(lines, side);
     const float most = limit(lines, side);
-    for (std::size_t y = 0; y < lines.size(); ++y) {
+    // The few lines after a head switch have junk beside them, and their mean place is wanted, not each one's.
+    for (std::size_t y = 0; y + switch_zone < lines.size(); ++y) {
         EdgeLine& line = lines[y];
         if (!line.edges[side] || (foreseen_only && !line.foreseen[side])) continue;
         const float beyond = std::max(0.0F, averages_[y] - most);
