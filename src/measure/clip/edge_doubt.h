@@ -16,6 +16,8 @@ namespace guardband::measure {
 /// noise leaves, and up to what most lines of the field show, as where the rise isn't quite that of the filters,
 /// nothing is raised.
 ///
+/// Lines in the zone of the head switch are left as they are.
+///
 /// Can't tell: an outline along more than half of the field's lines, and how far an edge is off.
 class EdgeDoubt {
 public:

@@ -108,7 +108,7 @@ TEST(EdgeDoubt, RaisesARunOfLinesAndNotOneNorAll) {
 
 TEST(EdgeDoubt, FewLinesDoNoHarm) {
     EdgeDoubt doubt;
-    for (std::size_t count : {0, 1, 2, 5}) {
+    for (const std::size_t count : {0U, 1U, 2U, 5U, 25U, 26U, 30U}) {
         std::vector<EdgeLine> lines(count, line_with(2, 0.002F));
         if (count > 1) lines[0].edges[0].reset();
         doubt.see(lines), doubt.see_foreseen(lines);
@@ -139,15 +139,16 @@ double place_error_ns(const Recipe& recipe) {
     return std::sqrt(squares / count - sum * sum / (count * count));
 }
 
-// The white board's right outline comes in under the right edge at the seventh and at the 20th frame.
+// The white board's right outline stands under the right edge from the 14th frame on. Where that is not seen the error
+// is 10 ns.
 TEST(EdgeDoubt, LinesAreInPlaceThoughABoardPassesTheEdge) {
-    EXPECT_LT(place_error_ns(displaced([](Recipe& r) {
-                  r.seed = 833;
-                  r.picture.motion_px = 2.4;
-                  r.blanking->left_px = 9, r.blanking->right_px = 9, r.blanking->rise_ns = 140;
-                  r.time_base->random_ns = 200;
-              })),
-              6);
+    const Recipe recipe = displaced([](Recipe& r) {
+        r.seed = 722;
+        r.picture.motion_px = 0.7, r.picture.direction_deg = 30;
+        r.blanking->left_px = 9, r.blanking->right_px = 9, r.blanking->rise_ns = 200;
+        r.time_base->random_ns = 50;
+    });
+    EXPECT_LT(place_error_ns(recipe), 8);
 }
 
 }  // namespace
