@@ -29,13 +29,23 @@ void odd_filter(const float* in, int width, const float* weights, int radius, fl
     const int end = width - radius;
     std::fill(out, out + std::min(radius, width), 0.0F);
     std::fill(out + std::max(end, 0), out + width, 0.0F);
+    const auto slope = [in](int x, int k) {
+        return hn::Sub(hn::LoadU(floats_tag, in + x + k), hn::LoadU(floats_tag, in + x - k));
+    };
     int x = radius;
+    for (; x + 2 * lanes <= end; x += 2 * lanes) {  // two at once, so that each weight is fetched once for them
+        auto sum = hn::Zero(floats_tag), next = sum;
+        for (int k = 1; k <= radius; ++k) {
+            const auto weight = hn::Set(floats_tag, weights[k - 1]);
+            sum = hn::MulAdd(weight, slope(x, k), sum);
+            next = hn::MulAdd(weight, slope(x + lanes, k), next);
+        }
+        hn::StoreU(sum, floats_tag, out + x);
+        hn::StoreU(next, floats_tag, out + x + lanes);
+    }
     for (; x + lanes <= end; x += lanes) {
         auto sum = hn::Zero(floats_tag);
-        for (int k = 1; k <= radius; ++k) {
-            const auto slope = hn::Sub(hn::LoadU(floats_tag, in + x + k), hn::LoadU(floats_tag, in + x - k));
-            sum = hn::MulAdd(hn::Set(floats_tag, weights[k - 1]), slope, sum);
-        }
+        for (int k = 1; k <= radius; ++k) sum = hn::MulAdd(hn::Set(floats_tag, weights[k - 1]), slope(x, k), sum);
         hn::StoreU(sum, floats_tag, out + x);
     }
     for (; x < end; ++x) {

@@ -38,6 +38,7 @@ constexpr KeyRule rules[] = {
     {Scanning, "line_one", Text, "", 0, 0, optional, "line 1 begins with"},
     // Digital rasters
     {Raster, "width", Count, "", 16, 8192, required, "samples per active line"},
+    {Raster, "cropped_width", Count, "", 16, 8192, optional, "samples without those beside the picture"},
     {Raster, "height", Count, "", 16, 8192, required, "digitised lines"},
     {Raster, "height_with_blanking", Count, "", 16, 8192, optional, "lines with vertical blanking above"},
     {Raster, "sampling_rate", Number, "MHz", 1, 100, required, "luma sampling"},

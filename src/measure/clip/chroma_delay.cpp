@@ -16,14 +16,17 @@ using quantity::Figure;
 
 constexpr int least_width = 320, least_height = 96;
 /// Short clips are looked at closely; in long ones there is enough without.
-constexpr std::int64_t early_frames = 40;
-constexpr int early_blocks = 12, late_blocks = 4, column_interval = 4, early_strips = 8, late_strips = 3;
+constexpr std::int64_t early_frames = 100;
+constexpr int early_blocks = 12, late_blocks = 2, column_interval = 4, early_strips = 8, late_strips = 3;
 /// Rows of one field that are taken together, and frame lines from one to the next: so near that they cross the same
 /// edges, so far that luma's texture beside these differs.
 constexpr int rows_together = 6, rows_apart = 4;
 constexpr int outer_px = 24, outer_lines = 8;  ///< left out at the raster's edges, where blanking may lie
 constexpr int strip_px = 8;                    ///< of luma that make one column
 constexpr double floor_codes = 1;
+constexpr const char* too_few = "too few edges that luma and colour have in common";
+/// By how many of their uncertainties the picture's left and right must disagree to be told apart.
+constexpr double surely_apart = 3;
 constexpr double most_uncertain_ns = 25, most_uncertain_lines = 0.5;
 /// From one frame's first row to the next frame's, and to the next first window: neither falls in step with the
 /// picture.
@@ -151,6 +154,27 @@ void ChromaDelay::see(const media::Frame& frame, const FrameFeatures&) {
     ++frames_;
 }
 
+/// A tape or a machine delays colour by as much at the left as at the right. A lens spreads it from the picture's
+/// middle, and a camera whose tubes do not agree shifts it by what varies over the picture: one delay may then be
+/// anything between.
+Figure ChromaDelay::delay() const {
+    const media::PictureFormat& p = context_.info.picture;
+    const double site_px = p.chroma_centred ? ((1 << p.chroma_shift_x) - 1) / 2.0 : 0;
+    const auto ns = [&](const PlacedLag& placed) { return (site_px - placed.lag) * ns_per_px_; };
+    const auto left = along_->find_at(0), right = along_->find_at(LagCurves::zones - 1);
+    if (left && right) {
+        const double apart_px = std::abs(left->lag - right->lag);
+        if (apart_px * ns_per_px_ > 2 * most_uncertain_ns &&
+            apart_px > surely_apart * std::hypot(left->uncertainty, right->uncertainty))
+            return Figure::unknown(
+                fmt::format("{:.0f} ns late at the left, {:.0f} at the right, as a lens or a camera leaves it",
+                            ns(*left), ns(*right)));
+    }
+    const auto all = along_->find();
+    if (!all || all->uncertainty * ns_per_px_ >= most_uncertain_ns) return Figure::unknown(too_few);
+    return Figure::measured(ns(*all), all->uncertainty * ns_per_px_, "ns");
+}
+
 void ChromaDelay::finish(quantity::Figures& figures, std::vector<quantity::Event>&) {
     const auto both_unknown = [&](const char* reason) {
         figures.add("chroma_delay", Figure::unknown(reason));
@@ -158,14 +182,8 @@ void ChromaDelay::finish(quantity::Figures& figures, std::vector<quantity::Event
     };
     if (unusable_ != nullptr) return both_unknown(unusable_);
     if (frames_ == 0) return both_unknown("no whole frame has been read");
-    constexpr const char* too_few = "too few edges that luma and colour have in common";
     const media::PictureFormat& p = context_.info.picture;
-    const double site_px = p.chroma_centred ? ((1 << p.chroma_shift_x) - 1) / 2.0 : 0;
-    const auto along = along_->find();
-    const double delay_ns = along ? (site_px - along->lag) * ns_per_px_ : 0;
-    figures.add("chroma_delay", along && along->uncertainty * ns_per_px_ < most_uncertain_ns
-                                    ? Figure::measured(delay_ns, along->uncertainty * ns_per_px_, "ns")
-                                    : Figure::unknown(too_few));
+    figures.add("chroma_delay", delay());
     // A field's line is two of the frame. A line of colour that stands for two of luma lies midway between these over
     // both fields, however files place it in either.
     const auto down = down_ ? down_->find() : std::nullopt;

@@ -50,23 +50,20 @@ void ColourEdges::add(std::span<const ColourRow> rows, std::size_t band, int ski
     if (rows.empty() || rows.front().luma.empty()) return;
     edges_.clear();
     luma_.resize(std::max(luma_.size(), rows.size()));
-    for (std::size_t r = 0; r < rows.size(); ++r) find_edges(rows[r], r);
+    for (std::size_t r = 0; r < rows.size(); ++r) find_edges(rows[r], r, skip);
     const auto length = static_cast<float>(rows.front().luma.size());
-    const auto window_of = [this, skip](const Edge& edge) {
-        return (static_cast<int>(edge.place) + skip) / search_.window;
-    };
-    std::ranges::stable_sort(edges_, {}, window_of);
+    std::ranges::sort(edges_, {}, &Edge::window);
     for (auto first = edges_.begin(); first != edges_.end();) {
-        const int window = window_of(*first);
-        const auto end = std::find_if(first, edges_.end(), [&](const Edge& e) { return window_of(e) != window; });
-        const auto zone = static_cast<std::size_t>(first->place * LagCurves::zones / length);
+        const auto end = std::find_if(first, edges_.end(), [&](const Edge& e) { return e.window != first->window; });
+        const int middle = first->window * search_.window + search_.window / 2 - skip;
+        const auto zone = static_cast<std::size_t>(static_cast<float>(std::max(middle, 0)) * LagCurves::zones / length);
         add_window({first, end}, curves_.part(band, zone));
         first = end;
     }
 }
 
 /// Adds a row's edges: places where the slope of its colour is greatest, far enough from its ends.
-void ColourEdges::find_edges(const ColourRow& row, std::size_t number) {
+void ColourEdges::find_edges(const ColourRow& row, std::size_t number, int skip) {
     const auto filtered = [this](std::span<const float> from, const std::vector<float>& weights,
                                  std::vector<float>& to) {
         to.resize(from.size());
@@ -89,7 +86,8 @@ void ColourEdges::find_edges(const ColourRow& row, std::size_t number) {
             top_of_parabola(std::sqrt(squares_[k - 1]), std::sqrt(squares_[k]), std::sqrt(squares_[k + 1]));
         const float place = static_cast<float>(step_) * (static_cast<float>(k) + aside);
         if (place >= static_cast<float>(margin) && place < static_cast<float>(end))
-            edges_.push_back({place, {colour_[0][k], colour_[1][k]}, number});
+            edges_.push_back(
+                {place, {colour_[0][k], colour_[1][k]}, number, (static_cast<int>(place) + skip) / search_.window});
     }
 }
 
@@ -168,9 +166,9 @@ bool ColourEdges::stands_out(const Curve& curve) const {
     return rise > least_rise * mean && rise > least_scatters * scatter;
 }
 
-std::optional<PlacedLag> ColourEdges::find() const {
-    if (!stands_out(blurred(curves_.total()))) return std::nullopt;
-    auto found = curves_.place([this](const Curve& sum) { return peak(blurred(sum)); });
+std::optional<PlacedLag> ColourEdges::find_in(const LagCurves& curves) const {
+    if (!stands_out(blurred(curves.total()))) return std::nullopt;
+    auto found = curves.place([this](const Curve& sum) { return peak(blurred(sum)); });
     if (!found) return std::nullopt;
     const double uncertainty = doubt_of_parts * found->uncertainty;
     if (uncertainty > most_uncertain_share * search_.half_lags) return std::nullopt;

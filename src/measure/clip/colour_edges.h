@@ -44,7 +44,9 @@ public:
     void add(std::span<const ColourRow> rows, std::size_t band, int skip);
 
     /// Nothing if nothing stands out.
-    std::optional<PlacedLag> find() const;
+    std::optional<PlacedLag> find() const { return find_in(curves_); }
+    /// Of one zone along the rows alone. @param zone  0 at the left to `LagCurves::zones` - 1
+    std::optional<PlacedLag> find_at(std::size_t zone) const { return find_in(curves_.of_zone(zone)); }
 
 private:
     using Curve = LagCurves::Curve;
@@ -53,13 +55,15 @@ private:
         float place = 0;                ///< luma samples
         std::array<float, 2> height{};  ///< of both colour differences' slopes
         std::size_t row = 0;
+        int window = 0;  ///< of those that are taken together
 
         float squares() const { return height[0] * height[0] + height[1] * height[1]; }
     };
 
-    void find_edges(const ColourRow& row, std::size_t number);
+    void find_edges(const ColourRow& row, std::size_t number, int skip);
     void add_window(std::span<const Edge> edges, Curve& curve);
     void read_luma(const Edge& edge);
+    std::optional<PlacedLag> find_in(const LagCurves& curves) const;
     Curve blurred(const Curve& sum) const;
     std::optional<double> peak(const Curve& curve) const;
     bool stands_out(const Curve& curve) const;

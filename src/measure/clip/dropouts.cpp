@@ -39,6 +39,11 @@ const char* word(LossKind kind) {
     return "held";
 }
 
+float black_of(const ClipContext& context) {
+    const LumaRange range = luma_range(context.info.picture, context.table);
+    return static_cast<float>(range.to_8_bit(range.black));
+}
+
 bool overlap(const Loss& a, const Loss& b) {
     return a.parity == b.parity && std::abs(a.line - b.line) <= 1 && a.first < b.end && b.first < a.end;
 }
@@ -50,6 +55,7 @@ Dropouts::Dropouts(const ClipContext& context)
       usable_(context.info.picture.width >= least_width && context.info.picture.height >= least_height),
       us_per_sample_(nanoseconds_per_sample(context.info.picture, context.table) / 1000),
       clock_(context.info.time_base),
+      light_(black_of(context)),
       flashes_(luma_range(context.info.picture, context.table)),
       more_(joined_frames),
       lengths_(static_cast<std::size_t>(std::max(0, context.info.picture.width)) + 1),
@@ -66,7 +72,9 @@ void Dropouts::see(const media::Frame& frame, const FrameFeatures& features) {
     next.repeats = features.has_previous ? features.identical : std::array{false, false};
     next.noise = quiet_noise(features, frame.format.bit_depth);
     next.coded = noise_is_coded(features, frame.format.bit_depth, next.noise);
+    next.is_lossy = context_.info.is_lossy;
     next.in_blocks = context_.info.is_lossy || noise_is_in_blocks(features, frame.format.bit_depth, next.noise);
+    for (const int parity : {0, 1}) next.levels[static_cast<std::size_t>(parity)] = field_level(next, parity);
     next.time_s = clock_.time_s(frame);
     held_frames_ = std::min(held_frames_ + 1, 3);
     // The first frame has nothing before it to tell its noise from.
@@ -87,7 +95,8 @@ void Dropouts::search(const LossFrame* before, const LossFrame& now, const LossF
         if (before != nullptr && now.repeats[p]) continue;  // what is in a copy has been found in its model
         losses_.clear();
         const LossFrame* later = after != nullptr && after->repeats[p] ? nullptr : after;
-        flashes_.find(before, now, later, parity, after == nullptr, losses_);
+        flashes_.find(light_.lit_as(now, parity, before, 0), *light_.lit_as(now, parity, &now, 1),
+                      light_.lit_as(now, parity, later, 2), parity, after == nullptr, losses_);
         copied_.clear();
         if (const LossFrame* other = before != nullptr ? before : later) copies_.find(now, *other, parity, copied_);
         for (const Loss& loss : copied_)

@@ -42,8 +42,9 @@ bool FlashSearch::trim(int y, const Run& run, int& first, int& end) {
     for (int x = from; x < to; ++x) samples_.push_back(now.at(x, y));
     const auto half = samples_.begin() + (to - from) / 2;
     std::ranges::nth_element(samples_, half);
-    const float level = *half,
-                most = level_noises * now_->noise + (now_->in_blocks ? off_in_blocks_codes : uneven_codes);
+    const float level = *half, most = level_noises * now_->noise + (now_->is_lossy    ? off_if_lossy_codes
+                                                                    : now_->in_blocks ? off_in_blocks_codes
+                                                                                      : uneven_codes);
     const auto is_off = [&](int x) {
         constexpr int together = 3;
         float off = 0;

@@ -6,27 +6,35 @@
 namespace guardband::measure {
 namespace {
 
-// The logarithm of the odds that a piece of full height with nothing against it is a loss, and what each piece of
-// evidence takes from it. See the header for how they were got.
-constexpr float at_best = 13.2F;
-constexpr float per_other = 4;    ///< if it stands out from the other field's nearest row by a whole height less
-constexpr float per_own = 0.5F;   ///< the same of the nearest line of its own field
-constexpr float per_time = 2;     ///< the same of the frame before or after
-constexpr float per_ends = 1.4F;  ///< if a whole height stands out beyond an end, or is lacking there
-constexpr float per_unexplained = 2.9F, per_undecided = 1;  ///< for each end with a whole height of it beyond
-constexpr float per_edge = 2.1F;    ///< if a row beside has a step of a whole height where it ends
-constexpr float per_beside = 2.1F;  ///< if a line beside stands out there by a whole height more than the next one
-constexpr float per_alike = 1.3F;   ///< for each field of three that has its like
-constexpr float per_body = 6.9F;    ///< for each field of two in which lines of its level cover all its length: half
-constexpr float per_on_motion = 2;  ///< for each field of five that has it where one motion takes it
-constexpr float per_unseen = 1.9F;  ///< for each neighbour that is missing
-/// What is lower than this is as likely a remnant of something that moved: for each factor of e.
-constexpr float per_lowness = 3.9F, full_height_codes = 60;
+/// The logarithm of the odds that a piece of full height with nothing against it is a loss, and what each piece of
+/// evidence takes from it. See the header for how they were got.
+struct Weights {
+    float at_best;
+    float other;        ///< if it stands out from the other field's nearest row by a whole height less
+    float own;          ///< the same of the nearest line of its own field
+    float time;         ///< the same of the frame before or after
+    float ends;         ///< if a whole height stands out beyond an end, or is lacking there
+    float unexplained;  ///< for each end with a whole height of it beyond
+    float undecided;    ///< the same
+    float edge;         ///< if a row beside has a step of a whole height where it ends
+    float beside;       ///< if a line beside stands out there by a whole height more than the next one
+    float alike;        ///< for each field of three that has its like
+    float body;         ///< for each field of two in which lines of its level cover all its length: half
+    float on_motion;    ///< for each field of five that has it where one motion takes it
+    float unseen;       ///< for each neighbour that is missing
+    float lowness;      ///< what is low is as likely a remnant of something that moved: for each factor of e
+};
+constexpr Weights by_sample{13.2F, 4, 0.5F, 2, 1.4F, 2.9F, 1, 2.1F, 2.1F, 1.3F, 6.9F, 2, 1.9F, 3.9F};
+/// In a lossy file a loss is coded together with what is beside it.
+constexpr Weights in_lossy_file{10.9F, 0, 3.2F, 2.2F, 1, 2.8F, 0.9F, 2.7F, 1.1F, 1.1F, 6.9F, 1.3F, 2.7F, 2.2F};
+constexpr float full_height_codes = 60;
 /// Losses so short were not in the fit; most of what flashes is, the more the shorter. By hand.
 constexpr float if_short = 10, per_shortness = 2;
-/// Where a codec went over small blocks, a loss is coded apart from the lines beside, but a flash that some blocks keep
-/// and others don't is not. By hand, over what passed in such clips.
+/// Where a codec seems to have gone over small blocks before, a loss is coded apart from the lines beside, but a flash
+/// that some blocks keep and others don't is not. By hand, over what passed in such clips.
 constexpr float if_in_blocks = 2.5F, per_own_in_blocks = 5;
+/// A lamp that lights all of one field may show in it, thin and level as a loss. By hand.
+constexpr float if_lamp = 8;
 /// What counts less from field to field, and how much likelier than even a piece is that speaks for others.
 constexpr double remembered = 0.98;
 constexpr float sure_log_odds = 2;
@@ -34,19 +42,23 @@ constexpr float sure_log_odds = 2;
 /// much the less, for each factor of e by which losses are rarer than one a field. By hand.
 constexpr float per_rarity = 3;
 
+const Weights& weights_of(const FlashEvidence& e) { return e.is_lossy ? in_lossy_file : by_sample; }
+
 }  // namespace
 
 float quick_log_odds(const FlashEvidence& e) {
+    const Weights& w = weights_of(e);
     const float lowness = std::max(0.0F, std::log(full_height_codes / std::max(e.height, 2.0F)));
-    return at_best - per_other * e.other - per_own * e.own - per_time * e.time - per_ends * e.ends -
-           per_unexplained * e.unexplained - per_undecided * e.undecided - per_edge * e.edges - per_beside * e.beside -
-           per_unseen * e.unseen - per_lowness * lowness -
-           (e.is_short ? if_short + per_shortness * e.shortness : 0.0F) -
-           (e.in_blocks ? if_in_blocks + per_own_in_blocks * e.own : 0.0F);
+    return w.at_best - w.other * e.other - w.own * e.own - w.time * e.time - w.ends * e.ends -
+           w.unexplained * e.unexplained - w.undecided * e.undecided - w.edge * e.edges - w.beside * e.beside -
+           w.unseen * e.unseen - w.lowness * lowness - (e.is_short ? if_short + per_shortness * e.shortness : 0.0F) -
+           (e.is_lamp ? if_lamp : 0.0F) -
+           (e.in_blocks && !e.is_lossy ? if_in_blocks + per_own_in_blocks * e.own : 0.0F);
 }
 
 float log_odds(const FlashEvidence& e) {
-    return quick_log_odds(e) - per_alike * e.alike - per_body * e.body - per_on_motion * e.on_motion;
+    const Weights& w = weights_of(e);
+    return quick_log_odds(e) - w.alike * e.alike - w.body * e.body - w.on_motion * e.on_motion;
 }
 
 void FlashPrior::add(float log_odds) {

@@ -21,7 +21,7 @@ constexpr float most_between_lines_codes = 20;  ///< from one line of a loss to 
 constexpr float entering_samples = 100;         ///< from the picture's edge: what is there may have come in just now
 constexpr int step_gap = 1, step_reach = 6;     ///< samples on either side of an end
 /// How uneven a loss may be: in noises and as a share of its height.
-constexpr float uneven_noises = 1.5F, uneven_share = 0.06F;
+constexpr float uneven_noises = 1.5F, uneven_share = 0.06F, uneven_share_if_lossy = 0.1F;
 /// A loss is bright or dark beyond these shares of the range from black to white: without a carrier the player's output
 /// goes to an end of its range.
 constexpr double bright_share = 0.8, dark_share = 0.12;
@@ -174,7 +174,9 @@ bool FlashSearch::stands_alone(const Piece& p) const {
     for (int x = p.first + edge_gap; x < p.end - edge_gap; ++x)
         squares += (now.at(x, p.y) - p.level) * (now.at(x, p.y) - p.level);
     const float uneven = std::sqrt(squares / static_cast<float>(p.end - p.first - 2 * edge_gap));
-    if (uneven > std::max(uneven_noises * now_->noise + uneven_codes, uneven_share * p.height)) return false;
+    if (uneven > std::max(uneven_noises * now_->noise + uneven_codes,
+                          (now_->is_lossy ? uneven_share_if_lossy : uneven_share) * p.height))
+        return false;
     if (is_light(p, *now_, 1)) return false;
     return std::ranges::none_of(std::array{before_, after_},
                                 [&](const LossFrame* other) { return other != nullptr && is_light(p, *other, 0); });
@@ -213,7 +215,10 @@ FlashEvidence FlashSearch::quick_evidence(const Piece& p) const {
     const int length = p.end - p.first, least = least_loss(now.width());
     e.is_short = static_cast<float>(length) < short_losses * static_cast<float>(least);
     e.shortness = std::max(0.0F, 2 - static_cast<float>(length) / static_cast<float>(least));
-    e.in_blocks = now_->in_blocks;
+    e.in_blocks = now_->in_blocks, e.is_lossy = now_->is_lossy;
+    e.is_lamp = p.run.sign > 0 && std::ranges::all_of(std::array{before_, after_}, [&](const LossFrame* other) {
+                    return other == nullptr || other->lit_by[static_cast<std::size_t>(parity_)] > 1;
+                });
     e.other = beyond(std::min(excess_over(p, now, p.y - 1), excess_over(p, now, p.y + 1)), noise_of_mean, most_share);
     e.own = beyond(std::min(excess_over(p, now, p.y - 2 * p.above), excess_over(p, now, p.y + 2 * p.below)),
                    noise_of_mean, most_share);

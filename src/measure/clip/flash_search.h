@@ -38,8 +38,8 @@ private:
     static constexpr int most_lines = 6;  ///< lines of a field that one loss may take in
     static constexpr int edge_gap = 2;    ///< samples at an end that belong to neither side
     /// Beside noise, how uneven a loss may be, and how far off its level some of it where a codec went over small
-    /// blocks: each has a rounding of its own, the coarser the more stands out in it.
-    static constexpr float uneven_codes = 2, off_in_blocks_codes = 10;
+    /// blocks, or over all of it: each has a rounding of its own, the coarser the more stands out in it.
+    static constexpr float uneven_codes = 2, off_in_blocks_codes = 10, off_if_lossy_codes = 14;
 
     struct Run {
         int line, first, end;  ///< segments

@@ -1,12 +1,15 @@
 #pragma once
 
+#include <optional>
+
 #include "measure/clip_measurement.h"
 
 namespace guardband::measure {
 
 /// `generation_signs`, text: what shows that a recording was copied from tape to tape: `colour lowered` (by more passes
-/// through a comb filter than one tape's being played makes), `edges sharpened` (they overshoot by more than a band
-/// that ends at once leaves, as after circuits that lift what copying loses), or both; `none` otherwise.
+/// through a comb filter than one tape's being played makes, which is the table's limit of `chroma_lower`), `edges
+/// sharpened` (they overshoot by more than a band that ends at once leaves, as after circuits that lift what copying
+/// loses), or both; `none` otherwise.
 ///
 /// Method: none of its own, from `chroma_lower` and `edge_overshoot`, which must stand before it in the registry; each
 /// must be beyond its threshold by twice its uncertainty. A known sign is said though the other could not be looked
@@ -16,11 +19,14 @@ namespace guardband::measure {
 /// common practice, no source.
 class GenerationSigns final : public ClipMeasurement {
 public:
-    explicit GenerationSigns(const ClipContext&) {}
+    explicit GenerationSigns(const ClipContext& context);
     void see(const media::Frame&, const FrameFeatures&) override {}
     void finish(quantity::Figures& figures, std::vector<quantity::Event>& events) override;
-    /// From the figures that are there.
-    static void add_to(quantity::Figures& figures);
+    /// From the figures that are there. @param most_lowered_lines  what colour may lie lower after one pass
+    static void add_to(quantity::Figures& figures, std::optional<double> most_lowered_lines);
+
+private:
+    std::optional<double> most_lowered_lines_;
 };
 
 }  // namespace guardband::measure

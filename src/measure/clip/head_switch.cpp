@@ -18,6 +18,9 @@ constexpr double stands_out = 8, least_step_px = 0.27;
 constexpr double least_step_without_edges_px = 2;
 /// ... so that half of what lies between the lines before and after must be stepped at one line: in squares.
 constexpr double most_spread_step = 4;
+/// ... and no other line but the next ones may step by half as much: in squares. Outlines that fake a step at one line
+/// do so at others, too.
+constexpr double stands_alone = 4;
 constexpr std::size_t fewest_fields = 4;
 /// So many of the fields must step by half the RMS or more: it returns, and isn't something that stood there for a
 /// while.
@@ -83,6 +86,14 @@ bool returns(const DisplacementStore& store, std::size_t parity, std::size_t lin
     return rms >= least_step_px && static_cast<double>(stepping) >= returning_share * count;
 }
 
+/// The largest mean squared step of the lines from `first` on but `at` and those beside it.
+double largest_elsewhere(const std::vector<double>& steps, std::size_t first, std::size_t at) {
+    double largest = 0;
+    for (std::size_t line = first; line < steps.size(); ++line)
+        if (line + 1 < at || line > at + 1) largest = std::max(largest, steps[line]);
+    return largest;
+}
+
 /// Mean of the placed lines from `from` to before `to`; nothing if there is none.
 std::optional<double> mean_place(const std::vector<StoredLine>& field, std::size_t from, std::size_t to) {
     Mean mean;
@@ -107,6 +118,7 @@ std::optional<HeadSwitch> find_head_switch(const DisplacementStore& store) {
     const double least_px = store.has_edges() ? least_step_px : least_step_without_edges_px;
     if (*found - middle < stands_out * scatter || *found < least_px * least_px || *found < 2 * middle)
         return std::nullopt;
+    if (!store.has_edges() && *found < stands_alone * largest_elsewhere(steps, lines / 4, at)) return std::nullopt;
     if (!returns(store, 0, at) && !returns(store, 1, at)) return std::nullopt;
     HeadSwitch out;
     Mean all, by_size;

@@ -24,7 +24,8 @@ struct HeadSwitch {
 /// stands out most from the steps of all other lines, among the last 24 lines. The step is the mean displacement after
 /// it less the mean of the ten lines before it, over all fields. Nothing is claimed unless the steps there stand out
 /// eightfold from the scatter of the others, are 20 ns RMS (150 ns where no edge of the picture shows and outlines
-/// could fake them), and last for more than one line.
+/// could fake them; then they must also be twice as large as at any other line of the lower three quarters), and last
+/// for more than one line.
 ///
 /// Bias of the line: none. Can't tell: a switch below the stored picture; one that all lines' jitter hides.
 std::optional<HeadSwitch> find_head_switch(const DisplacementStore& store);

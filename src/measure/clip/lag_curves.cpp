@@ -14,6 +14,13 @@ LagCurves::Curve& LagCurves::part(std::size_t band, std::size_t zone) {
     return by_part_[std::min(band, bands - 1) * zones + std::min(zone, zones - 1)];
 }
 
+LagCurves LagCurves::of_zone(std::size_t zone) const {
+    LagCurves out(lags());
+    for (std::size_t p = 0; p < by_part_.size(); ++p)
+        if (p % zones == zone) out.by_part_[p] = by_part_[p];
+    return out;
+}
+
 LagCurves::Curve LagCurves::without(std::size_t left_out) const {
     Curve sum(lags());
     for (std::size_t p = 0; p < by_part_.size(); ++p)

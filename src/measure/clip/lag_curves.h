@@ -33,6 +33,8 @@ public:
     /// The peak of all, and its scatter by the jack-knife; nothing if a part decides whether there is one, or if fewer
     /// than four show anything. In lags.
     std::optional<PlacedLag> place(const Peak& peak) const;
+    /// The parts of one zone alone.
+    LagCurves of_zone(std::size_t zone) const;
 
 private:
     Curve without(std::size_t left_out) const;

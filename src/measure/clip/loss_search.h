@@ -23,12 +23,15 @@ struct Loss {
 /// A frame as the search for losses needs it, kept until the next has been seen.
 struct LossFrame {
     media::Frame frame;
-    Grid<std::uint32_t> sums;       ///< `FrameFeatures::segment_sums`
-    Grid<std::uint64_t> change;     ///< `FrameFeatures::line_change`
-    std::array<bool, 2> repeats{};  ///< the field is that of the frame before
-    float noise = 0;                ///< of one sample, 8-bit codes
-    bool coded = false;             ///< lines differ too little here and there: a codec has thrown noise away
-    bool in_blocks = false;         ///< so it has, in small blocks; or the file's codec is lossy
+    Grid<std::uint32_t> sums;           ///< `FrameFeatures::segment_sums`
+    Grid<std::uint64_t> change;         ///< `FrameFeatures::line_change`
+    std::array<bool, 2> repeats{};      ///< the field is that of the frame before
+    float noise = 0;                    ///< of one sample, 8-bit codes
+    std::array<float, 2> levels{};      ///< mean of each field, 8-bit codes
+    std::array<float, 2> lit_by{1, 1};  ///< factors by which the light of its fields was changed, see `EvenLight`
+    bool coded = false;                 ///< lines differ too little here and there: a codec has thrown noise away
+    bool in_blocks = false;             ///< so it has, in small blocks; or the file's codec is lossy
+    bool is_lossy = false;              ///< the file's codec is
     double time_s = 0;
 };
 

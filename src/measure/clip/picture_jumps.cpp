@@ -28,6 +28,8 @@ constexpr int most_missing = 8;
 /// were missing. A piece where one thing moves and another stands may come out anywhere between.
 constexpr std::size_t fewest_pieces = 3;
 constexpr double least_agreement = 0.75, plain = 0.3;
+/// Movement of two frames that is no jump: with one frame missing it is twice as large.
+constexpr double most_faster = 1.4;
 constexpr std::size_t capacity = 100'000;
 
 /// Points of a straight line, and what it says at 0.
@@ -130,12 +132,33 @@ std::optional<PictureJumps::Jump> PictureJumps::jump_in(const Piece& piece, std:
     return Jump{times - 1 - static_cast<double>(put_off), std::hypot(jump->error, times * error / 2) / movement};
 }
 
+/// Whether a piece can be followed before and after a frame, but not from the one before to it.
+bool PictureJumps::is_lost(const Piece& piece, std::int64_t position) const {
+    const auto followed = [&](std::int64_t at) { return at >= 1 && at < seen_ && moved(piece, at).has_value(); };
+    return !moved(piece, position) && followed(position - 1) && followed(position + 1);
+}
+
+/// Whether a piece moves at a frame as it does before and after it, if perhaps not steadily enough to count.
+bool PictureJumps::goes_on(const Piece& piece, std::int64_t position) const {
+    if (position + 1 >= seen_) return false;
+    const auto &before = moved(piece, position - 1), &now = moved(piece, position), &after = moved(piece, position + 1);
+    if (!before || !now || !after) return false;
+    const double from = std::min(before->samples, after->samples), to = std::max(before->samples, after->samples);
+    const double error = std::max({before->error, now->error, after->error});
+    if (std::min(std::abs(from), std::abs(to)) < std::max(least_movement, least_over_error * error)) return false;
+    const double slower = from > 0 ? from : -to, faster = from > 0 ? to : -from,
+                 here = from > 0 ? now->samples : -now->samples;
+    return slower > 0 && faster < most_faster * slower && here < most_faster * slower;
+}
+
 void PictureJumps::judge(std::int64_t position) {
     if (position < 1 || position - last_gap_ <= 2) return;
     jumps_.clear();
+    std::size_t against = 0;
     for (const Piece& piece : pieces_) {
         const auto jump = jump_in(piece, position);
         if (jump && jump->error <= largest_error) jumps_.push_back(*jump);
+        against += is_lost(piece, position) || goes_on(piece, position) ? 1 : 0;
     }
     if (jumps_.size() < fewest_pieces) return;
     const auto middle = jumps_.begin() + static_cast<std::ptrdiff_t>(jumps_.size() / 2);
@@ -149,6 +172,7 @@ void PictureJumps::judge(std::int64_t position) {
     }
     if (agreed < fewest_pieces || static_cast<double>(agreed) < least_agreement * static_cast<double>(jumps_.size()))
         return;
+    if (against > agreed) return;  // another picture, or an unsteady movement, that by chance fits in places
     last_gap_ = position;
     if (gaps_.size() < capacity)
         gaps_.push_back({frames_[static_cast<std::size_t>(position % ring_size)], static_cast<std::int64_t>(missing),

@@ -17,8 +17,10 @@ namespace guardband::measure {
 ///
 /// Method: the movement of the top field from frame to frame, piece by piece of the picture, across and along it. Where
 /// movement is steady for two frames or more on either side and between them n + 1 times as large, n frames are
-/// missing, if three quarters of the pieces that move, and at least three, say so, and none goes on as before. A jump
-/// that makes up for repeated frames before it is none.
+/// missing, if three quarters of the pieces that move, and at least three, say so, and none goes on as before; and no
+/// more pieces than these are lost at the frame, though they can be followed before and after it, as at a cut, or move
+/// on, if unsteadily. A jump that makes up for
+/// repeated frames before it is none.
 ///
 /// Scatter: with noise of 30 dB a movement of a pixel per frame is known to 0.1 pixel. Can't see: gaps in still
 /// pictures, in movement below 0.3 pixel per frame or that isn't steady, within two frames of a cut, of another gap or
@@ -55,6 +57,8 @@ private:
     }
     /// As one piece has it; nothing if it doesn't move steadily around the frame.
     std::optional<Jump> jump_in(const Piece& piece, std::int64_t position) const;
+    bool is_lost(const Piece& piece, std::int64_t position) const;
+    bool goes_on(const Piece& piece, std::int64_t position) const;
 
     std::vector<Piece> pieces_;
     std::vector<Piece>::iterator next_;  ///< the piece to follow next

@@ -8,6 +8,7 @@
 
 #include "measure/clip/flat_picture.h"
 #include "measure/clip/luma_range.h"
+#include "measure/clip/repeat_pattern.h"
 #include "measure/field_order.h"
 
 namespace guardband::measure {
@@ -53,6 +54,25 @@ std::vector<RepeatedStretch> join(std::vector<RepeatedStretch> stretches) {
         joined.back().count += next.count;
     }
     return joined;
+}
+
+/// Adds those doubtful stretches to the sure ones that belong to an even pattern of both.
+/// @returns how many fields are left out
+std::int64_t leave_out(const std::vector<RepeatedStretch>& doubtful, std::vector<RepeatedStretch>& sure) {
+    if (doubtful.empty()) return 0;
+    std::vector<RepeatedStretch> all = sure;
+    all.insert(all.end(), doubtful.begin(), doubtful.end());
+    all = join(std::move(all));
+    const auto pattern = find_pattern(all);
+    std::int64_t left_out = 0;
+    for (const RepeatedStretch& one : doubtful) {
+        const auto within = std::ranges::upper_bound(all, one.first, {}, &RepeatedStretch::first) - all.begin() - 1;
+        if (pattern && pattern->belongs[static_cast<std::size_t>(within)])
+            sure.push_back(one);
+        else
+            left_out += one.count;
+    }
+    return left_out;
 }
 
 /// Whether single repeats come five fields after one another, as film at 24 frames/s has them on 60 fields.
@@ -124,36 +144,44 @@ bool RepeatedFields::is_drawn(const RepeatRun& run, const QuietLevel& quiet) con
 void RepeatedFields::see(const media::Frame& frame, const FrameFeatures& features) {
     const double time_s = clock_.time_s(frame);
     if (luma_span(features.histogram).is_flat(code_)) note_flat(frame.index);
-    for (RepeatFinder& finder : finders_) finder.add(features, frame.index, time_s);
+    finders_[0].add(features, frame.index, time_s, finders_[1]);
+    finders_[1].add(features, frame.index, time_s, finders_[0]);
     ++frames_;
 }
 
-void RepeatedFields::finish(quantity::Figures& figures, std::vector<quantity::Event>& events) {
-    std::vector<RepeatedStretch>& stretches = stretches_;
-    std::int64_t count = 0, still = 0, changed = 0;
-    for (std::size_t parity = 0; parity < 2; ++parity) {
-        RepeatFinder& finder = finders_[parity];
-        finder.end();
-        count += finder.count(), changed += finder.changed();
-        const bool second_field = (parity == 1) != bottom_comes_first(context_);
-        for (const RepeatRun& run : finder.repeats()) {
-            if (is_drawn(run, finder.quiet()))
-                count -= run.frames;
-            else
-                stretches.push_back(stretch_of(run, second_field));
-        }
-        for (const RepeatRun& run : finder.freezes()) {
-            const bool freeze = is_freeze(run, finder.quiet());
-            (freeze ? count : still) += run.frames;
-            if (freeze) stretches.push_back(stretch_of(run, second_field));
-        }
+/// Takes one parity's repeats in.
+void RepeatedFields::gather(std::size_t parity, Found& found) {
+    RepeatFinder& finder = finders_[parity];
+    finder.end(finders_[1 - parity]);
+    found.count += finder.count(), found.changed += finder.changed();
+    const bool second_field = (parity == 1) != bottom_comes_first(context_);
+    for (const RepeatRun& run : finder.repeats()) {
+        const bool sure = run.goes_on[second_field ? 1 : 0] ||
+                          (run.exact && finder.quiet().fields >= fewest_quiet_fields);  // which has no noise of its own
+        if (is_drawn(run, finder.quiet()))
+            found.count -= run.frames;
+        else
+            (sure ? found.sure : found.doubtful).push_back(stretch_of(run, second_field));
     }
+    for (const RepeatRun& run : finder.freezes()) {
+        const bool freeze = is_freeze(run, finder.quiet());
+        (freeze ? found.count : found.still) += run.frames;
+        if (freeze) found.sure.push_back(stretch_of(run, second_field));
+    }
+}
+
+void RepeatedFields::finish(quantity::Figures& figures, std::vector<quantity::Event>& events) {
+    Found found;
+    for (std::size_t parity = 0; parity < 2; ++parity) gather(parity, found);
+    found.count -= leave_out(found.doubtful, found.sure);
+    const std::int64_t count = found.count, still = found.still, changed = found.changed;
+    std::vector<RepeatedStretch>& stretches = stretches_;
     if (frames_ < 2) return figures.add("repeated_fields", Figure::unknown("a repeat needs two frames to be seen"));
     if (changed == 0)
         return figures.add(
             "repeated_fields",
             Figure::unknown("nothing moves and there is no noise: every field is equal to the one before"));
-    stretches = join(std::move(stretches));
+    stretches = join(std::move(found.sure));
     const bool pulldown = is_pulldown(stretches);
     figures.add("repeated_fields", Figure::counted(count, "fields").with_note(note_on(still, pulldown)));
 

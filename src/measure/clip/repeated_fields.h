@@ -19,6 +19,8 @@ namespace guardband::measure {
 /// is found by what moves around it; a copy made after it also by the noise, and then at any length, in the parts of a
 /// clip that carry noise of their own.
 ///
+/// Where motion turns round nothing counts, unless it is a copy with its noise or one of an even pattern of repeats.
+///
 /// Flat frames without the noise of the rest, as a player draws them, count as no repeats.
 ///
 /// A stretch without noise that stands still counts where what moves before and after it jumps to where it would have
@@ -43,7 +45,14 @@ private:
         std::int64_t first = 0, last = 0;
     };
 
+    /// The stretches that are told, and numbers of fields.
+    struct Found {
+        std::vector<RepeatedStretch> sure, doubtful;
+        std::int64_t count = 0, still = 0, changed = 0;
+    };
+
     void note_flat(std::int64_t frame);
+    void gather(std::size_t parity, Found& found);
     bool is_drawn(const RepeatRun& run, const QuietLevel& quiet) const;
 
     const ClipContext& context_;

@@ -6,6 +6,7 @@
 #include <vector>
 
 #include "measure/clip/light_spectra.h"
+#include "measure/clip/wave_soundness.h"
 
 namespace guardband::measure {
 
@@ -15,18 +16,6 @@ struct FittedWave {
     double cycles = 0, bands = 0;
     std::complex<double> amplitude;
     double gain = 0;  ///< by how much it lowers the weighted sum of squares
-};
-
-/// How well a wave explains what the cells do at its frequency.
-struct WaveSoundness {
-    double explained = 0;  ///< share of the cells' power, less their noise, that is the wave; 1 if they all do the same
-    double taking_part = 0;     ///< share of the cells in which something stands out at this frequency
-    double explained_part = 0;  ///< share of those cells' power that is the wave
-    double riding = 0;  ///< share of the time in which it moves along with the picture, as something painted on it does
-    double swaying = 0;  ///< share of the camera's panning that goes to and fro at this frequency, or at a part of it
-    double rest_contrast = 0;  ///< contrast that is left when the two of eight parts of time that add most are left out
-    /// @param contrast  of the wave to noise in the sum of all cells
-    bool is_flicker(double contrast) const;
 };
 
 /// Fits waves around one place on the map.
@@ -73,10 +62,6 @@ private:
     Uncertainty from_scatter(const FittedWave& wave) const;
     void explain_cells(const FittedWave& wave, WaveSoundness& result) const;
     double rest_contrast(const FittedWave& wave, double noise) const;
-    double riding(const FittedWave& wave, const LightChange& change) const;
-    double swaying(const FittedWave& wave, const LightChange& change) const;
-    double riding(const FittedWave& wave, const LightChange& change, std::span<const double> aliases,
-                  std::size_t piece) const;
 
     const LightSpectra& spectra_;
     FieldTiming timing_;

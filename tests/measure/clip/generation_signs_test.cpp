@@ -36,7 +36,7 @@ quantity::Figures with(double lower, double overshoot) {
 }
 
 std::string signs_of(quantity::Figures figures) {
-    GenerationSigns::add_to(figures);
+    GenerationSigns::add_to(figures, 2);
     const quantity::Figure& found = *figures.find("generation_signs");
     return found.is_known() ? std::get<std::string>(found.value()) : found.reason();
 }

@@ -3,6 +3,7 @@
 
 #include <cmath>
 #include <cstdint>
+#include <functional>
 #include <numbers>
 #include <random>
 
@@ -13,6 +14,7 @@ namespace {
 
 using support::MadeClip;
 using support::Planes;
+using testing::ElementsAre;
 using testing::IsEmpty;
 using testsignal::Recipe;
 using testsignal::RepeatStage;
@@ -160,6 +162,39 @@ TEST(RepeatedFields, AShakingCameraThatTurnsRoundRepeatsNothing) {
         }
     };
     EXPECT_EQ(measure(still(36, 0.6), shake).count(), 0);
+}
+
+/// A camera that sways over blots. @param moment_of  which a field shows, in fields
+FoundRepeats swayed(int frames, const std::function<double(int field)>& moment_of) {
+    Recipe recipe = still(40, frames / 25.0);
+    recipe.raster.width = 360, recipe.raster.height = 288;
+    std::mt19937 random(7);
+    std::normal_distribution<double> noise(0, 876 * std::pow(10, -40 / 20.0));
+    return measure(recipe, [&](Planes& planes, int index) {
+        for (int y = 0; y < 288; ++y) {
+            // Turns round every eleventh field, on a field: the one after it shows what the one before it showed.
+            const double right = 300 + 60 * std::cos(moment_of(2 * index + y % 2) * std::numbers::pi / 11);
+            for (int x = 0; x < 360; ++x)
+                planes.luma[static_cast<std::size_t>(y * 360 + x)] =
+                    static_cast<std::uint16_t>(std::lround(blots(x + right, y) + noise(random)));
+        }
+    });
+}
+
+// From steps in which all of the picture changes no one can tell that it slowed down, but it goes back from there.
+TEST(RepeatedFields, AHandThatTurnsRoundRepeatsNothing) {
+    EXPECT_THAT(swayed(24, [](int field) { return field; }).fields(), IsEmpty());
+    // Between the turns, which stand at 22, 33 and 44, a repeat is one.
+    EXPECT_THAT(swayed(24, [](int field) { return field == 28 ? 26 : field; }).fields(), ElementsAre(28));
+}
+
+// Film is laid on fields wherever the camera looks: of five fields the fourth shows what the second showed.
+TEST(RepeatedFields, APullDownHasItsRepeatsWhereTheCameraTurns) {
+    const FoundRepeats found = swayed(36, [](int field) {
+        constexpr int picture[] = {0, 0, 1, 1, 1};
+        return 2.75 * (2 * (field / 5) + picture[field % 5]);
+    });
+    EXPECT_EQ(found.count(), 14);
 }
 
 }  // namespace

@@ -68,6 +68,27 @@ TEST(LinesWithoutBlanking, FindsTheHeadSwitch) {
     EXPECT_NEAR(m.value("head_switch_step"), *m.truth.head_switch_step_ns, 15);
 }
 
+// Strips that stand aside, as behind a blind. One at the bottom alone looks like a switch.
+TEST(LinesWithoutBlanking, TakesNoPictureOfStripsForASwitch) {
+    for (const bool higher_up : {false, true}) {
+        const auto m = support::measure_edited<LineDisplacement>(
+            displaced([](Recipe& r) {
+                r.blanking.reset();
+                r.seed = 5, r.picture.motion_px = 0.7;  // which shows the step in both halves of its lines
+                r.duration_s = 0.5;
+            }),
+            [higher_up](std::vector<std::uint16_t>& luma, std::int64_t) {
+                for (std::size_t y = 0; y < 576; ++y) {
+                    const std::size_t line = y / 2;
+                    if (line < 280 && (!higher_up || line < 150 || line >= 200)) continue;
+                    const auto row = luma.begin() + static_cast<std::ptrdiff_t>(720 * y);
+                    std::rotate(row, row + 7, row + 720);
+                }
+            });
+        EXPECT_EQ(m["head_switch_line"].is_known(), !higher_up) << higher_up;
+    }
+}
+
 /// What may hide a picture's own edges in black: a fade, a vignette, an iris, a dark scene that a recorder crushed.
 double shaded(double code, const std::string& shade, int x, int y, std::int64_t index) {
     constexpr double black = 64, middle_x = 200, middle_y = 144;
