@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 #include <numbers>
+#include <span>
 #include <utility>
 
 namespace guardband::measure {
@@ -18,9 +19,12 @@ constexpr double blanking_error = 1.5;
 constexpr double rise_in_deviations = 2.5631;
 /// Samples of the window whose misfit is looked at: blanking and the edge, not the picture behind.
 constexpr int judged = EdgeFilter::before + 3;
+/// Where outlines under an edge are looked for, in rises behind it, and how soft they are.
+constexpr std::array outlines_in_rises{-0.3, 0.2, 0.7};
+constexpr double outline_softness_px = 1;
 
 /// Solves a symmetric positive definite system for several right sides, in place, by Cholesky's way.
-void solve(Matrix& a, std::array<Row, 2>& sides) {
+void solve(Matrix& a, std::span<Row> sides) {
     for (std::size_t j = 0; j < n; ++j) {
         for (std::size_t k = 0; k < j; ++k) a[j][j] -= a[j][k] * a[j][k];
         a[j][j] = std::sqrt(a[j][j]);
@@ -88,7 +92,14 @@ EdgeFilter::Phase EdgeFilter::make_phase(double fraction, double rise_px, double
         for (std::size_t j = 0; j <= i; ++j)  // the other half is the same and not read
             covariance[i][j] = (i == j ? noise_codes * noise_codes : 0) + blanking_error * blanking_error +
                                step[i] * step[j] * 0.5 * (from_edge[i] + from_edge[j] - apart[i - j]);
-    std::array<Row, 2> weighted{step, slope};
+    std::array<Row, 2 + outlines> weighted{step, slope};
+    std::array<Row, outlines> patterns{};
+    for (std::size_t k = 0; k < outlines; ++k) {
+        const double outline = outlines_in_rises[k] * rise_px;
+        for (std::size_t i = 0; i < n; ++i)
+            patterns[k][i] = step[i] * 0.5 * std::erfc((place[i] - outline) / outline_softness_px);
+        weighted[2 + k] = patterns[k];
+    }
     solve(covariance, weighted);
     const double ss = dot(step, weighted[0]), sh = dot(step, weighted[1]), hh = dot(slope, weighted[1]);
     const double determinant = ss * hh - sh * sh;
@@ -98,6 +109,17 @@ EdgeFilter::Phase EdgeFilter::make_phase(double fraction, double rise_px, double
         // An edge further right lowers the row by the slope.
         out.moved[i] = static_cast<float>(-(ss * weighted[1][i] - sh * weighted[0][i]) / determinant);
         out.step[i] = static_cast<float>(step[i]), out.slope[i] = static_cast<float>(slope[i]);
+    }
+    for (std::size_t k = 0; k < outlines; ++k) {
+        // What an outline adds, without what height and displacement make up for.
+        const Row& pattern = patterns[k];
+        const double with_step = dot(pattern, weighted[0]), with_slope = dot(pattern, weighted[1]);
+        const double height = (hh * with_step - sh * with_slope) / determinant,
+                     moved = (ss * with_slope - sh * with_step) / determinant;
+        const double information = dot(pattern, weighted[2 + k]) - height * with_step - moved * with_slope;
+        for (std::size_t i = 0; i < n; ++i)
+            out.outline[k][i] = static_cast<float>(
+                (weighted[2 + k][i] - height * weighted[0][i] - moved * weighted[1][i]) / std::sqrt(information));
     }
     out.moved_variance = static_cast<float>(ss / determinant);
     return out;
@@ -109,6 +131,18 @@ void EdgeFilter::level(const float* window, const float* picture, int first, flo
     const Phase& phase = phases_[static_cast<std::size_t>(index)];
     const float height = picture[before] + fraction * (picture[before + 1] - picture[before]);
     for (std::size_t i = 0; i < taps; ++i) out[i] = window[i] - phase.step[i] * (picture[i] - height);
+}
+
+float EdgeFilter::strain(const float* window, int first, float place) const {
+    const float fraction = place - static_cast<float>(first);
+    const int index = std::clamp(static_cast<int>(fraction * phases), 0, phases - 1);
+    const Phase& phase = phases_[static_cast<std::size_t>(index)];
+    float most = 0;
+    for (const auto& outline : phase.outline) {
+        const float contrast = dot(outline, window);
+        most = std::max(most, contrast * contrast);
+    }
+    return most;
 }
 
 EdgeFit EdgeFilter::step(const float* window, int first, float guess) const {

@@ -20,6 +20,7 @@ struct EdgeFit {
     float variance = 0;  ///< of the place, squared samples, from noise and from what the picture may do beside the edge
     float height = 0;    ///< of the picture above blanking right at the edge, 8-bit codes
     float misfit = 0;    ///< mean square of what the fit leaves over before and on the edge, squared 8-bit codes
+    float strain = 0;    ///< how little the window looks like an edge alone: see `EdgeFilter::strain`
 };
 
 /// Places the edge between blanking and a picture of any level to a small part of a sample.
@@ -44,16 +45,23 @@ public:
     /// before `first`   @param guess  first ≤ guess < first + 1
     EdgeFit step(const float* window, int first, float guess) const;
 
+    /// How much speaks for an outline of the picture within the edge's rise, which shifts the edge and which `variance`
+    /// knows nothing of: the square of what such outlines leave in the window, in its deviations, of the one at which
+    /// it is largest. About 2 where there is none. @param window, first  as for `step`, `place` within a sample of
+    /// first
+    float strain(const float* window, int first, float place) const;
+
     /// Takes out of a window what the picture beside the edge is off a flat one, for `step` then to be made.
     /// @param picture  what the window would show without blanking
     void level(const float* window, const float* picture, int first, float guess, float* out) const;
 
 private:
-    static constexpr int phases = 64;
+    static constexpr int phases = 64, outlines = 3;
     struct Phase {
         std::array<float, taps> height{}, moved{};  ///< filters: the height, and height times displacement
         std::array<float, taps> step{}, slope{};    ///< the edge's shape and its derivative
         float moved_variance = 0;
+        std::array<std::array<float, taps>, outlines> outline{};  ///< filters: its contrast, in deviations
     };
 
     static Phase make_phase(double fraction, double rise_px, double noise_codes, const PictureCourse& course,

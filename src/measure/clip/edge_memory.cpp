@@ -206,6 +206,7 @@ void EdgeMemory::place_again(const Row& row, float error_codes, int side, const 
     }
     if (std::abs(found.place - edge.place) > most_correction_px || found.variance >= edge.variance) return;
     edge = found;
+    edge.strain = filter.strain(window.data(), row.first, found.place);
     line.foreseen[static_cast<std::size_t>(side)] = true;
 }
 

@@ -18,9 +18,13 @@ struct EdgeLine {
     std::array<std::optional<EdgeFit>, 2> edges;  ///< left; right, mirrored
     std::array<float, 2> moved{};                 ///< displacement by each edge, if there
     std::array<bool, 2> foreseen{};               ///< placed with what was remembered of the picture under it
+    std::array<bool, 2> doubted{};                ///< something of the picture may shift it: `EdgeDoubt`
     std::array<bool, 2> rests{};                  ///< the picture behind it hasn't moved since the frame before
     float chosen = 0;
     int side = none;  ///< whose displacement was chosen: 0, 1, both or none
+
+    /// Whether what its two edges differ by tells how well edges are placed.
+    bool has_sure_pair() const { return side == both && !doubted[0] && !doubted[1]; }
 };
 
 /// Reads the rows of one field, of either sample size.

@@ -54,9 +54,10 @@ std::optional<EdgeFit> PictureEdges::fit(const EdgeRows& rows, int y, int side, 
     std::array<float, EdgeFilter::taps> window{};
     const auto nearest = static_cast<float>(0.7 * shape_.rise_px());
     EdgeFit found;
+    int first = 0;
     for (int i = 0; i < most_steps; ++i) {
         if (!(guess > nearest && guess < static_cast<float>(rows.width() - EdgeFilter::taps))) return std::nullopt;
-        const int first = static_cast<int>(guess);
+        first = static_cast<int>(guess);
         rows.window(y, side, first, window.data());
         found = shape_.filter(window.data()).step(window.data(), first, guess);
         const float moved = found.place - guess;
@@ -69,6 +70,7 @@ std::optional<EdgeFit> PictureEdges::fit(const EdgeRows& rows, int y, int side, 
     const float most_misfit =
         6 * static_cast<float>(shape_.noise() * shape_.noise()) + 4 + 0.0025F * found.height * found.height;
     if (found.height < height || found.misfit > most_misfit || found.variance > largest_variance) return std::nullopt;
+    found.strain = shape_.filter(window.data()).strain(window.data(), first, found.place);
     return found;
 }
 
@@ -182,14 +184,14 @@ void PictureEdges::calibrate() {
     double middle = 0;
     spare_.clear();
     for (const EdgeLine& line : lines_)
-        if (line.side == EdgeLine::both) spare_.push_back(line.moved[0] - line.moved[1]);
+        if (line.has_sure_pair()) spare_.push_back(line.moved[0] - line.moved[1]);
     if (spare_.size() < 20) return;
     middle = dsp::trimmed_mean(std::vector<double>(spare_.begin(), spare_.end()), 0.1);
     // Both edges must say the same in the mean. Half each: what both err by inwards then moves no line.
     const double gain = std::max(0.02, 1.0 / (1 + static_cast<double>(aligned_fields_++)));
     base_[0] += gain * middle / 2, base_[1] += gain * middle / 2;
     for (const EdgeLine& line : lines_) {
-        if (line.side != EdgeLine::both) continue;
+        if (!line.has_sure_pair()) continue;
         const float apart = line.moved[0] - line.moved[1] - static_cast<float>(middle);
         const float stated = line.edges[0]->variance + line.edges[1]->variance;
         difference_squares_ += static_cast<double>(apart * apart), stated_ += static_cast<double>(stated);
@@ -259,9 +261,11 @@ void PictureEdges::see(const media::Frame& frame, int parity, std::vector<LineEv
     if (!has_base_) learn_base();
     if (!has_base_) return;
     take_moved();
+    doubt_.see(lines_);
     choose_sure();
     choose_rest(rows, before_[static_cast<std::size_t>(parity)]);
     memory_.see(rows, parity, shape_, lines_);
+    doubt_.see_foreseen(lines_);
     resting_.see(rows, parity, shape_, lines_);
     rechoose();
     keep_chosen(before_[static_cast<std::size_t>(parity)]);

@@ -5,6 +5,7 @@
 #include <optional>
 #include <vector>
 
+#include "measure/clip/edge_doubt.h"
 #include "measure/clip/edge_memory.h"
 #include "measure/clip/edge_rows.h"
 #include "measure/clip/edge_shape.h"
@@ -93,6 +94,7 @@ private:
     void give(std::vector<LineEvidence>& out) const;
 
     EdgeShape shape_;
+    EdgeDoubt doubt_;
     EdgeMemory memory_;
     RestingEdges resting_;
     bool has_base_ = false;
