@@ -19,7 +19,7 @@ namespace guardband::measure {
 /// that they stand for, or midway where the file says so; down the picture midway. Bias and scatter: pictures
 /// with coloured edges, moving or not, colour of 0.4 to 1.3 MHz, 32 to 42 dB S/N, delays up to 500 ns either way, also
 /// in DV: bias of 146 clips -0.1 ns (standard error 0.3), and -0.15 % of the delay (0.1). Clips of 4 s and longer: RMS
-/// 4.8 ns where colour has less than 0.9 MHz, 3 ns where it has more; one in twenty errs by more than 10 ns, none
+/// 5 ns where colour has less than 0.9 MHz, 3 ns where it has more; one in twenty errs by more than 10 ns, none
 /// by 20. Clips of 0.8 s at 28 dB: RMS 7 ns. The uncertainty says so: fewer than one in 20 lie beyond twice of it. What
 /// scatters is the scene, by edges of luma beside those of colour, and by edges of colour so near to each other that
 /// its narrow band runs them together: a clip's mirror image errs as much the other way, to 1 ns. Luma that had the

@@ -107,6 +107,16 @@ std::optional<double> mean_place(const std::vector<StoredLine>& field, std::size
     return mean.count > 0 ? std::optional(mean.value()) : std::nullopt;
 }
 
+/// What outlines that slant may add to a step between means of many lines, where no edge tells them from a step: by how
+/// much it differs from the usual step at the line itself. That also tells of fields whose lines could not be followed.
+double by_outlines(const DisplacementStore& store, std::size_t parity, std::size_t at, double step_px) {
+    std::vector<double> steps;
+    for (std::size_t i = 0; i < store.frames(); ++i)
+        if (const auto& field = store.frame(i)[parity]; field[at].step_known())
+            steps.push_back(step_beyond_slope(field, at));
+    return steps.empty() ? std::abs(step_px) : std::abs(step_px - dsp::median(std::span<const double>(steps)));
+}
+
 }  // namespace
 
 std::optional<HeadSwitch> find_head_switch(const DisplacementStore& store) {
@@ -139,9 +149,10 @@ std::optional<HeadSwitch> find_head_switch(const DisplacementStore& store) {
         if (all.empty()) continue;
         for (const double step : all) by_size.add(step * step);
         const auto count = static_cast<double>(all.size());
-        const double step = dsp::trimmed_mean(all, misplaced_share), error = error_of_mean(all);
+        const double step = dsp::trimmed_mean(all, misplaced_share), own_error = error_of_mean(all);
+        const double error = std::hypot(own_error, store.has_edges() ? 0 : by_outlines(store, parity, at, step));
         out.step_by_parity_px[parity] = step;
-        sure = sure || std::abs(step) > most_errors * error;
+        sure = sure || std::abs(step) > most_errors * own_error;
         fields += count, sum += count * step, variance += count * count * error * error;
     }
     if (!sure) return std::nullopt;
