@@ -112,4 +112,19 @@ double trimmed_mean(std::span<const double> values, double share) {
            static_cast<double>(static_cast<std::ptrdiff_t>(sorted.size()) - 2 * cut);
 }
 
+double half_sample_mode(std::span<const double> values) {
+    require(!values.empty(), "a mode needs at least one value");
+    std::vector<double> sorted(values.begin(), values.end());
+    std::sort(sorted.begin(), sorted.end());
+    std::span<const double> left = sorted;
+    while (left.size() > 3) {
+        const std::size_t half = (left.size() + 1) / 2;
+        std::size_t densest = 0;
+        for (std::size_t i = 1; i + half <= left.size(); ++i)
+            if (left[i + half - 1] - left[i] < left[densest + half - 1] - left[densest]) densest = i;
+        left = left.subspan(densest, half);
+    }
+    return std::accumulate(left.begin(), left.end(), 0.0) / static_cast<double>(left.size());
+}
+
 }  // namespace guardband::dsp

@@ -25,4 +25,9 @@ double spread(std::span<const double> values);
 /// @throws DomainError if `values` is empty or `share` is outside
 double trimmed_mean(std::span<const double> values, double share);
 
+/// Where the values lie closest together: the half of them that spans least, the half of those, and so on, down to the
+/// mean of the last three or fewer. Doesn't move with values elsewhere, be they most of all. Half-sample mode of T.
+/// Robertson and J. D. Cryer (1974), from memory. @throws DomainError if there is none
+double half_sample_mode(std::span<const double> values);
+
 }  // namespace guardband::dsp

@@ -4,7 +4,9 @@
 #include <cmath>
 #include <complex>
 #include <numbers>
+#include <optional>
 
+#include "dsp/cholesky.h"
 #include "dsp/fft.h"
 #include "dsp/maximum.h"
 #include "dsp/noise_level.h"
@@ -38,42 +40,9 @@ public:
         }
     }
 
-    /// By Cholesky's factors; they replace the matrix. False where the unknowns can't be told apart.
-    bool factor() {
-        for (std::size_t i = 0; i < n_; ++i)
-            for (std::size_t j = 0; j <= i; ++j) {
-                double sum = matrix_[i * n_ + j];
-                const double whole = sum;
-                for (std::size_t k = 0; k < j; ++k) sum -= matrix_[i * n_ + k] * matrix_[j * n_ + k];
-                if (i != j) {
-                    matrix_[i * n_ + j] = sum / matrix_[j * n_ + j];
-                } else {
-                    if (!(sum > 1e-9 * whole) || !(whole > 0)) return false;
-                    matrix_[i * n_ + i] = std::sqrt(sum);
-                }
-            }
-        return true;
-    }
-
-    std::vector<double> solve(std::vector<double> right) const {
-        for (std::size_t i = 0; i < n_; ++i) {
-            for (std::size_t k = 0; k < i; ++k) right[i] -= matrix_[i * n_ + k] * right[k];
-            right[i] /= matrix_[i * n_ + i];
-        }
-        for (std::size_t i = n_; i-- > 0;) {
-            for (std::size_t k = i + 1; k < n_; ++k) right[i] -= matrix_[k * n_ + i] * right[k];
-            right[i] /= matrix_[i * n_ + i];
-        }
-        return right;
-    }
+    /// Nothing where the unknowns can't be told apart.
+    std::optional<Cholesky> factor() const { return Cholesky::of(matrix_, n_); }
     const std::vector<double>& right() const { return right_; }
-
-    /// An element of the diagonal of the inverse.
-    double inverse_at(std::size_t i) const {
-        std::vector<double> unit(n_);
-        unit[i] = 1;
-        return solve(std::move(unit))[i];
-    }
 
 private:
     std::size_t n_;
@@ -100,15 +69,16 @@ bool improve(const UnevenSeries& series, std::vector<Sine>& sines, bool hz_free,
         equations.add(row, off);
     }
     const auto left_free = static_cast<double>(series.values.size()) - static_cast<double>(unknowns);
-    if (left_free < 1 || !equations.factor()) return false;
-    const std::vector<double> step = equations.solve(equations.right());
+    const auto factor = left_free < 1 ? std::nullopt : equations.factor();
+    if (!factor) return false;
+    const std::vector<double> step = factor->solve(equations.right());
     double explained = 0;
     for (std::size_t i = 0; i < unknowns; ++i) explained += step[i] * equations.right()[i];
     const double variance = std::max(0.0, squares - explained) / left_free;
     for (std::size_t i = 0; i < sines.size(); ++i) {
         Sine& sine = sines[i];
         sine.cosine += step[per_sine * i], sine.sine += step[per_sine * i + 1];
-        sine.amplitude_error = std::sqrt(variance * equations.inverse_at(per_sine * i));
+        sine.amplitude_error = std::sqrt(variance * factor->inverse_at(per_sine * i));
         if (!hz_free) continue;
         // A rate that turns about the middle: the phase at time 0 goes with it.
         const double change = step[per_sine * i + 2], turned = -turn * change * middle_s;
@@ -116,7 +86,7 @@ bool improve(const UnevenSeries& series, std::vector<Sine>& sines, bool hz_free,
         sine.cosine = cosine * std::cos(turned) + other * std::sin(turned);
         sine.sine = other * std::cos(turned) - cosine * std::sin(turned);
         sine.hz += change;
-        sine.hz_error = std::sqrt(variance * equations.inverse_at(per_sine * i + 2));
+        sine.hz_error = std::sqrt(variance * factor->inverse_at(per_sine * i + 2));
     }
     return true;
 }

@@ -72,7 +72,26 @@ TEST(TrimmedMean, CutsBothEnds) {
     EXPECT_DOUBLE_EQ(trimmed_mean(std::vector<double>{1, 2, 6}, 0), 3);
 }
 
+TEST(HalfSampleMode, IsWhereValuesLieClosest) {
+    EXPECT_DOUBLE_EQ(half_sample_mode(std::vector<double>{7}), 7);
+    EXPECT_DOUBLE_EQ(half_sample_mode(std::vector<double>{2, 4}), 3);
+    EXPECT_DOUBLE_EQ(half_sample_mode(std::vector<double>{0, 10, 20, 50, 51, 51.5, 90}), 51.25);
+}
+
+// Claim: most of the values may be wild. A third of them are near 5, the others far and wide.
+TEST(HalfSampleMode, IsNotMovedByMostValues) {
+    std::mt19937 random(5);
+    std::normal_distribution<double> near(5, 0.1);
+    std::uniform_real_distribution<double> wide(-500, 500);
+    for (int run = 0; run < 50; ++run) {
+        std::vector<double> values(90);
+        for (std::size_t i = 0; i < values.size(); ++i) values[i] = i % 3 == 0 ? near(random) : wide(random);
+        EXPECT_NEAR(half_sample_mode(values), 5, 0.3);
+    }
+}
+
 TEST(Robust, RefusesEmptyAndAbsurd) {
+    EXPECT_THROW(half_sample_mode(std::vector<double>{}), quantity::DomainError);
     EXPECT_THROW(median(std::vector<double>{}), quantity::DomainError);
     EXPECT_THROW(spread(std::vector<float>{}), quantity::DomainError);
     EXPECT_THROW(trimmed_mean(std::vector<double>{1}, 0.5), quantity::DomainError);

@@ -16,10 +16,11 @@ void DisplacementStore::add(std::int64_t index, const DisplacementTrack& track) 
         every_ *= 2;
         if (index % every_ != 0) return;
     }
-    auto& fields = frames_.emplace_back();
+    auto& [fields, steps] = frames_.emplace_back();
     for (std::size_t parity = 0; parity < 2; ++parity) {
         const PlacedLines& lines = track.field(parity);
         fields[parity].resize(lines.size());
+        steps[parity].assign(track.steps(parity).begin(), track.steps(parity).end());
         for (std::size_t i = 0; i < lines.size(); ++i)
             // Without edges only what differs from line to line is to be had: slow courses are taken out later.
             fields[parity][i] = {lines.place_px[i], has_edges ? lines.variance[i] : lines.step_variance[i],

@@ -37,14 +37,21 @@ public:
     std::size_t frames() const { return frames_.size(); }
     bool has_edges() const { return has_edges_; }
     /// Lines of both fields, that with the frame's rows 0, 2, 4 … first.
-    const std::array<std::vector<StoredLine>, 2>& frame(std::size_t i) const { return frames_[i]; }
-    std::size_t lines(std::size_t parity) const { return frames_.empty() ? 0 : frames_.front()[parity].size(); }
+    const std::array<std::vector<StoredLine>, 2>& frame(std::size_t i) const { return frames_[i].lines; }
+    /// Without edges what each line shows by itself; else empty.
+    const std::array<std::vector<SeenStep>, 2>& steps(std::size_t i) const { return frames_[i].steps; }
+    std::size_t lines(std::size_t parity) const { return frames_.empty() ? 0 : frames_.front().lines[parity].size(); }
 
 private:
+    struct Stored {
+        std::array<std::vector<StoredLine>, 2> lines;
+        std::array<std::vector<SeenStep>, 2> steps;
+    };
+
     std::size_t capacity_;
     std::int64_t every_ = 1;
     bool has_edges_ = false;
-    std::vector<std::array<std::vector<StoredLine>, 2>> frames_;
+    std::vector<Stored> frames_;
 };
 
 }  // namespace guardband::measure

@@ -25,6 +25,11 @@ constexpr float scale_beside_edges = 2;
 constexpr float most_deviations = 4;
 /// Either part of a line must place its step within 0.2 samples, 15 ns.
 constexpr float half_weight = 25;
+/// ... and within half a sample to say whether both parts see the same step.
+constexpr float seen_weight = 4;
+/// ... of rows that go together: the fit leaves over at most so much of the squared slopes. Rows of one scene leave 1.5
+/// at most, such as lie on either side of a horizon 5 and more.
+constexpr float most_left = 2.6F;
 constexpr float anchor_weight = 1e-3F;
 /// The first whose changes count for the jitter; those after the head switch don't.
 constexpr std::size_t first_line = 3;
@@ -48,7 +53,8 @@ void DisplacementTrack::see_field(const media::Frame& frame, std::size_t parity)
     step_left_.assign(places_.size(), std::numeric_limits<float>::quiet_NaN());
     step_right_ = step_left_;
     add_steps();
-    if (!edges_.found()) add_halves();
+    field.steps.clear();
+    if (!edges_.found()) add_halves(field.steps);
     if (with_before)
         add_changes(field);
     else
@@ -92,13 +98,19 @@ void DisplacementTrack::compare_rows(const media::Frame& frame, std::size_t pari
     }
 }
 
-/// Steps by the left and by the right part of each line alone, where both see them well.
-void DisplacementTrack::add_halves() {
+/// Steps by each line alone, and by its left and its right part where these see them well.
+void DisplacementTrack::add_halves(std::vector<SeenStep>& seen) {
     above_.means(slant_spread, left_, 0, above_.cells() / 2);
     above_.means(slant_spread, right_, (above_.cells() + 1) / 2);
-    for (std::size_t i = 1; i < places_.size(); ++i)
+    seen.resize(places_.size());
+    for (std::size_t i = 1; i < places_.size(); ++i) {
+        if (from_above_[i].weight > 0) seen[i].px = from_above_[i].samples;
+        const bool alike = above_.left()[i] <= most_left * above_.slopes()[i];
+        if (alike && left_[i].weight >= seen_weight) seen[i].left_px = left_[i].samples;
+        if (alike && right_[i].weight >= seen_weight) seen[i].right_px = right_[i].samples;
         if (left_[i].weight >= half_weight && right_[i].weight >= half_weight)
             step_left_[i] = left_[i].samples, step_right_[i] = right_[i].samples;
+    }
 }
 
 /// Steps by the lines above alone.

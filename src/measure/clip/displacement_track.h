@@ -1,6 +1,7 @@
 #pragma once
 
 #include <array>
+#include <limits>
 #include <optional>
 #include <span>
 #include <vector>
@@ -15,6 +16,13 @@
 #include "measure/clip/still_errors.h"
 
 namespace guardband::measure {
+
+/// By how much a line lies to the right of the line above, as its picture shows it in one field; by its left and right
+/// part alone, too. Not numbers where nothing, or too little, is seen.
+struct SeenStep {
+    float px = std::numeric_limits<float>::quiet_NaN();
+    float left_px = std::numeric_limits<float>::quiet_NaN(), right_px = std::numeric_limits<float>::quiet_NaN();
+};
 
 /// The displacement of every line of one field after another.
 ///
@@ -38,12 +46,15 @@ public:
     const PlacedLines& field(std::size_t parity) const { return fields_[parity].lines; }
     /// Whether the places of this field rest on edges, so that they are those of the line and not only relative.
     bool has_edges(std::size_t parity) const { return fields_[parity].has_edges; }
+    /// Without edges, what each line's picture by itself says of its step from the line above; else empty.
+    std::span<const SeenStep> steps(std::size_t parity) const { return fields_[parity].steps; }
     /// What the fields say of jitter that no edges placed.
     const StepChanges& step_changes() const { return step_changes_; }
 
 private:
     struct Field {
         PlacedLines lines;
+        std::vector<SeenStep> steps;
         LineWander wander;
         bool has_edges = false;
     };
@@ -51,7 +62,7 @@ private:
     void see_field(const media::Frame& frame, std::size_t parity);
     void compare_rows(const media::Frame& frame, std::size_t parity, bool with_before);
     float guess_above(std::size_t line, const PlacedLines* last) const;
-    void add_halves();
+    void add_halves(std::vector<SeenStep>& seen);
     void add_steps();
     void add_changes(Field& field);
     void calibrate(float apart, float stated);

@@ -5,6 +5,7 @@
 #include <vector>
 
 #include "dsp/robust.h"
+#include "measure/clip/switch_without_edges.h"
 
 namespace guardband::measure {
 namespace {
@@ -13,14 +14,6 @@ constexpr std::size_t zone = switch_zone;
 constexpr std::size_t lines_before = 10;
 /// By how much it must stand out of the others' scatter, and the least RMS step, samples: 20 ns.
 constexpr double stands_out = 8, least_step_px = 0.27;
-/// Where no edge shows, outlines that slant and stay fake steps: of up to 1.2 samples on moving pictures without a
-/// switch.
-constexpr double least_step_without_edges_px = 2;
-/// ... so that half of what lies between the lines before and after must be stepped at one line: in squares.
-constexpr double most_spread_step = 4;
-/// ... and no other line but the next ones may step by half as much: in squares. Outlines that fake a step at one line
-/// do so at others, too.
-constexpr double stands_alone = 4;
 constexpr std::size_t fewest_fields = 4;
 /// So many of the fields must step by half the RMS or more: it returns, and isn't something that stood there for a
 /// while.
@@ -61,11 +54,6 @@ std::vector<double> squared_steps(const DisplacementStore& store, std::size_t li
         for (std::size_t i = 0; i < store.frames(); ++i)
             for (const auto& field : store.frame(i)) {
                 if (line >= field.size() || !field[line].step_known()) continue;
-                if (!store.has_edges()) {  // what both parts of the line see
-                    const StoredLine& one = field[line];
-                    if (one.has_pair()) mean.add(static_cast<double>(one.left_px) * static_cast<double>(one.right_px));
-                    continue;
-                }
                 const double step = step_beyond_slope(field, line);
                 mean.add(step * step - static_cast<double>(field[line].step_variance));
             }
@@ -91,14 +79,6 @@ bool returns(const DisplacementStore& store, std::size_t parity, std::size_t lin
     return rms >= least_step_px && static_cast<double>(stepping) >= returning_share * count;
 }
 
-/// The largest mean squared step of the lines from `first` on but `at` and those beside it.
-double largest_elsewhere(const std::vector<double>& steps, std::size_t first, std::size_t at) {
-    double largest = 0;
-    for (std::size_t line = first; line < steps.size(); ++line)
-        if (line + 1 < at || line > at + 1) largest = std::max(largest, steps[line]);
-    return largest;
-}
-
 /// Mean of the placed lines from `from` to before `to`; nothing if there is none.
 std::optional<double> mean_place(const std::vector<StoredLine>& field, std::size_t from, std::size_t to) {
     Mean mean;
@@ -107,21 +87,12 @@ std::optional<double> mean_place(const std::vector<StoredLine>& field, std::size
     return mean.count > 0 ? std::optional(mean.value()) : std::nullopt;
 }
 
-/// What outlines that slant may add to a step between means of many lines, where no edge tells them from a step: by how
-/// much it differs from the usual step at the line itself. That also tells of fields whose lines could not be followed.
-double by_outlines(const DisplacementStore& store, std::size_t parity, std::size_t at, double step_px) {
-    std::vector<double> steps;
-    for (std::size_t i = 0; i < store.frames(); ++i)
-        if (const auto& field = store.frame(i)[parity]; field[at].step_known())
-            steps.push_back(step_beyond_slope(field, at));
-    return steps.empty() ? std::abs(step_px) : std::abs(step_px - dsp::median(std::span<const double>(steps)));
-}
-
 }  // namespace
 
 std::optional<HeadSwitch> find_head_switch(const DisplacementStore& store) {
     const std::size_t lines = std::min(store.lines(0), store.lines(1));
     if (lines < 4 * zone || 2 * store.frames() < fewest_fields) return std::nullopt;
+    if (!store.has_edges()) return find_switch_without_edges(store);
     const std::vector<double> steps = squared_steps(store, lines);
     // How far the line stands out: against the lines above the zone, the top left out.
     const std::vector<double> usual(steps.begin() + static_cast<std::ptrdiff_t>(lines / 4),
@@ -130,10 +101,8 @@ std::optional<HeadSwitch> find_head_switch(const DisplacementStore& store) {
     const double scatter = dsp::spread(std::span<const double>(usual));
     const auto found = std::max_element(steps.end() - static_cast<std::ptrdiff_t>(zone), steps.end());
     const auto at = static_cast<std::size_t>(found - steps.begin());
-    const double least_px = store.has_edges() ? least_step_px : least_step_without_edges_px;
-    if (*found - middle < stands_out * scatter || *found < least_px * least_px || *found < 2 * middle)
+    if (*found - middle < stands_out * scatter || *found < least_step_px * least_step_px || *found < 2 * middle)
         return std::nullopt;
-    if (!store.has_edges() && *found < stands_alone * largest_elsewhere(steps, lines / 4, at)) return std::nullopt;
     if (!returns(store, 0, at) && !returns(store, 1, at)) return std::nullopt;
     HeadSwitch out;
     Mean by_size;
@@ -149,19 +118,16 @@ std::optional<HeadSwitch> find_head_switch(const DisplacementStore& store) {
         if (all.empty()) continue;
         for (const double step : all) by_size.add(step * step);
         const auto count = static_cast<double>(all.size());
-        const double step = dsp::trimmed_mean(all, misplaced_share), own_error = error_of_mean(all);
-        const double error = std::hypot(own_error, store.has_edges() ? 0 : by_outlines(store, parity, at, step));
+        const double step = dsp::trimmed_mean(all, misplaced_share), error = error_of_mean(all);
         out.step_by_parity_px[parity] = step;
-        sure = sure || std::abs(step) > most_errors * own_error;
+        sure = sure || std::abs(step) > most_errors * error;
         fields += count, sum += count * step, variance += count * count * error * error;
     }
     if (!sure) return std::nullopt;
     // One line alone, such as a dropout that returns, is no switch: what follows must stay where it stepped to.
     if (fields < static_cast<double>(fewest_fields) || by_size.value() < *found / 16) return std::nullopt;
-    // Nor is an outline that slants over many lines and adds up, where no edge tells the two apart.
-    if (!store.has_edges() && by_size.value() > most_spread_step * *found) return std::nullopt;
     out.lines = static_cast<double>(lines - at);
-    out.lines_error = 0.3;  // a step is seen between two lines: uniform over one
+    out.lines_error = line_of_switch_error;
     out.step_px = sum / fields;
     out.step_error_px = std::sqrt(variance) / fields + 0.03;  // 2 ns: what edges err by alike in all fields
     return out;

@@ -1,0 +1,24 @@
+#pragma once
+
+#include <limits>
+#include <vector>
+
+#include "measure/clip/displacement_store.h"
+
+namespace guardband::measure {
+
+/// The step of a line from the line above that most fields have.
+struct UsualStep {
+    double px = std::numeric_limits<double>::quiet_NaN();  ///< not a number where too few fields show any
+    double share = 0;                                      ///< of the clip's fields, those that have it
+};
+
+/// For each line of the fields of a parity, by the line's picture alone, without edges.
+///
+/// Method: the mean of those fields that lie where they lie closest together. Rows that don't match, or match by chance
+/// where a step is larger than was looked for, lie far and wide; they don't count, even if they are most.
+///
+/// @param part  of the line: all of it, or its left or right part
+std::vector<UsualStep> usual_steps(const DisplacementStore& store, std::size_t parity, float SeenStep::*part);
+
+}  // namespace guardband::measure
