@@ -73,7 +73,6 @@ void DisplacementTrack::compare_rows(const media::Frame& frame, std::size_t pari
         const int y = static_cast<int>(2 * line + parity);
         FilteredRow &row = rows_[line % 2], &row_above = rows_[1 - line % 2];
         shifts_.filter(frame, y, row);
-        if (edges_.found()) shifts_.add_detail(row);
         const bool sure = places_[line].weight > 0;
         if (line > 0) {
             int guess = static_cast<int>(std::lround(guess_above(line, with_before ? &last : nullptr)));
