@@ -34,7 +34,8 @@ void EarlierPlaces::find_motion(const FieldShifts& moved, const PlacedLines& now
         for (std::size_t i = 0; i < end; ++i)
             if (weight[i] > 0) spare_.push_back(place_px_[i] + samples[i] - now.place_px[i]);
     }
-    if (spare_.size() < end * static_cast<std::size_t>(moved.cells()) / least_part) return spare_.clear();
+    if (spare_.empty() || spare_.size() < end * static_cast<std::size_t>(moved.cells()) / least_part)
+        return spare_.clear();
     motion_px_ = static_cast<float>(dsp::median(std::span<const float>(spare_)));
 }
 
