@@ -62,7 +62,7 @@ private:
     SumsVector low_, high_;
 };
 
-/// Sums of numbers within ±4095 over a cell. With 16 lanes and more the five of a lane fit 16 bits.
+/// Sums of numbers within ±6553 over a cell. With 16 lanes and more the five of a lane fit 16 bits.
 class Values {
 public:
     HWY_INLINE Values() : narrow_(hn::Zero(samples_tag)) {}
@@ -103,14 +103,22 @@ public:
         for (auto& kind : lanes_)
             for (auto& one : kind) hn::Store(hn::Zero(four_tag), four_tag, one);
     }
+    template <bool of_changes>
     HWY_INLINE void take(const RowPair& rows, int first, int cell_of_group) {
         const std::int16_t *a = rows.smooth + first, *b = rows.other_smooth + first;
         const std::int16_t *p = rows.slope + first, *q = rows.other_slope + first;
+        const auto difference = [a, b](int x) HWY_ATTR {
+            return hn::Sub(hn::LoadU(samples_tag, a + x), hn::LoadU(samples_tag, b + x));
+        };
+        const auto slopes = [p, q](int x) HWY_ATTR {
+            return hn::Add(hn::LoadU(samples_tag, p + x), hn::LoadU(samples_tag, q + x));
+        };
         Values d_sum, g_sum;
         Products dd, dg, gg;
         for (int x = 0; x < cell; x += sample_lanes) {
-            const auto d = hn::Sub(hn::LoadU(samples_tag, a + x), hn::LoadU(samples_tag, b + x));
-            const auto g = hn::ShiftRight<1>(hn::Add(hn::LoadU(samples_tag, p + x), hn::LoadU(samples_tag, q + x)));
+            auto d = difference(x), g = slopes(x);
+            if constexpr (of_changes) d = hn::Sub(difference(x + 1), d), g = hn::Sub(slopes(x + 1), g);
+            g = hn::ShiftRight<1>(g);
             d_sum.add(d), g_sum.add(g);
             dd.add(d, d), dg.add(d, g), gg.add(g, g);
         }
@@ -126,8 +134,8 @@ private:
     HWY_ALIGN std::int32_t lanes_[5][shift_cell_group][4];
 };
 
-ShiftSums fit_cells(const RowPair& rows, int cells, float whole, const ShiftRules& rules, float* shifts,
-                    float* weights) {
+template <bool of_changes>
+ShiftSums fit(const RowPair& rows, int cells, float whole, const ShiftRules& rules, float* shifts, float* weights) {
     constexpr float scale = slope_scale / smooth_scale;
     const auto per_cell = hn::Set(four_floats, 1.0F / cell), zero = hn::Zero(four_floats);
     const auto least = hn::Set(four_floats, rules.least_slopes), rounding = hn::Set(four_floats, rules.rounding);
@@ -135,7 +143,7 @@ ShiftSums fit_cells(const RowPair& rows, int cells, float whole, const ShiftRule
     auto all_left = zero, all_slopes = zero, all_products = zero;
     for (int c = 0; c < cells; c += shift_cell_group) {
         GroupSums sums;
-        for (int i = 0; i < std::min(shift_cell_group, cells - c); ++i) sums.take(rows, (c + i) * cell, i);
+        for (int i = 0; i < std::min(shift_cell_group, cells - c); ++i) sums.take<of_changes>(rows, (c + i) * cell, i);
         const auto d = sums.all(0), g = sums.all(1);
         const auto d_mean = hn::Mul(d, per_cell), g_mean = hn::Mul(g, per_cell);
         const auto squares = hn::NegMulAdd(d, d_mean, sums.all(2));
@@ -282,7 +290,7 @@ void movement_sums(const FieldPair& in, int rows, int columns, const MovementSum
 }
 
 const ShiftKernels* shift_table() {
-    static const ShiftKernels kernels{fit_cells, means_of_lines, quarter, misfits, movement_sums};
+    static const ShiftKernels kernels{fit<false>, fit<true>, means_of_lines, quarter, misfits, movement_sums};
     return &kernels;
 }
 

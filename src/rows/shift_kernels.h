@@ -66,6 +66,11 @@ struct ShiftKernels {
     ShiftSums (*fit_cells)(const RowPair& rows, int cells, float whole, const ShiftRules& rules, float* shifts,
                            float* weights);
 
+    /// The same of the rows' changes from each sample to the next, and of those of their slopes: fine detail counts for
+    /// more. The cells' last samples need one more behind them; rows as smooth as `smooth_and_slope` leaves them.
+    ShiftSums (*fit_changes)(const RowPair& rows, int cells, float whole, const ShiftRules& rules, float* shifts,
+                             float* weights);
+
     /// Mean of each line's cells, those that disagree with most counting less: the values' own weights, capped at
     /// 1 / `spread`, are lessened by (1 + off² weight / 4)² until the mean rests within 0.01 or has been taken three
     /// times. Both 0 where no cell has weight. Lines up to the next whole group are written too.

@@ -9,8 +9,10 @@ namespace {
 
 constexpr int cell = shift_cell_samples;
 
-ShiftSums fit_cells(const RowPair& rows, int cells, float whole, const ShiftRules& rules, float* shifts,
-                    float* weights) {
+/// @param difference_at, slope_at  of the two rows at a sample
+template <typename Difference, typename Slope>
+ShiftSums fit(Difference difference_at, Slope slope_at, int cells, float whole, const ShiftRules& rules, float* shifts,
+              float* weights) {
     ShiftSums sums;
     const int padded = (cells + shift_cell_group - 1) / shift_cell_group * shift_cell_group;
     for (int c = 0; c < padded; ++c) {
@@ -18,7 +20,7 @@ ShiftSums fit_cells(const RowPair& rows, int cells, float whole, const ShiftRule
         if (c >= cells) continue;
         int difference = 0, slope = 0, difference_squares = 0, all_products = 0, slope_squares = 0;
         for (int x = c * cell; x < (c + 1) * cell; ++x) {
-            const int d = rows.smooth[x] - rows.other_smooth[x], g = (rows.slope[x] + rows.other_slope[x]) >> 1;
+            const int d = difference_at(x), g = slope_at(x);
             difference += d, slope += g;
             difference_squares += d * d, all_products += d * g, slope_squares += g * g;
         }
@@ -35,6 +37,20 @@ ShiftSums fit_cells(const RowPair& rows, int cells, float whole, const ShiftRule
         sums.left += left, sums.slopes += slopes, sums.products += products;
     }
     return sums;
+}
+
+ShiftSums fit_cells(const RowPair& rows, int cells, float whole, const ShiftRules& rules, float* shifts,
+                    float* weights) {
+    return fit([&](int x) { return rows.smooth[x] - rows.other_smooth[x]; },
+               [&](int x) { return (rows.slope[x] + rows.other_slope[x]) >> 1; }, cells, whole, rules, shifts, weights);
+}
+
+ShiftSums fit_changes(const RowPair& rows, int cells, float whole, const ShiftRules& rules, float* shifts,
+                      float* weights) {
+    const auto difference = [&](int x) { return rows.smooth[x] - rows.other_smooth[x]; };
+    const auto slopes = [&](int x) { return rows.slope[x] + rows.other_slope[x]; };
+    return fit([&](int x) { return difference(x + 1) - difference(x); },
+               [&](int x) { return (slopes(x + 1) - slopes(x)) >> 1; }, cells, whole, rules, shifts, weights);
 }
 
 void means_of_lines(const LinesOfCells& in, float spread, float* means, float* weights) {
@@ -102,7 +118,7 @@ void movement_sums(const FieldPair& in, int rows, int columns, const MovementSum
 }  // namespace
 
 const ShiftKernels& plain_shift_kernels() {
-    static const ShiftKernels kernels{fit_cells, means_of_lines, quarter, misfits, movement_sums};
+    static const ShiftKernels kernels{fit_cells, fit_changes, means_of_lines, quarter, misfits, movement_sums};
     return kernels;
 }
 

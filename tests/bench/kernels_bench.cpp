@@ -193,10 +193,10 @@ const rows::ShiftKernels& shift_kernels(bool fast) {
     return fast ? rows::fast_shift_kernels() : rows::plain_shift_kernels();
 }
 
-std::vector<std::int16_t> random_samples(std::size_t count) {
+std::vector<std::int16_t> random_samples(std::size_t count, unsigned most = 0xFFF) {
     std::mt19937 random(11);
     std::vector<std::int16_t> out(count);
-    for (auto& one : out) one = static_cast<std::int16_t>(random() & 0xFFF);
+    for (auto& one : out) one = static_cast<std::int16_t>(random() & most);
     return out;
 }
 
@@ -214,6 +214,21 @@ void fit_cells(benchmark::State& state) {
     count_rows(state, 4, sizeof(std::int16_t));
 }
 BENCHMARK(fit_cells)->Arg(0)->Arg(1);
+
+/// The same of the changes along them; argument: fast.
+void fit_changes(benchmark::State& state) {
+    const auto a = random_samples(width + 1, 0x3FF), b = random_samples(width + 1, 0x3FF);
+    std::vector<float> shifts(rows::most_shift_cells), weights = shifts;
+    for (auto _ : state) {
+        benchmark::DoNotOptimize(shift_kernels(state.range(0) != 0)
+                                     .fit_changes({a.data(), b.data(), b.data(), a.data()},
+                                                  width / rows::shift_cell_samples, 0, {1280, 40, 4}, shifts.data(),
+                                                  weights.data()));
+        benchmark::ClobberMemory();
+    }
+    count_rows(state, 4, sizeof(std::int16_t));
+}
+BENCHMARK(fit_changes)->Arg(0)->Arg(1);
 
 /// The means of a field's lines, nine cells each; argument: fast.
 void means_of_lines(benchmark::State& state) {

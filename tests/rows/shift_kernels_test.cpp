@@ -61,6 +61,55 @@ TEST(ShiftKernels, FastCellsFitAsPlainOnes) {
             }
 }
 
+TEST(ShiftKernels, FastChangesFitAsPlainOnes) {
+    std::mt19937 random(12);
+    for (const auto& [target, kernels] : fast_shift_kernels_of_each_target())
+        for (const int cells : {1, 2, 3, 4, 5, 9, 24})
+            for (const int strength : {0, 40, 2300}) {  // no slopes, some, changes as strong as rows can have
+                SCOPED_TRACE(testing::Message() << target << " " << cells << " " << strength);
+                const auto size = static_cast<std::size_t>(cells) * shift_cell_samples + 1;
+                const auto a = samples(size, 0, 890, random), b = samples(size, 0, 890, random);
+                const auto g = samples(size, -strength, strength, random),
+                           h = samples(size, -strength, strength, random);
+                const RowPair rows{a.data(), g.data(), b.data(), h.data()};
+                std::vector<float> shifts(most_shift_cells + shift_cell_group, 7), weights = shifts;
+                auto fast_shifts = shifts, fast_weights = shifts;
+                const auto sums =
+                    plain_shift_kernels().fit_changes(rows, cells, 5, rules, shifts.data(), weights.data());
+                const auto fast = kernels->fit_changes(rows, cells, 5, rules, fast_shifts.data(), fast_weights.data());
+                expect_near(weights, fast_weights, 1e-4F, 0);
+                for (std::size_t c = 0; c < shifts.size(); ++c)
+                    EXPECT_NEAR(shifts[c], fast_shifts[c], weights[c] > 0 ? 1e-3F : 100) << c;
+                EXPECT_NEAR(sums.slopes, fast.slopes, 1e-4F * sums.slopes);
+                EXPECT_NEAR(sums.left, fast.left, 1e-4F * sums.left);
+                EXPECT_NEAR(sums.products, fast.products, 1e-4F * std::sqrt(sums.slopes * sums.left));
+            }
+}
+
+// What they are: the same fit of rows that hold the changes.
+TEST(ShiftKernels, ChangesFitAsRowsOfThem) {
+    constexpr std::size_t size = 3 * shift_cell_samples;
+    std::mt19937 random(13);
+    const auto a = samples(size + 1, 0, 890, random), b = samples(size + 1, 0, 890, random);
+    auto g = samples(size + 1, -600, 600, random), h = samples(size + 1, -600, 600, random);
+    for (auto* one : {&g, &h})
+        for (auto& sample : *one) sample = static_cast<std::int16_t>(2 * sample);  // so that halves are whole
+    const auto changes = [](const std::vector<std::int16_t>& in) {
+        std::vector<std::int16_t> out(size);
+        for (std::size_t i = 0; i < size; ++i) out[i] = static_cast<std::int16_t>(in[i + 1] - in[i]);
+        return out;
+    };
+    const auto da = changes(a), db = changes(b), dg = changes(g), dh = changes(h);
+    std::vector<float> shifts(2 * shift_cell_group), weights = shifts, expected = shifts, expected_weights = shifts;
+    plain_shift_kernels().fit_changes({a.data(), g.data(), b.data(), h.data()}, 3, 2, rules, shifts.data(),
+                                      weights.data());
+    plain_shift_kernels().fit_cells({da.data(), dg.data(), db.data(), dh.data()}, 3, 2, rules, expected.data(),
+                                    expected_weights.data());
+    EXPECT_EQ(shifts, expected);
+    EXPECT_EQ(weights, expected_weights);
+    EXPECT_GT(weights[0], 0);
+}
+
 // All that a lane adds up, at its largest.
 TEST(ShiftKernels, RowsAsFarApartAsCanBeDoNotOverflow) {
     const std::vector<std::int16_t> high(shift_cell_samples, 4092), low(shift_cell_samples, 0);

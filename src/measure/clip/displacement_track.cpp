@@ -41,24 +41,26 @@ DisplacementTrack::DisplacementTrack(const media::PictureFormat& format, double 
 
 void DisplacementTrack::see(const media::Frame& frame) {
     for (std::size_t parity = 0; parity < 2; ++parity) see_field(frame, parity);
-    previous_ = frame;  // shares the samples
+    has_previous_ = true;
 }
 
 void DisplacementTrack::see_field(const media::Frame& frame, std::size_t parity) {
     Field& field = fields_[parity];
     edges_.see(frame, static_cast<int>(parity), places_);
-    // Where edges place the lines, the frame before adds little and costs as much again.
-    const bool with_before = previous_ && field.lines.size() == places_.size() && !edges_.found();
+    edges_.rests(rests_);
+    // Where edges place the lines, the frame before helps while the scene rests.
+    const bool with_before = has_previous_ && field.lines.size() == places_.size() && (!edges_.found() || most_rest());
     compare_rows(frame, parity, with_before);
     step_left_.assign(places_.size(), std::numeric_limits<float>::quiet_NaN());
     step_right_ = step_left_;
     add_steps();
     field.steps.clear();
     if (!edges_.found()) add_halves(field.steps);
-    if (with_before)
+    if (with_before && !edges_.found())
         add_changes(field);
     else
         field.wander.restart();
+    if (!with_before || !field.has_edges || !edges_.found()) field.earlier.forget();
     solve(field);
 }
 
@@ -69,31 +71,34 @@ float DisplacementTrack::guess_above(std::size_t line, const PlacedLines* last) 
     return last != nullptr ? last->place_px[line] - last->place_px[line - 1] : 0;
 }
 
+bool DisplacementTrack::most_rest() const {
+    return 2 * std::ranges::count(rests_, 1) > static_cast<std::ptrdiff_t>(rests_.size());
+}
+
 void DisplacementTrack::compare_rows(const media::Frame& frame, std::size_t parity, bool with_before) {
     const PlacedLines& last = fields_[parity].lines;
     above_.begin(shifts_.cells(), places_.size());
     before_.begin(shifts_.cells(), with_before ? places_.size() : 0);
+    last_rows_.resize(std::max(last_rows_.size(), 2 * places_.size()));
     CellShifts found;
     int guess_before = 0;
     for (std::size_t line = 0; line < places_.size(); ++line) {
-        const int y = static_cast<int>(2 * line + parity);
-        FilteredRow &row = rows_[line % 2], &row_above = rows_[1 - line % 2];
-        shifts_.filter(frame, y, row);
-        if (edges_.found()) shifts_.add_detail(row);
+        const std::size_t y = 2 * line + parity;
+        shifts_.filter(frame, static_cast<int>(y), row_);
         const bool sure = places_[line].weight > 0;
         if (line > 0) {
             int guess = static_cast<int>(std::lround(guess_above(line, with_before ? &last : nullptr)));
-            shifts_.compare(row, row_above, guess, sure && places_[line - 1].weight > 0, found);
+            shifts_.compare(row_, last_rows_[y - 2], guess, sure && places_[line - 1].weight > 0, found);
             // What detail errs by stays with a line while the scene moves along it: where the few lines after a head
             // switch lie on average is told better by the rest.
             if (edges_.found() && line + switch_zone < places_.size())
-                shifts_.compare_detail(row, row_above, guess, found);
+                shifts_.compare_detail(row_, last_rows_[y - 2], guess, found);
             above_.put(line, found);
         }
+        std::swap(row_, last_rows_[y]);
         if (!with_before) continue;
-        shifts_.filter(*previous_, y, row_before_);
         if (sure) guess_before = static_cast<int>(std::lround(places_[line].place_px - last.place_px[line]));
-        shifts_.compare(row, row_before_, guess_before, sure, found);
+        shifts_.compare(last_rows_[y], row_, guess_before, sure, found);
         before_.put(line, found);
     }
 }
@@ -168,8 +173,9 @@ void DisplacementTrack::solve(Field& field) {
             places_[i].weight = 0, changed = true;
         }
         if (changed) chain_.solve(places_, steps_, field.lines);
+        if (field.earlier.add(before_, field.lines, rests_, places_)) chain_.solve(places_, steps_, field.lines);
+        field.earlier.keep(field.lines);
         const auto parity = static_cast<std::size_t>(&field - fields_.data());
-        edges_.rests(rests_);
         still_errors_.see(parity, field.lines, rests_);
         still_errors_.take_out(parity, field.lines);
     } else {

@@ -2,10 +2,10 @@
 
 #include <array>
 #include <limits>
-#include <optional>
 #include <span>
 #include <vector>
 
+#include "measure/clip/earlier_places.h"
 #include "measure/clip/edge_consensus.h"
 #include "measure/clip/field_shifts.h"
 #include "measure/clip/line_chain.h"
@@ -31,7 +31,8 @@ struct SeenStep {
 /// above; and against the same line of the frame before, cell by cell and as a difference to the line above, so that
 /// motion drops out wherever both lines see the same thing move. The last is added to the step that the frame before
 /// had there, whose variance is carried along (a Kalman filter per line), so that steps which return in each field
-/// become ever surer and what slanting outlines do to the second kind averages out as they move.
+/// become ever surer and what slanting outlines do to the second kind averages out as they move. Where edges place the
+/// lines, the frame before is asked while the scene rests only, where each line lay in it: `EarlierPlaces`.
 ///
 /// Without blanking a field's displacement as a whole can't be told from the scene's motion: the mean over the middle
 /// half of each field is then 0. A picture whose upright outlines all slant the same way, and stand still, is taken for
@@ -56,12 +57,14 @@ private:
         PlacedLines lines;
         std::vector<SeenStep> steps;
         LineWander wander;
+        EarlierPlaces earlier;
         bool has_edges = false;
     };
 
     void see_field(const media::Frame& frame, std::size_t parity);
     void compare_rows(const media::Frame& frame, std::size_t parity, bool with_before);
     float guess_above(std::size_t line, const PlacedLines* last) const;
+    bool most_rest() const;
     void add_halves(std::vector<SeenStep>& seen);
     void add_steps();
     void add_changes(Field& field);
@@ -78,11 +81,11 @@ private:
     std::vector<char> rests_;
     std::array<Field, 2> fields_;
     StepChanges step_changes_;
-    std::optional<media::Frame> previous_;
+    bool has_previous_ = false;
     std::vector<LineEvidence> places_, other_places_, steps_;
     std::vector<float> step_left_, step_right_;
-    std::array<FilteredRow, 2> rows_;  ///< the line and the line above, by turns
-    FilteredRow row_before_;
+    FilteredRow row_;
+    std::vector<FilteredRow> last_rows_;  ///< the frame's, each as last seen
     /// Of the field's lines against those above, against those of the frame before, and by how much the latter are off
     /// those of the line above.
     FieldShifts above_, before_, changes_;

@@ -16,7 +16,7 @@ constexpr float rounding = cell * 0.5F;
 /// A cell says something if its slopes are above this: 0.7 codes of 10 bits per sample.
 constexpr float least_slopes = cell * 32.0F;
 /// The same of fine detail.
-constexpr float detail_alike = 5, least_detail_slopes = cell * 16.0F;
+constexpr float detail_alike = 4, least_detail_slopes = cell * 16.0F;
 constexpr float nearest = 0.6F;  ///< samples from a whole shift within which its fit stands
 constexpr int most_steps = 4, most_hope = 64;
 /// Rows that differ by more than their shift by this many samples would make them, have another shift.
@@ -33,7 +33,7 @@ RowShifts::RowShifts(const media::PictureFormat& format)
 
 void RowShifts::filter(const media::Frame& frame, int y, FilteredRow& out) const {
     const auto width = static_cast<std::size_t>(format_.width);
-    out.smooth.resize(width), out.slope.resize(width);
+    out.smooth.resize(width + 1), out.slope.resize(width + 1);
     const std::byte* row = frame.planes[0].row(y);
     if (format_.bit_depth == 8)
         narrow_.smooth_and_slope(reinterpret_cast<const std::uint8_t*>(row), format_.width, 8, out.smooth.data(),
@@ -41,6 +41,7 @@ void RowShifts::filter(const media::Frame& frame, int y, FilteredRow& out) const
     else
         wide_.smooth_and_slope(reinterpret_cast<const std::uint16_t*>(row), format_.width, format_.bit_depth,
                                out.smooth.data(), out.slope.data());
+    out.smooth[width] = out.smooth[width - 1], out.slope[width] = 0;
 }
 
 /// Cells lie at the same places of the row whatever the shift, so that they can be compared from line to line.
@@ -108,27 +109,14 @@ void RowShifts::compare(const FilteredRow& row, const FilteredRow& other, int& g
     if (searched) hope_ = std::clamp(hope_ + (misfit_px_ <= most_misfit_px ? 4 : -1), 0, most_hope);
 }
 
-void RowShifts::add_detail(FilteredRow& row) {
-    const auto second_differences = [](const std::vector<std::int16_t>& in, std::vector<std::int16_t>& out) {
-        out.resize(in.size());
-        const std::int16_t* from = in.data();
-        std::int16_t* to = out.data();
-        // Neither leaves 13 bits, as smooth as the rows are.
-        for (std::size_t x = 1; x + 1 < in.size(); ++x)
-            to[x] = static_cast<std::int16_t>(2 * from[x] - from[x - 1] - from[x + 1]);
-    };
-    second_differences(row.smooth, row.detail);
-    second_differences(row.slope, row.detail_slope);
-}
-
 void RowShifts::compare_detail(const FilteredRow& row, const FilteredRow& other, int guess, CellShifts& out) {
     const auto [first, count] = overlap(guess);
     if (count < 1) return;
     const auto skip = static_cast<std::ptrdiff_t>(first) * cell;
-    const rows::RowPair rows{row.detail.data() + skip, row.detail_slope.data() + skip,
-                             other.detail.data() + skip - guess, other.detail_slope.data() + skip - guess};
-    kernels_.fit_cells(rows, count, static_cast<float>(guess), {least_detail_slopes, rounding, detail_alike},
-                       by_detail_.samples.data(), by_detail_.weight.data());
+    const rows::RowPair rows{row.smooth.data() + skip, row.slope.data() + skip, other.smooth.data() + skip - guess,
+                             other.slope.data() + skip - guess};
+    kernels_.fit_changes(rows, count, static_cast<float>(guess), {least_detail_slopes, rounding, detail_alike},
+                         by_detail_.samples.data(), by_detail_.weight.data());
     for (int i = 0; i < count; ++i) {
         const auto from = static_cast<std::size_t>(i), to = static_cast<std::size_t>(first + i);
         if (by_detail_.weight[from] > out.weight[to])

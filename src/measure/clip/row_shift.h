@@ -12,10 +12,9 @@
 
 namespace guardband::measure {
 
-/// A row of luma as `smooth_and_slope` leaves it; and the fine detail of it, its second differences, once wanted.
+/// A row of luma as `smooth_and_slope` leaves it, and behind it its last sample once more, without slope.
 struct FilteredRow {
     std::vector<std::int16_t> smooth, slope;
-    std::vector<std::int16_t> detail, detail_slope;
 };
 
 /// By how much each cell of one row lies to the right of what another row shows there.
@@ -50,10 +49,9 @@ public:
     /// @param out      shifts with the guess's whole samples included
     void compare(const FilteredRow& row, const FilteredRow& other, int& guess, bool trusted, CellShifts& out);
 
-    /// For rows that `compare_detail` is to see.
-    static void add_detail(FilteredRow& row);
-    /// Once more by fine detail, where that says more than what `compare` found. What differs from row to row is large
-    /// things that slant and grow rather than fine ones, so that this errs half as much between neighbouring lines.
+    /// Once more by fine detail, how the rows change from sample to sample, where that says more than what `compare`
+    /// found. What differs from row to row is large things that slant and grow rather than fine ones, so that this errs
+    /// half as much between neighbouring lines.
     void compare_detail(const FilteredRow& row, const FilteredRow& other, int guess, CellShifts& out);
 
 private:

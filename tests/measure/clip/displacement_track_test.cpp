@@ -88,6 +88,49 @@ TEST(DisplacementTrack, PlacesSingleLinesOfASceneAtRest) {
     }
 }
 
+/// By how much what single lines err by changes from frame to frame, RMS, ns.
+double unsteadiness(const Recipe& r, std::int64_t first) {
+    support::MadeClip clip(r);
+    const testsignal::ClipMaker maker(r);
+    DisplacementTrack track(clip.format(), 16);
+    std::array<std::vector<double>, 2> before;
+    double squares = 0, count = 0;
+    for (std::int64_t frame = 0;; ++frame) {
+        const auto next = clip.next();
+        if (!next) break;
+        track.see(*next);
+        for (std::size_t parity = 0; parity < 2; ++parity) {
+            const auto truth_ns = maker.displacements_ns(2 * frame + static_cast<std::int64_t>(parity));
+            const PlacedLines& lines = track.field(parity);
+            std::vector<double> errors(lines.size());
+            double mean = 0;
+            for (std::size_t i = 0; i < lines.size(); ++i)
+                errors[i] = static_cast<double>(lines.place_px[i]) * ns_per_px - truth_ns[i],
+                mean += errors[i] / static_cast<double>(lines.size());
+            for (double& one : errors) one -= mean;
+            for (std::size_t i = 0; frame > first && i < errors.size(); ++i)
+                squares += std::pow(errors[i] - before[parity][i], 2), ++count;
+            before[parity] = std::move(errors);
+        }
+    }
+    EXPECT_GT(count, 0);
+    return std::sqrt(squares / count);
+}
+
+// How far lines go from frame to frame is seen better at rest than where they lie, whatever moves them: jitter, or a
+// wander that carries them all.
+TEST(DisplacementTrack, FollowsLinesOfASceneAtRest) {
+    const auto of = [](const auto& move) {
+        return unsteadiness(displaced([&move](Recipe& r) {
+                                r.duration_s = 0.8, r.picture.still = true, r.blanking->rise_ns = 300;
+                                move(*r.time_base);
+                            }),
+                            14);
+    };
+    EXPECT_LE(of([](auto& base) { base.random_ns = 50; }), 5);
+    EXPECT_LE(of([](auto& base) { base.sine_ns = {700}, base.sine_hz = {22}; }), 5);
+}
+
 // Flagging, a head switch and a motion that is locked to the frame return in every frame as well, and are not taken for
 // what the picture does; nor is what a scene was off before a cut.
 TEST(DisplacementTrack, TakesNoDisplacementForTheErrorOfASceneAtRest) {

@@ -33,7 +33,6 @@ std::pair<double, double> step_errors(std::uint64_t seed) {
     for (std::size_t line = 0; line < lines; ++line) {
         FilteredRow &row = rows[line % 2], &above = rows[1 - line % 2];
         shifts.filter(*frame, static_cast<int>(2 * line), row);
-        RowShifts::add_detail(row);
         if (line == 0) continue;
         CellShifts cells;
         int guess = 0;
