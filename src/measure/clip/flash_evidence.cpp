@@ -70,7 +70,7 @@ constexpr float per_short_of_end = 12;
 /// them: true ones lie there too, in a picture full of what is like them, but fewer; and by how much less than even
 /// a piece may be likely at the least. By hand, over scenes with many losses, with a tenth of those, and with none.
 constexpr double remembered = 0.98;
-constexpr float speaks_for = 1, speaks_against_from = -8, speaks_against_to = -2, least_needed = -3;
+constexpr float speaks_for = 1, speaks_against_from = -7, speaks_against_to = -3, least_needed = -3;
 /// What shows first in a clip's last frame may be anything that came to stay, however well it looks: believed by so
 /// much the less, for each factor of e by which losses are rarer than one a field. By hand.
 constexpr float per_rarity = 3;

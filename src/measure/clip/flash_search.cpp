@@ -276,12 +276,14 @@ void FlashSearch::take_runs(int parity, std::vector<Loss>& out) {
                 if (const auto candidate = confirm({line, s, end, sign}, parity)) candidates_.push_back(*candidate);
             s = end;
         }
-    for (const Candidate& candidate : candidates_) prior_.add(candidate.log_odds);
-    const float least = prior_.close_field() + (is_last_ ? prior_.needed_in_last_frame() : 0);
+    std::array<float, 2> least{};
+    for (const Candidate& candidate : candidates_) prior_of(candidate.loss).add(candidate.log_odds);
+    for (std::size_t i = 0; i < least.size(); ++i)
+        least[i] = priors_[i].close_field() + (is_last_ ? priors_[i].needed_in_last_frame() : 0);
     for (const auto& [loss, odds] : candidates_) {
         const bool known = !out.empty() && out.back().parity == parity && out.back().line == loss.line &&
                            out.back().kind == loss.kind && loss.first < out.back().end;
-        if (odds > least && !known) out.push_back(loss);
+        if (odds > least[loss.kind == LossKind::Bright ? 0 : 1] && !known) out.push_back(loss);
     }
 }
 

@@ -69,6 +69,7 @@ private:
 
     void mark(int parity);
     void take_runs(int parity, std::vector<Loss>& out);
+    FlashPrior& prior_of(const Loss& loss) { return priors_[loss.kind == LossKind::Bright ? 0 : 1]; }
     std::optional<Candidate> confirm(const Run& run, int parity);
 
     int marked(int line, int s) const;
@@ -114,7 +115,8 @@ private:
     mutable LikenessSearch likeness_;
     std::vector<Candidate> candidates_;  ///< of the field being searched
     int looked_after_ = 0;               ///< of them, of those whose like was looked for around
-    FlashPrior prior_;
+    std::array<FlashPrior, 2>
+        priors_;  ///< of bright ones, of dark ones: where much is of one kind, little may be of the other
 };
 
 }  // namespace guardband::measure
