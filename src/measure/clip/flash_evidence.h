@@ -32,12 +32,12 @@ struct FlashEvidence {
 
 // How the weights were got: all pieces that passed `FlashSearch`'s hard conditions were written out for the scenes of
 // dropouts_bench, which has titles, sport, flashes and whip pans too, with bright and dark losses at 40 dB in FFV1 and
-// in DV (true where they meet a loss), and for the clean ones of false_events_bench (all false), both with one set of
-// photographs. A logistic model was fitted to each codec's, a false piece counting as six, a clean scene's as twelve,
-// short ones and lamps left out, none with a sign that makes no sense. Before that `other` and `time` were given by
-// hand, since what passes a camera faster than any scene of the bench shows in those; after it `on_motion` was raised
-// for the same reason and 0.7 taken off `at_best`. By hand too is what is for short ones, for blocks and for lamps.
-// What is claimed was measured on other photographs.
+// in DV (true where they meet a loss), and for some of the clean ones of false_events_bench in FFV1 (all false), with
+// one set of photographs. A logistic model was fitted to each codec's, a false piece counting as six, a clean scene's
+// as twelve, short ones and lamps left out, none with a sign that makes no sense. Before that `other` and `time` were
+// given by hand, since what passes a camera faster than any scene of the bench shows in those; after it `on_motion` was
+// raised for the same reason and 0.7 taken off `at_best`. By hand too is what is for short ones, for blocks, for lamps
+// and for levels short of an end. What is claimed was measured on other photographs.
 
 /// Logarithm of how much likelier this is if a loss made it, by what is cheap to know: all but `alike`, `body` and
 /// `on_motion`.
