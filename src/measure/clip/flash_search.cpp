@@ -15,13 +15,13 @@ constexpr float coded_codes = 20;
 constexpr float least_in_noises = 4, least_codes = 4, most_codes = 14;
 constexpr float least_share_of_height = 0.4F;
 constexpr float noise_of_step = 0.9F, noise_of_end = 0.58F;  ///< of means of some samples, in noises
-constexpr float most_share = 0.6F, most_end_share = 1.5F;    ///< beyond that, more tells no more
+constexpr float most_of_other = 0.6F, most_share = 1.5F;     ///< beyond that, more tells no more
 constexpr float short_losses = 2.15F;           ///< of the least length: 3.85 µs, what is claimed is longer
 constexpr float most_between_lines_codes = 20;  ///< from one line of a loss to the next
 constexpr float entering_samples = 100;         ///< from the picture's edge: what is there may have come in just now
 constexpr int step_gap = 1, step_reach = 6;     ///< samples on either side of an end
 /// How uneven a loss may be: in noises and as a share of its height.
-constexpr float uneven_noises = 1.5F, uneven_share = 0.06F, uneven_share_if_lossy = 0.1F;
+constexpr float uneven_noises = 1.5F, uneven_share = 0.06F, uneven_share_if_lossy = 0.2F;
 /// A loss is bright or dark beyond these shares of the range from black to white: without a carrier the player's output
 /// goes to an end of its range.
 constexpr double bright_share = 0.8, dark_share = 0.12;
@@ -64,15 +64,6 @@ void FlashSearch::mark(int parity) {
 
 int FlashSearch::marked(int line, int s) const {
     return line >= 0 && line < marks_.height ? static_cast<int>(marks_.at(s, line)) : 0;
-}
-
-/// Whether a row shows nothing of a loss of that level.
-bool FlashSearch::is_clear_of(const CodeReader& reader, int y, int first, int end, float level, int sign,
-                              float height) const {
-    if (y < 0 || y >= reader.height()) return true;
-    const float difference = static_cast<float>(sign) * (level - reader.mean(first, end, y));
-    const float scatter = now_->noise * std::sqrt(2.0F / static_cast<float>(end - first));
-    return difference >= std::max(least_share_of_height * height, 3 * scatter);
 }
 
 /// Whether a row is as level and as near an end of the range as a run: a line of the same loss, before a picture that
@@ -123,23 +114,31 @@ bool FlashSearch::may_be(const Run& whole, int y, int above, int below) const {
 }
 
 /// What a level of another frame would be in the light that the lines above (`way` −1) or below (1) have now: light
-/// that changes is no loss, and may end at this line.
-float FlashSearch::lit_alike(const LossFrame& other, int offset, const Run& run, int y, float level, int way) const {
+/// that changes is no loss, and may end at this line. Nothing if that doesn't account for most of what changed there.
+std::optional<float> FlashSearch::lit_alike(const LossFrame& other, int offset, const Run& run, int y, float level,
+                                            int way) const {
     constexpr int around_lines = 6, around_segments = 2;
-    float here = 0, there = 0;
-    for (int line = 1; line <= around_lines; ++line) {
-        const int row = y + 2 * way * line;
-        if (row < 0 || row >= now_->sums.height || row + offset >= now_->sums.height) continue;
-        for (int s = std::max(0, run.first - around_segments);
-             s < std::min(now_->sums.width, run.end + around_segments); ++s) {
-            if (marked(run.line + way * line, s) == run.sign) continue;  // of the same loss
-            here += scale_ * static_cast<float>(now_->sums.at(s, row)) - black_;
-            there += scale_ * static_cast<float>(other.sums.at(s, row + offset)) - black_;
+    const auto each = [&](const auto& take) {
+        for (int line = 1; line <= around_lines; ++line) {
+            const int row = y + 2 * way * line;
+            if (row < 0 || row >= now_->sums.height || row + offset >= now_->sums.height) continue;
+            for (int s = std::max(0, run.first - around_segments);
+                 s < std::min(now_->sums.width, run.end + around_segments); ++s) {
+                if (marked(run.line + way * line, s) == run.sign) continue;  // of the same loss
+                take(scale_ * static_cast<float>(now_->sums.at(s, row)) - black_,
+                     scale_ * static_cast<float>(other.sums.at(s, row + offset)) - black_);
+            }
         }
-    }
-    if (here <= 0 || there <= 0) return level;
-    constexpr float most = 2;
-    return black_ + (level - black_) * std::clamp(here / there, 1 / most, most);
+    };
+    float here = 0, there = 0;
+    each([&](float now, float then) { here += now, there += then; });
+    if (here <= 0 || there <= 0) return std::nullopt;
+    constexpr float most = 2, most_left = 0.8F;
+    const float ratio = std::clamp(here / there, 1 / most, most);
+    float changed = 0, left = 0;
+    each([&](float now, float then) { changed += std::abs(now - then), left += std::abs(now - ratio * then); });
+    if (left > most_left * changed) return std::nullopt;
+    return black_ + (level - black_) * ratio;
 }
 
 /// Whether a level is one that the loss of the carrier gives.
@@ -153,34 +152,32 @@ bool FlashSearch::is_light(const Piece& piece, const LossFrame& other, int offse
     const int row = piece.y + offset < height ? piece.y + offset : piece.y - 1;
     const float then = CodeReader(other.frame).mean(piece.first, piece.end, row);
     return std::ranges::any_of(std::array{-1, 1}, [&](int way) {
-        const float lit = lit_alike(other, offset, piece.run, piece.y, then, way);
-        return static_cast<float>(piece.run.sign) * (piece.level - lit) < least_share_of_height * piece.height;
+        const auto lit = lit_alike(other, offset, piece.run, piece.y, then, way);
+        return lit && static_cast<float>(piece.run.sign) * (piece.level - *lit) < least_share_of_height * piece.height;
     });
 }
 
-/// Whether it stands out from the rows and frames around, level and near an end of the range, as each loss does.
-bool FlashSearch::stands_alone(const Piece& p) const {
+/// How uneven a piece is along its length: codes RMS.
+float FlashSearch::unevenness(const Piece& p) const {
     const CodeReader now(now_->frame);
-    const auto clear = [&](const CodeReader& reader, int row) {
-        return is_clear_of(reader, row, p.first, p.end, p.level, p.run.sign, p.height);
-    };
-    if (!reaches_an_end(p.run.sign, p.level)) return false;
-    if (!clear(now, p.y - 1) || !clear(now, p.y + 1) || !clear(now, p.y - 2 * p.above) ||
-        !clear(now, p.y + 2 * p.below))
-        return false;
-    for (const LossFrame* other : {before_, after_})
-        if (other != nullptr && !clear(CodeReader(other->frame), p.y)) return false;
     float squares = 0;
     for (int x = p.first + edge_gap; x < p.end - edge_gap; ++x)
         squares += (now.at(x, p.y) - p.level) * (now.at(x, p.y) - p.level);
-    const float uneven = std::sqrt(squares / static_cast<float>(p.end - p.first - 2 * edge_gap));
-    if (uneven > std::max(uneven_noises * now_->noise + uneven_codes,
-                          (now_->is_lossy ? uneven_share_if_lossy : uneven_share) * p.height))
-        return false;
+    return std::sqrt(squares / static_cast<float>(p.end - p.first - 2 * edge_gap));
+}
+
+/// Whether it is level and near an end of the range, as each loss is, and not so by light alone.
+bool FlashSearch::may_be_loss(const Piece& p) const {
+    if (!reaches_an_end(p.run.sign, p.level)) return false;
+    const float share = now_->is_lossy ? uneven_share_if_lossy : uneven_share;
+    if (unevenness(p) > std::max(uneven_by_noise(), share * p.height)) return false;
     if (is_light(p, *now_, 1)) return false;
     return std::ranges::none_of(std::array{before_, after_},
                                 [&](const LossFrame* other) { return other != nullptr && is_light(p, *other, 0); });
 }
+
+/// What noise makes of a level piece: codes RMS, at most.
+float FlashSearch::uneven_by_noise() const { return uneven_noises * now_->noise + uneven_codes; }
 
 /// By how much it stands out more (+) or less from a row than it is high.
 float FlashSearch::excess_over(const Piece& p, const CodeReader& reader, int y) const {
@@ -219,7 +216,8 @@ FlashEvidence FlashSearch::quick_evidence(const Piece& p) const {
     e.is_lamp = p.run.sign > 0 && std::ranges::all_of(std::array{before_, after_}, [&](const LossFrame* other) {
                     return other == nullptr || other->lit_by[static_cast<std::size_t>(parity_)] > 1;
                 });
-    e.other = beyond(std::min(excess_over(p, now, p.y - 1), excess_over(p, now, p.y + 1)), noise_of_mean, most_share);
+    e.other =
+        beyond(std::min(excess_over(p, now, p.y - 1), excess_over(p, now, p.y + 1)), noise_of_mean, most_of_other);
     e.own = beyond(std::min(excess_over(p, now, p.y - 2 * p.above), excess_over(p, now, p.y + 2 * p.below)),
                    noise_of_mean, most_share);
     float time = 0;
@@ -227,13 +225,15 @@ FlashEvidence FlashSearch::quick_evidence(const Piece& p) const {
         if (other != nullptr) time = std::min(time, excess_over(p, CodeReader(other->frame), p.y));
     e.time = beyond(time, noise_of_mean, most_share);
     const auto [left, right] = beyond_ends(p.y, p.first, p.end, p.run.sign);
-    e.ends = beyond(std::max(std::abs(left), std::abs(right)), noise_of_end * noise, most_end_share);
+    e.ends = beyond(std::max(std::abs(left), std::abs(right)), noise_of_end * noise, most_share);
     for (const Beyond& end : seen_beyond_ends(p)) {
         e.unexplained += beyond(end.unexplained, noise_of_end * noise, 1);
         e.undecided += beyond(end.undecided, noise, 1);
     }
+    e.short_of_end = std::max(0.0F, p.run.sign > 0 ? white_ - p.level : p.level - black_) / (white_ - black_);
+    e.uneven = std::max(0.0F, unevenness(p) - uneven_by_noise()) / p.height;
     e.edges = beyond(std::max(step_beside(p, p.first), step_beside(p, p.end)), noise_of_step * noise, 1);
-    e.beside = beyond(shown_beside(p), noise_of_end * noise, most_end_share);
+    e.beside = beyond(shown_beside(p), noise_of_end * noise, most_share);
     const auto by_edge = [](int samples) { return std::max(0.0F, 1 - static_cast<float>(samples) / entering_samples); };
     e.unseen = by_edge(p.first) + by_edge(now.width() - p.end) +
                (p.y < 2 * p.above || p.y + 2 * p.below >= now.height() ? 1.0F : 0.0F) +
@@ -251,7 +251,7 @@ std::optional<FlashSearch::Candidate> FlashSearch::confirm(const Run& run, int p
     if (!found) return std::nullopt;
     std::tie(p.first, p.end) = *found;
     p.level = CodeReader(now_->frame).mean(p.first, p.end, p.y);
-    if (!stands_alone(p)) return std::nullopt;
+    if (!may_be_loss(p)) return std::nullopt;
     FlashEvidence evidence = quick_evidence(p);
     if (evidence.is_short && (before_ == nullptr || after_ == nullptr)) return std::nullopt;
     if (quick_log_odds(evidence) <= FlashPrior::least_log_odds) return std::nullopt;
@@ -276,12 +276,14 @@ void FlashSearch::take_runs(int parity, std::vector<Loss>& out) {
                 if (const auto candidate = confirm({line, s, end, sign}, parity)) candidates_.push_back(*candidate);
             s = end;
         }
-    for (const Candidate& candidate : candidates_) prior_.add(candidate.log_odds);
-    const float least = prior_.close_field() + (is_last_ ? prior_.needed_in_last_frame() : 0);
+    std::array<float, 2> least{};
+    for (const Candidate& candidate : candidates_) prior_of(candidate.loss).add(candidate.log_odds);
+    for (std::size_t i = 0; i < least.size(); ++i)
+        least[i] = priors_[i].close_field() + (is_last_ ? priors_[i].needed_in_last_frame() : 0);
     for (const auto& [loss, odds] : candidates_) {
         const bool known = !out.empty() && out.back().parity == parity && out.back().line == loss.line &&
                            out.back().kind == loss.kind && loss.first < out.back().end;
-        if (odds > least && !known) out.push_back(loss);
+        if (odds > least[loss.kind == LossKind::Bright ? 0 : 1] && !known) out.push_back(loss);
     }
 }
 
@@ -289,7 +291,7 @@ FlashSearch::FlashSearch(const LumaRange& range) {
     const auto at = [&](double share) {
         return static_cast<float>(range.to_8_bit(range.black + share * (range.white - range.black)));
     };
-    black_ = at(0), bright_from_ = at(bright_share), dark_to_ = at(dark_share);
+    black_ = at(0), white_ = at(1), bright_from_ = at(bright_share), dark_to_ = at(dark_share);
 }
 
 void FlashSearch::find(const LossFrame* before, const LossFrame& now, const LossFrame* after, int parity, bool is_last,

@@ -19,11 +19,11 @@ namespace guardband::measure {
 /// frame before, in the frame after, in the lines of the other field on either side, and in the nearest whole lines
 /// of its own field above and below. Segments of 16 samples propose it; where the sum over a threshold of half its
 /// height is largest along the line its level is taken, and its ends are where that level ends: what lies behind may be
-/// as bright in places. It must be even along its length, near an end of the range from black to white, and stand out
-/// from each of the six. What else tells a loss from a thing before the camera is weighed (`FlashEvidence`): beyond its
-/// ends the picture is as around, nothing ends there in the rows beside, no motion takes its like through the five
-/// fields around, and no line that it may be a piece of lies there. How much likelier a loss it must be depends on how
-/// much lately flashed that was all but one (`FlashPrior`).
+/// as bright in places. It must be even along its length and near an end of the range from black to white. How plainly
+/// it stands out from each of the six, and what else tells a loss from a thing before the camera is weighed
+/// (`FlashEvidence`): beyond its ends the picture is as around, nothing ends there in the rows beside, no motion takes
+/// its like through the five fields around, and no line that it may be a piece of lies there. How much likelier a loss
+/// it must be depends on how much lately flashed that was all but one (`FlashPrior`).
 class FlashSearch {
 public:
     explicit FlashSearch(const LumaRange& range);
@@ -69,6 +69,7 @@ private:
 
     void mark(int parity);
     void take_runs(int parity, std::vector<Loss>& out);
+    FlashPrior& prior_of(const Loss& loss) { return priors_[loss.kind == LossKind::Bright ? 0 : 1]; }
     std::optional<Candidate> confirm(const Run& run, int parity);
 
     int marked(int line, int s) const;
@@ -76,10 +77,12 @@ private:
     int lines_to_clear(const Run& run, int way, bool by_level) const;
     std::optional<float> mean_of(const Run& run, int y) const;
     bool may_be(const Run& whole, int y, int above, int below) const;
-    bool stands_alone(const Piece& p) const;
-    bool is_clear_of(const CodeReader& reader, int y, int first, int end, float level, int sign, float height) const;
+    bool may_be_loss(const Piece& p) const;
     bool is_light(const Piece& piece, const LossFrame& other, int offset) const;
-    float lit_alike(const LossFrame& other, int offset, const Run& run, int y, float level, int way) const;
+    float unevenness(const Piece& p) const;
+    float uneven_by_noise() const;
+    std::optional<float> lit_alike(const LossFrame& other, int offset, const Run& run, int y, float level,
+                                   int way) const;
     bool reaches_an_end(int sign, float level) const;
 
     FlashEvidence quick_evidence(const Piece& p) const;
@@ -101,7 +104,7 @@ private:
     std::array<Beyond, 2> seen_beyond_ends(const Piece& p) const;
     float reference(int x, int y) const;
 
-    float black_ = 0, bright_from_ = 0, dark_to_ = 0;  ///< 8-bit codes
+    float black_ = 0, white_ = 0, bright_from_ = 0, dark_to_ = 0;  ///< 8-bit codes
     const LossFrame *before_ = nullptr, *now_ = nullptr, *after_ = nullptr;
     int parity_ = 0;           ///< of the field that is searched
     bool is_last_ = false;     ///< whether its frame is the clip's last
@@ -112,7 +115,8 @@ private:
     mutable LikenessSearch likeness_;
     std::vector<Candidate> candidates_;  ///< of the field being searched
     int looked_after_ = 0;               ///< of them, of those whose like was looked for around
-    FlashPrior prior_;
+    std::array<FlashPrior, 2>
+        priors_;  ///< of bright ones, of dark ones: where much is of one kind, little may be of the other
 };
 
 }  // namespace guardband::measure

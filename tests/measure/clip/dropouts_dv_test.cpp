@@ -187,7 +187,7 @@ TEST(DropoutsInDv, AreFoundAmongSigns) {
     };
     const auto hits = static_cast<double>(std::ranges::count_if(lost, is_found)),
                right = static_cast<double>(std::ranges::count_if(m.events, is_true));
-    EXPECT_GE(hits / static_cast<double>(lost.size()), 0.75);
+    EXPECT_GE(hits / static_cast<double>(lost.size()), 0.9);
     EXPECT_GE(right / static_cast<double>(m.events.size()), 0.97);
 }
 
