@@ -15,8 +15,6 @@ constexpr double least_jump = 2, jump_in_scatters = 8;
 /// How far a field may lie from where a tape's jump leaves it, rows: what a shift of a detailed picture errs by, and
 /// what the camera does, over its scatter, but no more than makes a part of the jump.
 constexpr double most_off = 0.25, off_in_scatters = 2, off_in_jumps = 0.25;
-/// And from a whole number of rows.
-constexpr double most_off_whole = 0.15;
 /// RMS of the second differences of the shifts from field to field, over that of the shifts. A movement of so many
 /// cycles per field has 2 - 2 cos 2πf: a camera that is struck or carried, below 10 Hz at 50 fields a second, up to
 /// 1.4. Places that are each field's own have 2.2.
@@ -59,12 +57,11 @@ void VerticalJumps::add(const Shifts& shifts, bool jumps, bool lower_first, std:
     ++count_;
 }
 
-/// Whether a shift beyond the expected one is none, the jump, its way back, or whole rows.
+/// Whether a shift beyond the expected one is none, the jump, or its way back.
 bool VerticalJumps::fits(double off, const Candidate& candidate) {
     const double jump = std::abs(candidate.jump.rows);
     const double most = std::min(most_off + off_in_scatters * candidate.expected.scatter, off_in_jumps * jump);
-    const double off_whole = std::abs(off - std::round(off));
-    return std::abs(off) <= most || std::abs(std::abs(off) - jump) <= most || off_whole <= most_off_whole;
+    return std::abs(off) <= most || std::abs(std::abs(off) - jump) <= most;
 }
 
 bool VerticalJumps::is_tape_s(const Candidate& candidate, bool lower_first) const {
@@ -76,7 +73,7 @@ bool VerticalJumps::is_tape_s(const Candidate& candidate, bool lower_first) cons
     return is_apart(candidate) || is_ragged(candidate, lower_first);
 }
 
-/// Whether all fields around move as before, by the jump, or by whole rows.
+/// Whether all fields around move as before, or by the jump.
 bool VerticalJumps::is_apart(const Candidate& candidate) const {
     const std::size_t first = candidate.position - std::min(before, candidate.position);
     for (std::size_t position = first; position <= candidate.position + after; ++position)

@@ -13,10 +13,9 @@ namespace guardband::measure {
 ///
 /// Method: the upper field lies by two rows or more elsewhere than the movement of the frames before lets expect, and
 /// doesn't go on by as much. A tape's picture jumps between two fields, as a whole, and the scene knows nothing of it:
-/// so in the frames around the jump the fields of both parities move as they did before, or by the jump, or back by it,
-/// or by whole rows, as lines are counted from a vertical sync that came at another time; or each field lies elsewhere
-/// than those beside it. A camera that is struck swings out through all places between, by other amounts each time, in
-/// five fields or more.
+/// so in the frames around the jump the fields of both parities move as they did before, or by the jump, or back by it;
+/// or each field lies elsewhere than those beside it. A camera that is struck swings out through all places between, by
+/// other amounts each time, in five fields or more; and what begins to move, as titles do, does so within a field.
 ///
 /// Can't see: jumps within seven frames of a cut or of the clip's beginning, or right before a cut or its end. Can't
 /// tell from a tape's: a camera that is moved up or down within one field and then stands as it did before.
