@@ -1,6 +1,8 @@
 #include "measure/clip/repeat_finder.h"
 
 #include <algorithm>
+#include <cstddef>
+#include <span>
 
 #include "measure/clip/falling_quantiles.h"
 
@@ -25,6 +27,20 @@ constexpr std::size_t capacity = 100'000;
 float steady_motion(float a, float b) {
     const float lesser = std::min(a, b);
     return lesser > 4 * FieldChange::rounding && std::max(a, b) <= 2 * lesser ? lesser : 0;
+}
+
+/// What a field of the other parity does, of what pauses in a run.
+enum class Step { Unknown, Rest, Part, Full };
+
+/// Whether the fields of the other parity move on by full steps or rest, but nothing between; and rest for as long as
+/// the run, to a field, as where a frame is held.
+/// @param steps  of those from just before the run to just after it, and of one more on either side
+bool fits_a_repeat(std::span<const Step> steps) {
+    const auto beside = steps.subspan(1, steps.size() - 2);
+    const auto count = [beside](Step step) { return std::ranges::count(beside, step); };
+    const auto length = static_cast<std::ptrdiff_t>(beside.size()) - 1, rests = count(Step::Rest);
+    const bool too_long = rests > length && (steps.front() == Step::Rest || steps.back() == Step::Rest);
+    return count(Step::Part) == 0 && !too_long && rests + count(Step::Unknown) + 1 >= length;
 }
 
 void note(std::vector<RepeatRun>& runs, const RepeatRun& run) {
@@ -125,8 +141,8 @@ std::vector<bool> RepeatFinder::noisy_around(std::int64_t position, std::int64_t
     return noisy;
 }
 
-/// Whether the fields of the other parity beside a run move on by full steps or rest, but nothing between. Looks at the
-/// blocks that the search has found to pause.
+/// Whether the fields of the other parity do as beside a repeat, those of the blocks that the search has found to
+/// pause.
 /// @returns that if the run's parity comes first in its frames, and if it comes second
 std::array<bool, 2> RepeatFinder::goes_on(std::int64_t position, std::int64_t length, const RepeatFinder& other) const {
     const std::vector<bool> noisy = noisy_around(position, length, other);
@@ -140,16 +156,16 @@ std::array<bool, 2> RepeatFinder::goes_on(std::int64_t position, std::int64_t le
     const double left = sum(search_.largest());
     double full = sum(changes_.at(position - 1).blocks) - left;
     if (changes_.holds(position + length)) full = std::min(full, sum(changes_.at(position + length).blocks) - left);
-    std::array<bool, 2> out{true, true};
-    for (std::int64_t second = 0; second < 2; ++second)
-        // The other parity's fields from just before the run to just after it.
-        for (std::int64_t i = position - 1 + second; i < position + length + second; ++i) {
-            if (!other.changes_.holds(i)) continue;
-            const double change = sum(other.changes_.at(i).blocks) - left;
-            if (change > most_resting * full && change < least_full * full)
-                out[static_cast<std::size_t>(second)] = false;
-        }
-    return out;
+    const auto step = [&](std::int64_t i) {
+        if (!other.changes_.holds(i)) return Step::Unknown;
+        const double change = sum(other.changes_.at(i).blocks) - left;
+        if (change <= most_resting * full) return Step::Rest;
+        return change < least_full * full ? Step::Part : Step::Full;
+    };
+    std::vector<Step> steps;  // from two fields before the run to two after it
+    for (std::int64_t i = position - 2; i <= position + length + 1; ++i) steps.push_back(step(i));
+    const std::span all(steps);
+    return {fits_a_repeat(all.first(all.size() - 1)), fits_a_repeat(all.last(all.size() - 1))};
 }
 
 /// Whether the field after a freeze lies further on than motion before and after it would take it in one step.
