@@ -17,7 +17,14 @@ constexpr double most_power = 4;
 /// Least movement of a piece that counts, samples, and over its error: less may be what changes without moving.
 constexpr double least_movement = 0.1, least_over_error = 4;
 
+/// And over its error that counts of a field between two others.
+constexpr double rest_over_error = 2;
+
 double power_of(double first, double second) { return first * first + second * second; }
+
+bool moves(const std::optional<ProfileShift>& shift) {
+    return shift && std::abs(shift->samples) >= std::max(least_movement, least_over_error * shift->error);
+}
 
 /// The i-th of so many equal pieces.
 std::span<const float> piece_of(std::span<const float> profile, std::size_t i, std::size_t pieces) {
@@ -67,10 +74,9 @@ bool MovementMemory::follow(std::int64_t position, Shifts& shifts) {
         for (std::size_t i = 0; i < pieces; ++i) {
             ProfileMatcher::prepare(piece_of(from, i, pieces), before_);
             ProfileMatcher::prepare(piece_of(to, i, pieces), now_);
-            const auto shift = matcher.shift(before_, now_);
-            const bool moves =
-                shift && std::abs(shift->samples) >= std::max(least_movement, least_over_error * shift->error);
-            shifts.push_back(moves ? std::optional(unit * shift->samples) : std::nullopt);
+            auto shift = matcher.shift(before_, now_);
+            if (shift) shift->samples *= unit, shift->error *= unit;
+            shifts.push_back(shift);
         }
     };
     follow_pieces(across_, before.columns, now.columns, sections * static_cast<std::size_t>(now.bands), 1);
@@ -82,17 +88,33 @@ std::optional<double> MovementMemory::likeness(std::int64_t first, std::int64_t 
     if (!follow(first, first_) || !follow(second, second_) || first_.size() != second_.size()) return std::nullopt;
     std::vector<double> powers;
     for (std::size_t i = 0; i < first_.size(); ++i)
-        if (first_[i] && second_[i]) powers.push_back(power_of(*first_[i], *second_[i]));
+        if (moves(first_[i]) && moves(second_[i])) powers.push_back(power_of(first_[i]->samples, second_[i]->samples));
     if (powers.size() < fewest_pieces) return std::nullopt;
     const double most = most_power * dsp::median(std::span<const double>(powers));
     double products = 0, first_squares = 0, second_squares = 0;
     for (std::size_t i = 0; i < first_.size(); ++i) {
-        if (!first_[i] || !second_[i]) continue;
-        const double weight = std::min(1.0, most / power_of(*first_[i], *second_[i]));
-        products += weight * *first_[i] * *second_[i];
-        first_squares += weight * *first_[i] * *first_[i], second_squares += weight * *second_[i] * *second_[i];
+        if (!moves(first_[i]) || !moves(second_[i])) continue;
+        const double first_shift = first_[i]->samples, second_shift = second_[i]->samples;
+        const double weight = std::min(1.0, most / power_of(first_shift, second_shift));
+        products += weight * first_shift * second_shift;
+        first_squares += weight * first_shift * first_shift, second_squares += weight * second_shift * second_shift;
     }
     return products / std::sqrt(first_squares * second_squares);
+}
+
+double MovementMemory::rest(std::int64_t first, std::int64_t between, std::int64_t second) {
+    if (!follow(first, first_) || !follow(between, between_) || !follow(second, second_)) return 0;
+    if (first_.size() != between_.size() || first_.size() != second_.size()) return 0;
+    std::vector<double> shares, over_errors;
+    for (std::size_t i = 0; i < first_.size(); ++i) {
+        if (!moves(first_[i]) || !moves(second_[i]) || !between_[i]) continue;
+        const double shift = std::abs(between_[i]->samples);
+        shares.push_back(shift / std::min(std::abs(first_[i]->samples), std::abs(second_[i]->samples)));
+        over_errors.push_back(shift / std::max(between_[i]->error, 1e-6));
+    }
+    if (shares.size() < fewest_pieces) return 0;
+    if (dsp::median(std::span<const double>(over_errors)) < rest_over_error) return 0;
+    return dsp::median(std::span<const double>(shares));
 }
 
 }  // namespace guardband::measure

@@ -27,6 +27,11 @@ public:
     /// fewer than three pieces can be followed in both, or a field is no longer remembered.
     std::optional<double> likeness(std::int64_t first, std::int64_t second);
 
+    /// How far what moves to the fields `first` and `second` goes on moving to the field `between`, over the lesser of
+    /// those two movements; the median over the pieces. 0 where it is no more than the error of what was measured, or
+    /// fewer than three pieces can be followed in all three.
+    double rest(std::int64_t first, std::int64_t between, std::int64_t second);
+
 private:
     static constexpr std::int64_t size = 16;
 
@@ -36,7 +41,7 @@ private:
         std::vector<float> columns;  ///< mean of each column of each band of rows
         std::vector<float> rows;     ///< mean of each row of each strip of columns
     };
-    using Shifts = std::vector<std::optional<double>>;
+    using Shifts = std::vector<std::optional<ProfileShift>>;  ///< of the pieces; along the picture in frame lines
 
     const Sketch& at(std::int64_t position) const { return sketches_[static_cast<std::size_t>(position % size)]; }
     bool holds(std::int64_t position) const { return position >= 0 && at(position).position == position; }
@@ -45,7 +50,7 @@ private:
     std::array<Sketch, static_cast<std::size_t>(size)> sketches_;
     ProfileMatcher across_{72}, along_{32};
     std::vector<float> before_, now_;
-    Shifts first_, second_;
+    Shifts first_, between_, second_;
 };
 
 }  // namespace guardband::measure

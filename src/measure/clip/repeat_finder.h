@@ -36,8 +36,9 @@ struct QuietLevel {
 /// Finds repeated fields of one parity in the changes from each field to the one before, block by block.
 ///
 /// A repeat of up to four fields is found by its neighbours: see `PauseSearch`. A camera in a hand pauses likewise
-/// where it turns round; but what went to one side before then goes to the other after; and the fields of the other
-/// parity, half a step away in time, slow down with it, while those beside a repeat move as much as ever or rest, too.
+/// where it turns round; but what went to one side before then goes to the other after, or hasn't stopped quite; and
+/// the fields of the other parity, half a step away in time, slow down with it, while those beside a repeat move as
+/// much as ever or rest, too.
 ///
 /// Exact copies that are longer, or have no neighbours, are kept as `freezes` for the user to judge.
 class RepeatFinder {

@@ -6,8 +6,8 @@
 #include <cmath>
 #include <limits>
 
-#include "dsp/robust.h"
 #include "measure/clip/scanning_match.h"
+#include "measure/field_order.h"
 #include "measure/picture_gaps.h"
 #include "measure/repeat_evidence.h"
 
@@ -16,9 +16,6 @@ namespace {
 
 using quantity::Figure;
 
-/// A jump is this many rows of the field, and this many times what the shifts of the frames before scatter by.
-constexpr double least_jump = 2, jump_in_scatters = 8;
-constexpr std::size_t frames_before = 7;
 /// Of the pieces that tell, so many must go with a jump: that it fits them far better than no jump.
 constexpr double most_of_picture = 0.75;
 /// By how much things that move on their own may change the square of the figure, rows²: 0.08 frame lines.
@@ -140,30 +137,22 @@ void VerticalJitter::add_rolls(std::vector<quantity::Event>& events) const {
     }
 }
 
-/// A frame whose shift has nothing to do with those before it, nor the next one with it: a movement that begins goes
-/// on.
-void VerticalJitter::look_for_jump(const media::Frame& frame, double time_s, double rows) {
-    if (jump_ && std::abs(rows - jump_->before - jump_->rows) < std::abs(jump_->rows) / 2) jump_.reset();
-    note_jump();
-    if (last_shifts_.size() == frames_before) {
-        const double middle = dsp::median(std::span<const double>(last_shifts_));
-        const double scatter = dsp::spread(std::span<const double>(last_shifts_));
-        if (std::abs(rows - middle) >= std::max(least_jump, jump_in_scatters * scatter) &&
-            tracks_[0].follower.share_for(rows, middle) >= most_of_picture)
-            jump_ = Jump{frame.index, time_s, middle, rows - middle};
-        last_shifts_.erase(last_shifts_.begin());
-    }
-    last_shifts_.push_back(rows);
+/// Whether an upper field lies elsewhere than it should, with nearly all of the picture.
+bool VerticalJitter::jumps(const VerticalJumps::Shifts& shifts) const {
+    const auto expected = jump_finder_.expected();
+    return expected && shifts.upper && VerticalJumps::stands_out(*shifts.upper, *expected) &&
+           tracks_[0].follower.share_for(*shifts.upper, expected->rows) >= most_of_picture;
 }
 
-void VerticalJitter::note_jump() {
-    if (jump_) jumps_.note(jump_->frame, jump_->time_s, 1, lines_of_row * jump_->rows);
-    jump_.reset();
+void VerticalJitter::note_jumps() {
+    for (const VerticalJumps::Jump& jump : jump_finder_.take())
+        jumps_.note(jump.frame, jump.time_s, 1, lines_of_row * jump.rows);
 }
 
 void VerticalJitter::see(const media::Frame& frame, const FrameFeatures& features) {
     const double time_s = clock_.time_s(frame);
     take_up_to(frame.index - rolls_told_late);
+    VerticalJumps::Shifts shifts;
     for (std::size_t parity = 0; parity < 2; ++parity) {
         Track& track = tracks_[parity];
         const auto shift = track.follower.see(features.segment_sums, parity);
@@ -172,20 +161,20 @@ void VerticalJitter::see(const media::Frame& frame, const FrameFeatures& feature
         last_time_s_ = parity == 1 ? time_s : last_time_s_;
         if (!shift || frame.damaged) {
             track.restart();
-            if (parity == 0) note_jump(), last_shifts_.clear();
             continue;
         }
+        (parity == 0 ? shifts.upper : shifts.lower) = shift->rows;
         track.place.left += shift->left_rows, track.place.right += shift->right_rows;
-        if (parity == 0) look_for_jump(frame, time_s, shift->rows);
         track.variance += 0.1 * (shift->variance - track.variance);
         track.places.push_back(track.place);
         judge(track, frame.index);
     }
+    jump_finder_.add(shifts, jumps(shifts), bottom_comes_first(context_), frame.index, time_s);
+    note_jumps();
 }
 
 void VerticalJitter::finish(quantity::Figures& figures, std::vector<quantity::Event>& events) {
     add_rolls(events);
-    note_jump();
     std::vector<Occurrence> jumps = jumps_.all();
     std::erase_if(jumps, [this](const Occurrence& jump) {
         return is_within_a_roll(jump.frame) || is_beside_a_repeat_or_gap(jump.frame);

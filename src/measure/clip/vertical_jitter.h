@@ -9,6 +9,7 @@
 
 #include "measure/clip/field_follower.h"
 #include "measure/clip/roll_finder.h"
+#include "measure/clip/vertical_jumps.h"
 #include "measure/clip_measurement.h"
 #include "measure/event_log.h"
 #include "measure/frame_clock.h"
@@ -28,9 +29,9 @@ namespace guardband::measure {
 ///
 /// Event `vertical jump`: the upper field lies by 4 frame lines or more, up to 24, elsewhere than the movement of the
 /// frames before lets expect, and nearly all of the picture that shows it does so: things that move on their own, and
-/// titles that come and go, leave the rest where it was; and a tilt that begins goes on. Where a field repeats another
-/// or frames are missing, a tilt jumps, of which those events tell. Event `vertical roll`: the picture rolls through
-/// the frame or jumps, and what leaves at one end comes in at the other; see `RollFinder`.
+/// titles that come and go, leave the rest where it was. See `VerticalJumps` for what tells it from a camera's. Where a
+/// field repeats another or frames are missing, a tilt jumps, of which those events tell. Event `vertical roll`: the
+/// picture rolls through the frame or jumps, and what leaves at one end comes in at the other; see `RollFinder`.
 class VerticalJitter final : public ClipMeasurement {
 public:
     explicit VerticalJitter(const ClipContext& context);
@@ -57,12 +58,6 @@ private:
         double time_s = 0, rows = 0;
     };
 
-    /// What may be one; the next frame tells.
-    struct Jump {
-        std::int64_t frame = 0;
-        double time_s = 0, before = 0, rows = 0;  ///< rows a frame, before it and beyond that
-    };
-
     /// What a field adds to the figure, rows².
     struct Waiting {
         std::int64_t frame = 0;
@@ -76,14 +71,13 @@ private:
     void add_rolls(std::vector<quantity::Event>& events) const;
     bool is_within_a_roll(std::int64_t frame) const;
     bool is_beside_a_repeat_or_gap(std::int64_t frame) const;
-    void note_jump();
-    void look_for_jump(const media::Frame& frame, double time_s, double rows);
+    bool jumps(const VerticalJumps::Shifts& shifts) const;
+    void note_jumps();
 
     std::array<Track, 2> tracks_;
     const ClipContext& context_;
     FrameClock clock_;
-    std::vector<double> last_shifts_;  ///< of the upper field, rows per frame
-    std::optional<Jump> jump_;
+    VerticalJumps jump_finder_;
     EventLog jumps_{2};
     RollFinder roll_finder_;
     std::vector<Rolling> rolls_;

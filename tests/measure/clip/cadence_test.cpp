@@ -5,6 +5,10 @@
 
 #include <gmock/gmock.h>
 
+#include <cmath>
+#include <functional>
+#include <random>
+
 #include "measure/clip/whole_pass.h"
 
 namespace guardband::measure {
@@ -133,6 +137,41 @@ TEST(Cadence, SaysWhenTooLittleMoves) {
     const ClipReport report = measured(recipe);
     EXPECT_THAT(report.figures.find("cadence")->reason(), HasSubstr("too little"));
     EXPECT_THAT(report.figures.find("converted_from")->reason(), HasSubstr("too little"));
+}
+
+/// Letters, some of them with more above than below, on grey.
+double letters(double x, double y) {
+    const auto column = static_cast<unsigned>(x / 10), row = static_cast<unsigned>(std::floor(y / 26) + 100);
+    const double up = y - 26 * std::floor(y / 26);
+    const unsigned bits = (column * 2654435761U ^ row * 2246822519U) * 3266489917U >> 20;
+    if (up > 18) return 0;
+    return (bits >> static_cast<unsigned>(up / 3)) % 2 == 1 ? 1 : 0;
+}
+
+/// Letters that roll up. @param place_of  in lines, by field in time
+ClipReport rolled(const std::function<double(int)>& place_of) {
+    std::mt19937 noise(3);
+    return measured(small_clip(0, 40, 2.6), [&](testsignal::ClipFrame& frame, int index) {
+        for (int y = 0; y < 288; ++y)
+            for (int x = 0; x < 400; ++x)
+                frame.planes[0].samples[static_cast<std::size_t>(400 * y + x)] = static_cast<std::uint16_t>(
+                    200 + 500 * letters(x, y + place_of(2 * index + y % 2)) + static_cast<double>(noise() % 12));
+    });
+}
+
+// A picture that moves on with every second field, that of the lower lines.
+TEST(Cadence, PicturesThatLieAcrossFramesAreNamed) {
+    const ClipReport report = rolled([](int field) { return 3 * ((field + 1) / 2); });
+    EXPECT_EQ(text_of(report, "cadence"), "2:2");
+    EXPECT_THAT(report.figures.find("cadence")->note(), HasSubstr("follow one another"));
+}
+
+// Each field is a moment of its own, however the lines of the letters suit the step from one to the next.
+TEST(Cadence, TitlesThatRollHaveNone) {
+    for (const double lines_per_field : {1.0, 2.0, 3.7}) {
+        const ClipReport report = rolled([&](int field) { return lines_per_field * field; });
+        EXPECT_EQ(text_of(report, "cadence"), "none") << lines_per_field;
+    }
 }
 
 // FFmpeg's filters on FFmpeg's pictures.

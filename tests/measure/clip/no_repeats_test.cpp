@@ -1,6 +1,7 @@
 // What `repeated_fields` must not take for repeats: clean clips, turns of a camera, fades, titles, flashes.
 #include <gmock/gmock.h>
 
+#include <algorithm>
 #include <cmath>
 #include <cstdint>
 #include <functional>
@@ -186,6 +187,52 @@ TEST(RepeatedFields, AHandThatTurnsRoundRepeatsNothing) {
     EXPECT_THAT(swayed(24, [](int field) { return field; }).fields(), IsEmpty());
     // Between the turns, which stand at 22, 33 and 44, a repeat is one.
     EXPECT_THAT(swayed(24, [](int field) { return field == 28 ? 26 : field; }).fields(), ElementsAre(28));
+}
+
+// A meter that is drawn anew from time to time, now in the lines of one field, now in those of the other: a frame that
+// is held rests in both for the same time.
+TEST(RepeatedFields, WhatRestsInTheTwoFieldsForUnlikeTimesIsNone) {
+    const auto meter = [](int frames_of_rest_above) {
+        Recipe recipe = still(40, 0.8);
+        recipe.raster.width = 360, recipe.raster.height = 288;
+        std::mt19937 random(3);
+        std::normal_distribution<double> noise(0, 876 * std::pow(10, -40 / 20.0));
+        return measure(recipe, [&, frames_of_rest_above](Planes& planes, int index) {
+            for (int y = 100; y < 200; ++y) {
+                const int held = y % 2 == 1 ? std::min(index, 9) + std::max(0, index - 10)
+                                            : std::min(index, 10 - frames_of_rest_above / 2 - 1) +
+                                                  std::max(0, index - 10 - frames_of_rest_above / 2);
+                for (int x = 100; x < 260; ++x)
+                    planes.luma[static_cast<std::size_t>(y * 360 + x)] =
+                        static_cast<std::uint16_t>(std::lround(blots(x + 3 * held, y) + noise(random)));
+            }
+        });
+    };
+    EXPECT_EQ(meter(1).count(), 2);
+    EXPECT_EQ(meter(3).count(), 0);
+}
+
+/// A camera that moves on by a sample a field, and by less from field to field for two fields.
+FoundRepeats hesitating(double samples_then) {
+    constexpr int frames = 20, slow_field = 20;
+    Recipe recipe = still(32, frames / 25.0);
+    recipe.raster.width = 360, recipe.raster.height = 288;
+    std::mt19937 random(9);
+    std::normal_distribution<double> noise(0, 876 * std::pow(10, -32 / 20.0));
+    return measure(recipe, [&](Planes& planes, int index) {
+        for (int y = 0; y < 288; ++y) {
+            const int field = 2 * index + y % 2, slow = std::clamp(field - slow_field, 0, 2);
+            const double right = 100 + (field - slow) + samples_then * slow;
+            for (int x = 0; x < 360; ++x)
+                planes.luma[static_cast<std::size_t>(y * 360 + x)] =
+                    static_cast<std::uint16_t>(std::lround(blots(x + right, y) + noise(random)));
+        }
+    });
+}
+
+// Where noise hides what is left of the change, the picture as a whole still tells that it moves on.
+TEST(RepeatedFields, AHandThatSlowsDownRepeatsNothing) {
+    for (const double samples : {0.3, 0.45}) EXPECT_THAT(hesitating(samples).fields(), IsEmpty()) << samples;
 }
 
 // Film is laid on fields wherever the camera looks: of five fields the fourth shows what the second showed.

@@ -4,8 +4,12 @@
 
 #include <gmock/gmock.h>
 
+#include <array>
+#include <cmath>
 #include <filesystem>
+#include <functional>
 #include <random>
+#include <utility>
 
 #include "media/clip.h"
 #include "support/ffmpeg.h"
@@ -136,6 +140,87 @@ TEST(PictureJumps, BlowsToTheCameraAreNone) {
         jumps.see(frame, extractor.extract(frame));
     }
     EXPECT_THAT(jumps.gaps(), IsEmpty());
+}
+
+/// Soft blots, a row of them longer than the picture; 8 bits.
+class Blots {
+public:
+    explicit Blots(unsigned seed) {
+        std::mt19937 random(seed);
+        for (auto& blot : blots_) blot = static_cast<float>(30 + random() % 190);
+    }
+    float at(double x, int y) const {
+        const double place = x / size;
+        const auto left = static_cast<std::size_t>(place), row = static_cast<std::size_t>(y / 16) * across;
+        const auto part = static_cast<float>(place - std::floor(place));
+        return (1 - part) * blots_[row + left] + part * blots_[row + left + 1];
+    }
+
+private:
+    static constexpr int size = 9;
+    static constexpr std::size_t across = 120;
+    std::array<float, across * 36> blots_{};
+};
+
+bool is_left_third(int x, int) { return x < 240; }
+
+/// What a part of the picture shows leaps at a frame by twice its usual step.
+/// @param rest_of  picture and place of the rest, by frame
+std::vector<PictureGap> gaps_beside_a_leap(const std::function<std::pair<const Blots*, double>(int)>& rest_of,
+                                           bool (*leaps)(int x, int y) = is_left_third) {
+    constexpr int width = 720, height = 576, leap = 12;
+    const auto format = support::luma_format(width, height, 8);
+    const Blots left(1);
+    support::MadeContext made;
+    FeatureExtractor extractor(format);
+    PictureJumps jumps(made.context);
+    std::mt19937 noise(2);
+    for (int index = 0; index < 22; ++index) {
+        const double place = 2 * (index + (index >= leap ? 1 : 0));
+        const auto [rest, rest_place] = rest_of(index);
+        support::Planes planes;
+        planes.luma.resize(std::size_t{width} * height);
+        for (int y = 0; y < height; ++y)
+            for (int x = 0; x < width; ++x) {
+                const float sample = leaps(x, y) ? left.at(x + place, y) : rest->at(x + rest_place, y);
+                planes.luma[static_cast<std::size_t>(width * y + x)] =
+                    static_cast<std::uint16_t>(std::lround(sample) + static_cast<long>(noise() % 3));
+            }
+        const auto frame = support::make_frame(format, planes, index);
+        jumps.see(frame, extractor.extract(frame));
+    }
+    return {jumps.gaps().begin(), jumps.gaps().end()};
+}
+
+// All of it leaps, so that what the next tests show is theirs.
+TEST(PictureJumps, ALeapOfAllIsAGap) {
+    const Blots rest(3);
+    const auto gaps =
+        gaps_beside_a_leap([&](int index) { return std::pair(&rest, 3.0 * (index + (index >= 12 ? 1 : 0))); });
+    EXPECT_THAT(gaps, ElementsAre(PictureGap{12, 1, 0}));
+}
+
+// A camera in a hand, whose steps differ too much for a straight line, goes on.
+TEST(PictureJumps, ALeapBesideUnsteadyMovementThatGoesOnIsNone) {
+    const Blots rest(3);
+    EXPECT_THAT(
+        gaps_beside_a_leap([&](int index) { return std::pair(&rest, 3.3 * index + (index % 2 == 0 ? 0.0 : 0.6)); }),
+        IsEmpty());
+}
+
+// A cut to another picture that moves on likewise; what leaps fits by chance.
+TEST(PictureJumps, ALeapAtACutIsNone) {
+    const Blots rest(3), other(4);
+    EXPECT_THAT(gaps_beside_a_leap([&](int index) { return std::pair(index < 12 ? &rest : &other, 3.0 * index); }),
+                IsEmpty());
+}
+
+// A line of titles that goes on before a scene that leaps.
+TEST(PictureJumps, ALeapBehindTitlesThatGoOnIsNone) {
+    const Blots titles(3);
+    EXPECT_THAT(gaps_beside_a_leap([&](int index) { return std::pair(&titles, 3.0 * index); },
+                                   [](int, int y) { return y < 480; }),
+                IsEmpty());
 }
 
 TEST(PictureJumps, TinyPicturesDoNoHarm) {
