@@ -87,34 +87,46 @@ std::optional<double> mean_place(const std::vector<StoredLine>& field, std::size
     return mean.count > 0 ? std::optional(mean.value()) : std::nullopt;
 }
 
-}  // namespace
+/// The line near the bottom that stands out of the others by its mean squared step, and that step.
+struct Outstanding {
+    std::size_t line = 0;
+    double square = 0;
+};
 
-std::optional<HeadSwitch> find_head_switch(const DisplacementStore& store) {
-    const std::size_t lines = std::min(store.lines(0), store.lines(1));
-    if (lines < 4 * zone || 2 * store.frames() < fewest_fields) return std::nullopt;
-    if (!store.has_edges()) return find_switch_without_edges(store);
+std::optional<Outstanding> outstanding(const DisplacementStore& store, std::size_t lines) {
     const std::vector<double> steps = squared_steps(store, lines);
-    // How far the line stands out: against the lines above the zone, the top left out.
+    // Against the lines above the zone, the top left out.
     const std::vector<double> usual(steps.begin() + static_cast<std::ptrdiff_t>(lines / 4),
                                     steps.end() - static_cast<std::ptrdiff_t>(zone));
     const double middle = dsp::median(std::span<const double>(usual));
     const double scatter = dsp::spread(std::span<const double>(usual));
     const auto found = std::max_element(steps.end() - static_cast<std::ptrdiff_t>(zone), steps.end());
-    const auto at = static_cast<std::size_t>(found - steps.begin());
     if (*found - middle < stands_out * scatter || *found < least_step_px * least_step_px || *found < 2 * middle)
         return std::nullopt;
-    if (!returns(store, 0, at) && !returns(store, 1, at)) return std::nullopt;
+    return Outstanding{static_cast<std::size_t>(found - steps.begin()), *found};
+}
+
+/// By how much each field of a parity steps: the mean of all lines from a line on less that of those before.
+std::vector<double> steps_of_means(const DisplacementStore& store, std::size_t parity, std::size_t line) {
+    std::vector<double> out;
+    for (std::size_t i = 0; i < store.frames(); ++i) {
+        const auto& field = store.frame(i)[parity];
+        const auto after = mean_place(field, line, field.size());
+        const auto before = mean_place(field, line - lines_before, line);
+        if (after && before) out.push_back(*after - *before);
+    }
+    return out;
+}
+
+std::optional<HeadSwitch> find_switch_by_edges(const DisplacementStore& store, std::size_t lines) {
+    const auto found = outstanding(store, lines);
+    if (!found || (!returns(store, 0, found->line) && !returns(store, 1, found->line))) return std::nullopt;
     HeadSwitch out;
     Mean by_size;
     double fields = 0, sum = 0, variance = 0;
     bool sure = false;  // the step of either parity stands out of its scatter
     for (std::size_t parity = 0; parity < 2; ++parity) {
-        std::vector<double> all;
-        for (std::size_t i = 0; i < store.frames(); ++i) {
-            const auto& field = store.frame(i)[parity];
-            const auto after = mean_place(field, at, field.size()), before = mean_place(field, at - lines_before, at);
-            if (after && before) all.push_back(*after - *before);
-        }
+        const std::vector<double> all = steps_of_means(store, parity, found->line);
         if (all.empty()) continue;
         for (const double step : all) by_size.add(step * step);
         const auto count = static_cast<double>(all.size());
@@ -123,14 +135,22 @@ std::optional<HeadSwitch> find_head_switch(const DisplacementStore& store) {
         sure = sure || std::abs(step) > most_errors * error;
         fields += count, sum += count * step, variance += count * count * error * error;
     }
-    if (!sure) return std::nullopt;
     // One line alone, such as a dropout that returns, is no switch: what follows must stay where it stepped to.
-    if (fields < static_cast<double>(fewest_fields) || by_size.value() < *found / 16) return std::nullopt;
-    out.lines = static_cast<double>(lines - at);
+    if (!sure || fields < static_cast<double>(fewest_fields) || by_size.value() < found->square / 16)
+        return std::nullopt;
+    out.lines = static_cast<double>(lines - found->line);
     out.lines_error = line_of_switch_error;
     out.step_px = sum / fields;
     out.step_error_px = std::sqrt(variance) / fields + 0.03;  // 2 ns: what edges err by alike in all fields
     return out;
+}
+
+}  // namespace
+
+std::optional<HeadSwitch> find_head_switch(const DisplacementStore& store) {
+    const std::size_t lines = std::min(store.lines(0), store.lines(1));
+    if (lines < 4 * zone || 2 * store.frames() < fewest_fields) return std::nullopt;
+    return store.has_edges() ? find_switch_by_edges(store, lines) : find_switch_without_edges(store);
 }
 
 }  // namespace guardband::measure

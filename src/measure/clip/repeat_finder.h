@@ -18,8 +18,8 @@ struct RepeatRun {
     std::int64_t first_frame = 0, frames = 0;
     double time_s = 0;        ///< of the first
     bool catches_up = false;  ///< what moved before and goes on moving jumps to where it would have been
-    float detail =
-        0;  ///< combing of the quietest cells of the frame; tells a frozen picture with its noise from a drawn one
+    /// Combing of the quietest cells of the frame; tells a frozen picture with its noise from a drawn one.
+    float detail = 0;
     bool exact = false;  ///< equal sample for sample
     /// Whether what moves goes on as around a repeat, not as where motion turns round; if the run's parity comes first
     /// in its frames, and if it comes second.
