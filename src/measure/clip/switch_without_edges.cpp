@@ -7,7 +7,7 @@
 
 #include "dsp/robust.h"
 #include "measure/clip/lone_steps.h"
-#include "measure/clip/usual_steps.h"
+#include "measure/clip/usual_step.h"
 
 namespace guardband::measure {
 namespace {
@@ -31,6 +31,8 @@ struct FieldSteps {
     std::vector<double> px;     ///< by the whole line; not a number where too few fields show any
     std::vector<double> seen;   ///< what most fields have and both parts of a line agree on; else 0
     std::vector<double> apart;  ///< half of what both parts differ by; likewise
+
+    double middle = 0, spread = 0;  ///< of `px` of the lines that are the rule
 };
 
 /// The lines of a field whose steps are the rule.
@@ -45,20 +47,34 @@ double agreed(const UsualStep& left, const UsualStep& right) {
     return std::abs(left.px - right.px) <= most_apart * less ? std::copysign(less, left.px) : 0;
 }
 
-std::vector<double> only_px(const std::vector<UsualStep>& steps) {
+/// Of the lines that are the rule, as far as they are known.
+std::vector<double> usual_px(const std::vector<double>& steps) {
+    const Rule rule(steps.size());
     std::vector<double> out;
-    for (const UsualStep& one : steps) out.push_back(one.px);
+    for (std::size_t i = rule.first; i < rule.end; ++i)
+        if (!std::isnan(steps[i])) out.push_back(steps[i]);
     return out;
 }
 
 FieldSteps field_steps(const DisplacementStore& store, std::size_t parity) {
-    const auto whole = usual_steps(store, parity, &SeenStep::px);
-    const auto left = usual_steps(store, parity, &SeenStep::left_px);
-    const auto right = usual_steps(store, parity, &SeenStep::right_px);
-    FieldSteps out{only_px(whole), {}, {}};
-    for (std::size_t i = 0; i < whole.size(); ++i) {
-        out.seen.push_back(whole[i].share >= least_share ? agreed(left[i], right[i]) : 0);
-        out.apart.push_back(out.seen.back() != 0 ? (left[i].px - right[i].px) / 2 : 0);
+    const std::size_t lines = store.lines(parity);
+    FieldSteps out;
+    std::vector<double> shares;
+    for (std::size_t i = 0; i < lines; ++i) {
+        const UsualStep whole = usual_step(store, parity, i, &SeenStep::px);
+        out.px.push_back(whole.px), shares.push_back(whole.share);
+    }
+    out.seen.assign(lines, 0), out.apart.assign(lines, 0);
+    const std::vector<double> usual = usual_px(out.px);
+    if (usual.empty()) return out;
+    out.middle = dsp::median(std::span<const double>(usual)), out.spread = dsp::spread(std::span<const double>(usual));
+    for (std::size_t i = 0; i < lines; ++i) {
+        // What hardly steps is neither a switch nor like one.
+        if (shares[i] < least_share || std::abs(out.px[i] - out.middle) < least_step_px / 2) continue;
+        const UsualStep left = usual_step(store, parity, i, &SeenStep::left_px);
+        const UsualStep right = usual_step(store, parity, i, &SeenStep::right_px);
+        out.seen[i] = agreed(left, right);
+        if (out.seen[i] != 0) out.apart[i] = (left.px - right.px) / 2;
     }
     return out;
 }
@@ -94,16 +110,12 @@ bool stays(const std::vector<double>& steps, std::size_t at, double middle) {
 
 /// Whether the fields of a parity switch at a line. @param step  there, beyond what the lines around let expect
 bool switches(const FieldSteps& field, std::size_t at, double step_px) {
+    if (field.seen[at] == 0) return false;
     const Rule rule(field.px.size());
-    std::vector<double> usual;
-    for (std::size_t i = rule.first; i < rule.end; ++i)
-        if (!std::isnan(field.px[i])) usual.push_back(field.px[i]);
-    if (usual.empty() || field.seen[at] == 0) return false;
-    const double middle = dsp::median(std::span<const double>(usual));
-    const double least = std::max(least_step_px, stands_out * dsp::spread(std::span<const double>(usual)));
+    const double least = std::max(least_step_px, stands_out * field.spread);
     return std::abs(field.seen[at]) >= std::max(least, stands_alone * largest_elsewhere(field.seen, rule.first, at)) &&
            std::abs(step_px) >= least && std::abs(step_px - field.px[at]) <= most_explained * std::abs(field.px[at]) &&
-           stays(field.px, at, middle);
+           stays(field.px, at, field.middle);
 }
 
 }  // namespace

@@ -1,7 +1,8 @@
-#include "measure/clip/usual_steps.h"
+#include "measure/clip/usual_step.h"
 
 #include <algorithm>
 #include <cmath>
+#include <vector>
 
 #include "dsp/robust.h"
 
@@ -29,18 +30,13 @@ UsualStep usual(const std::vector<double>& steps, std::size_t fields) {
 
 }  // namespace
 
-std::vector<UsualStep> usual_steps(const DisplacementStore& store, std::size_t parity, float SeenStep::*part) {
-    std::vector<UsualStep> out(store.lines(parity));
+UsualStep usual_step(const DisplacementStore& store, std::size_t parity, std::size_t line, float SeenStep::*part) {
     std::vector<double> steps;
+    for (std::size_t i = 0; i < store.frames(); ++i)
+        if (const auto& field = store.steps(i)[parity]; line < field.size() && !std::isnan(field[line].*part))
+            steps.push_back(static_cast<double>(field[line].*part));
     const double fewest = std::max(least_share * static_cast<double>(store.frames()), double{fewest_fields});
-    for (std::size_t line = 0; line < out.size(); ++line) {
-        steps.clear();
-        for (std::size_t i = 0; i < store.frames(); ++i)
-            if (const auto& field = store.steps(i)[parity]; line < field.size() && !std::isnan(field[line].*part))
-                steps.push_back(static_cast<double>(field[line].*part));
-        if (static_cast<double>(steps.size()) >= fewest) out[line] = usual(steps, store.frames());
-    }
-    return out;
+    return static_cast<double>(steps.size()) < fewest ? UsualStep{} : usual(steps, store.frames());
 }
 
 }  // namespace guardband::measure

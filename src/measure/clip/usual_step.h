@@ -1,7 +1,7 @@
 #pragma once
 
+#include <cstddef>
 #include <limits>
-#include <vector>
 
 #include "measure/clip/displacement_store.h"
 
@@ -13,12 +13,12 @@ struct UsualStep {
     double share = 0;                                      ///< of the clip's fields, those that have it
 };
 
-/// For each line of the fields of a parity, by the line's picture alone, without edges.
+/// That of a line of the fields of a parity, by the line's picture alone, without edges.
 ///
 /// Method: the mean of those fields that lie where they lie closest together. Rows that don't match, or match by chance
 /// where a step is larger than was looked for, lie far and wide; they don't count, even if they are most.
 ///
 /// @param part  of the line: all of it, or its left or right part
-std::vector<UsualStep> usual_steps(const DisplacementStore& store, std::size_t parity, float SeenStep::*part);
+UsualStep usual_step(const DisplacementStore& store, std::size_t parity, std::size_t line, float SeenStep::*part);
 
 }  // namespace guardband::measure
