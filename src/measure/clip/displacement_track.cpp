@@ -41,7 +41,7 @@ DisplacementTrack::DisplacementTrack(const media::PictureFormat& format, double 
 
 void DisplacementTrack::see(const media::Frame& frame) {
     for (std::size_t parity = 0; parity < 2; ++parity) see_field(frame, parity);
-    has_previous_ = true;
+    previous_ = frame;  // shares the samples
 }
 
 void DisplacementTrack::see_field(const media::Frame& frame, std::size_t parity) {
@@ -49,7 +49,7 @@ void DisplacementTrack::see_field(const media::Frame& frame, std::size_t parity)
     edges_.see(frame, static_cast<int>(parity), places_);
     edges_.rests(rests_);
     // Where edges place the lines, the frame before helps while the scene rests.
-    const bool with_before = has_previous_ && field.lines.size() == places_.size() && (!edges_.found() || most_rest());
+    const bool with_before = previous_ && field.lines.size() == places_.size() && (!edges_.found() || most_rest());
     compare_rows(frame, parity, with_before);
     step_left_.assign(places_.size(), std::numeric_limits<float>::quiet_NaN());
     step_right_ = step_left_;
@@ -79,26 +79,27 @@ void DisplacementTrack::compare_rows(const media::Frame& frame, std::size_t pari
     const PlacedLines& last = fields_[parity].lines;
     above_.begin(shifts_.cells(), places_.size());
     before_.begin(shifts_.cells(), with_before ? places_.size() : 0);
-    last_rows_.resize(std::max(last_rows_.size(), 2 * places_.size()));
     CellShifts found;
     int guess_before = 0;
     for (std::size_t line = 0; line < places_.size(); ++line) {
-        const std::size_t y = 2 * line + parity;
-        shifts_.filter(frame, static_cast<int>(y), row_);
+        const int y = static_cast<int>(2 * line + parity);
+        FilteredRow &row = rows_[line % 2], &row_above = rows_[1 - line % 2];
+        shifts_.filter(frame, y, row);
         const bool sure = places_[line].weight > 0;
         if (line > 0) {
             int guess = static_cast<int>(std::lround(guess_above(line, with_before ? &last : nullptr)));
-            shifts_.compare(row_, last_rows_[y - 2], guess, sure && places_[line - 1].weight > 0, found);
+            shifts_.compare(row, row_above, guess, sure && places_[line - 1].weight > 0, found);
             // What detail errs by stays with a line while the scene moves along it: where the few lines after a head
             // switch lie on average is told better by the rest.
             if (edges_.found() && line + switch_zone < places_.size())
-                shifts_.compare_detail(row_, last_rows_[y - 2], guess, found);
+                shifts_.compare_detail(row, row_above, guess, found);
             above_.put(line, found);
         }
-        std::swap(row_, last_rows_[y]);
         if (!with_before) continue;
+        // Filtered again rather than kept: a field of filtered rows is twice as much to fetch as the samples.
+        shifts_.filter(*previous_, y, row_before_);
         if (sure) guess_before = static_cast<int>(std::lround(places_[line].place_px - last.place_px[line]));
-        shifts_.compare(last_rows_[y], row_, guess_before, sure, found);
+        shifts_.compare(row, row_before_, guess_before, sure, found);
         before_.put(line, found);
     }
 }

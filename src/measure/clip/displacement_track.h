@@ -2,6 +2,7 @@
 
 #include <array>
 #include <limits>
+#include <optional>
 #include <span>
 #include <vector>
 
@@ -81,11 +82,11 @@ private:
     std::vector<char> rests_;
     std::array<Field, 2> fields_;
     StepChanges step_changes_;
-    bool has_previous_ = false;
+    std::optional<media::Frame> previous_;
     std::vector<LineEvidence> places_, other_places_, steps_;
     std::vector<float> step_left_, step_right_;
-    FilteredRow row_;
-    std::vector<FilteredRow> last_rows_;  ///< the frame's, each as last seen
+    std::array<FilteredRow, 2> rows_;  ///< the line and the line above, by turns
+    FilteredRow row_before_;
     /// Of the field's lines against those above, against those of the frame before, and by how much the latter are off
     /// those of the line above.
     FieldShifts above_, before_, changes_;
