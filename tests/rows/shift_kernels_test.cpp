@@ -5,6 +5,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <initializer_list>
 #include <random>
 #include <vector>
 
@@ -36,22 +37,25 @@ void expect_near(const std::vector<float>& plain, const std::vector<float>& fast
         EXPECT_NEAR(plain[i], fast[i], least + share * std::abs(plain[i])) << i;
 }
 
-TEST(ShiftKernels, FastCellsFitAsPlainOnes) {
-    std::mt19937 random(5);
+using Fit = decltype(ShiftKernels::fit_cells);
+
+/// Fits by all fast kernels as by the plain one. @param extra  samples behind the last cell
+/// @param most_sample, strengths  of the rows and of their slopes
+void expect_fits_as_plain(Fit ShiftKernels::*fit, std::size_t extra, int most_sample,
+                          std::initializer_list<int> strengths, std::mt19937 random) {
     for (const auto& [target, kernels] : fast_shift_kernels_of_each_target())
         for (const int cells : {1, 2, 3, 4, 5, 9, 24})
-            for (const int strength : {0, 40, 3196}) {  // no slopes, some, as strong as rows can have
+            for (const int strength : strengths) {
                 SCOPED_TRACE(testing::Message() << target << " " << cells << " " << strength);
-                const auto size = static_cast<std::size_t>(cells) * shift_cell_samples;
-                const auto a = samples(size, 0, 4092, random), b = samples(size, 0, 4092, random);
+                const auto size = static_cast<std::size_t>(cells) * shift_cell_samples + extra;
+                const auto a = samples(size, 0, most_sample, random), b = samples(size, 0, most_sample, random);
                 const auto g = samples(size, -strength, strength, random),
                            h = samples(size, -strength, strength, random);
                 const RowPair rows{a.data(), g.data(), b.data(), h.data()};
                 std::vector<float> shifts(most_shift_cells + shift_cell_group, 7), weights = shifts;
                 auto fast_shifts = shifts, fast_weights = shifts;
-                const auto sums =
-                    plain_shift_kernels().fit_cells(rows, cells, -3, rules, shifts.data(), weights.data());
-                const auto fast = kernels->fit_cells(rows, cells, -3, rules, fast_shifts.data(), fast_weights.data());
+                const auto sums = (plain_shift_kernels().*fit)(rows, cells, -3, rules, shifts.data(), weights.data());
+                const auto fast = (kernels->*fit)(rows, cells, -3, rules, fast_shifts.data(), fast_weights.data());
                 expect_near(weights, fast_weights, 1e-4F, 0);
                 for (std::size_t c = 0; c < shifts.size(); ++c)
                     EXPECT_NEAR(shifts[c], fast_shifts[c], weights[c] > 0 ? 1e-3F : 100) << c;
@@ -61,29 +65,13 @@ TEST(ShiftKernels, FastCellsFitAsPlainOnes) {
             }
 }
 
+// No slopes, some, as strong as rows, or their changes, can have.
+TEST(ShiftKernels, FastCellsFitAsPlainOnes) {
+    expect_fits_as_plain(&ShiftKernels::fit_cells, 0, 4092, {0, 40, 3196}, std::mt19937(5));
+}
+
 TEST(ShiftKernels, FastChangesFitAsPlainOnes) {
-    std::mt19937 random(12);
-    for (const auto& [target, kernels] : fast_shift_kernels_of_each_target())
-        for (const int cells : {1, 2, 3, 4, 5, 9, 24})
-            for (const int strength : {0, 40, 2300}) {  // no slopes, some, changes as strong as rows can have
-                SCOPED_TRACE(testing::Message() << target << " " << cells << " " << strength);
-                const auto size = static_cast<std::size_t>(cells) * shift_cell_samples + 1;
-                const auto a = samples(size, 0, 890, random), b = samples(size, 0, 890, random);
-                const auto g = samples(size, -strength, strength, random),
-                           h = samples(size, -strength, strength, random);
-                const RowPair rows{a.data(), g.data(), b.data(), h.data()};
-                std::vector<float> shifts(most_shift_cells + shift_cell_group, 7), weights = shifts;
-                auto fast_shifts = shifts, fast_weights = shifts;
-                const auto sums =
-                    plain_shift_kernels().fit_changes(rows, cells, 5, rules, shifts.data(), weights.data());
-                const auto fast = kernels->fit_changes(rows, cells, 5, rules, fast_shifts.data(), fast_weights.data());
-                expect_near(weights, fast_weights, 1e-4F, 0);
-                for (std::size_t c = 0; c < shifts.size(); ++c)
-                    EXPECT_NEAR(shifts[c], fast_shifts[c], weights[c] > 0 ? 1e-3F : 100) << c;
-                EXPECT_NEAR(sums.slopes, fast.slopes, 1e-4F * sums.slopes);
-                EXPECT_NEAR(sums.left, fast.left, 1e-4F * sums.left);
-                EXPECT_NEAR(sums.products, fast.products, 1e-4F * std::sqrt(sums.slopes * sums.left));
-            }
+    expect_fits_as_plain(&ShiftKernels::fit_changes, 1, 890, {0, 40, 2300}, std::mt19937(12));
 }
 
 // What they are: the same fit of rows that hold the changes.
