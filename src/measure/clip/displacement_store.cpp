@@ -25,6 +25,8 @@ void DisplacementStore::add(std::int64_t index, const DisplacementTrack& track) 
             // Without edges only what differs from line to line is to be had: slow courses are taken out later.
             fields[parity][i] = {lines.place_px[i], has_edges ? lines.variance[i] : lines.step_variance[i],
                                  lines.step_variance[i], lines.left_px[i], lines.right_px[i]};
+        for (std::size_t i = 0; i < lines.pair_variance.size(); ++i)
+            fields[parity][i].pair_variance = lines.pair_variance[i];
         for (std::size_t i = 0; i < lines.off_mean_px.size(); ++i) fields[parity][i].off_mean_px = lines.off_mean_px[i];
     }
 }

@@ -15,6 +15,7 @@ struct StoredLine {
     float place_px = 0;
     float variance = 0, step_variance = 0;  ///< as `PlacedLines` has them; without edges both are the step's
     float left_px = 0, right_px = 0;        ///< likewise; not a number where there are none
+    float pair_variance = 0;                ///< likewise; of `left_px` and of `right_px`
 
     float off_mean_px = std::numeric_limits<float>::quiet_NaN();  ///< likewise
 

@@ -155,7 +155,7 @@ void DisplacementTrack::calibrate(float apart, float stated) {
 void DisplacementTrack::solve(Field& field) {
     field.has_edges = edges_.found();
     if (field.has_edges) {
-        edges_.pairs(field.lines.left_px, field.lines.right_px);
+        edges_.pairs(field.lines.left_px, field.lines.right_px, field.lines.pair_variance);
         edges_.others(other_places_);
         consensus_.settle(field.lines.left_px, other_places_, places_, steps_, {0, loose_step});
         for (std::size_t i = 0; i < places_.size(); ++i)
@@ -184,7 +184,10 @@ void DisplacementTrack::solve(Field& field) {
     }
     field.lines.off_mean_px.clear();
     if (!field.has_edges) field.wander.give(field.lines.off_mean_px);
-    if (!field.has_edges) field.lines.left_px = step_left_, field.lines.right_px = step_right_;
+    if (!field.has_edges) {
+        field.lines.left_px = step_left_, field.lines.right_px = step_right_;
+        field.lines.pair_variance.clear();
+    }
     if (apart_stated_ > 0)
         scale_ = std::clamp(scale_ * static_cast<float>(std::pow(apart_squares_ / apart_stated_, 0.2)), 0.7F, 50.0F);
     apart_squares_ = apart_stated_ = 0;

@@ -227,6 +227,7 @@ void PictureEdges::rechoose() {
             continue;
         }
         float &v0 = line.edges[0]->variance, &v1 = line.edges[1]->variance;
+        line.pair_variance = std::sqrt(v0 * v1) * static_cast<float>(scale_);
         const float apart = line.moved[0] - line.moved[1];
         const float surprise = apart * apart / (most_surprise * (v0 + v1) * static_cast<float>(scale_));
         if (surprise > 1) v0 *= surprise, v1 *= surprise;

@@ -20,6 +20,7 @@ struct EdgeLine {
     std::array<bool, 2> foreseen{};               ///< placed with what was remembered of the picture under it
     std::array<bool, 2> doubted{};                ///< something of the picture may shift it: `EdgeDoubt`
     std::array<bool, 2> rests{};                  ///< the picture behind it hasn't moved since the frame before
+    float pair_variance = 0;                      ///< of a place by either edge, by what each alone states
     float chosen = 0;
     int side = none;  ///< whose displacement was chosen: 0, 1, both or none
 

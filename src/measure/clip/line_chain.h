@@ -15,6 +15,7 @@ struct PlacedLines {
     /// The place by either edge alone, where both are sure; without edges the step by the picture's left and right part
     /// alone. Elsewhere not a number. What the two err by has nothing in common.
     std::vector<float> left_px, right_px;
+    std::vector<float> pair_variance;  ///< of the place by either edge alone; empty without edges
     /// Without edges, once a few frames have been seen: how far each line lies off its mean over the last second, as
     /// against the other lines (`LineWander`); not a number where that isn't known. Else empty.
     std::vector<float> off_mean_px;

@@ -21,7 +21,9 @@ namespace guardband::measure {
 /// under one of the edges is known, and up to 18 where outlines come in under both; 13 ns where it comes to rest, of
 /// which `StillErrors` and `EarlierPlaces` leave 7 to 8 after a second if lines lie 50 ns off at random, 10 to 12 if
 /// 200. Edges of 140 ns: 4 to 6. Nothing is placed before edges have been seen for eight fields. Bias of the figures:
-/// below 3 ns at 40 dB, 8 ns at 30 dB; of the peak, 15 ns.
+/// below 3 ns at 40 dB, 8 ns at 30 dB; of the peak, 15 ns. Where the scene moves straight up or down beside edges of
+/// 300 ns, what shifts them goes along them, and chance alone may make 5 ns of a clip without fault at 42 dB, 9 ns at
+/// 30 dB; the uncertainty says so.
 ///
 /// Needs blanking at the picture's edges, three samples of it. Without it the jitter from line to line (`StepChanges`)
 /// and a head switch are to be had, from moving or upright detail on both sides of the picture, and within the reason

@@ -16,8 +16,22 @@ constexpr std::size_t fewest_twice = 50;
 constexpr double most_of_all = 0.7;
 /// Where they reach: this share of them, and some samples. Whatever is so many errors large needs no likeness.
 constexpr double reached_share = 0.99, margin_px = 1, large_in_errors = 10;
+/// What values measure before anything is known, so that all weigh the same; how often weights are found anew. Nothing
+/// is surer than to 1 ns.
+constexpr double equal_weights_square = 1e6, least_variance = 2e-4;
+constexpr int rounds = 4;
+
+/// Of a root: half the relative error; near 0, the root of the error.
+Estimated root_with(double value, double error_of_square) {
+    return {value, value * value > error_of_square ? error_of_square / (2 * value) : std::sqrt(error_of_square)};
+}
 
 }  // namespace
+
+Estimated with_error_of_square(const Estimated& root, double error) {
+    const double own = root.error * std::max(root.error, 2 * root.value);
+    return root_with(root.value, std::hypot(own, error));
+}
 
 Estimated root_of(const std::vector<MeanSquare>& stretches) {
     MeanSquare all;
@@ -30,9 +44,7 @@ Estimated root_of(const std::vector<MeanSquare>& stretches) {
         if (s.count > 0) scatter += (s.mean() - all.mean()) * (s.mean() - all.mean());
     const double noise = all.count > 0 ? subtraction_error * all.subtracted / all.count : 0;
     const double error = std::hypot(used > 1 ? std::sqrt(scatter / (used - 1) / used) : std::abs(all.mean()), noise);
-    const double value = std::sqrt(std::max(all.mean(), 0.0));
-    // Of a root: half the relative error; near 0, the root of the error.
-    return {value, value * value > error ? error / (2 * value) : std::sqrt(error)};
+    return root_with(std::sqrt(std::max(all.mean(), 0.0)), error);
 }
 
 TwiceOrOnce::Group& TwiceOrOnce::group(std::size_t number) {
@@ -40,15 +52,16 @@ TwiceOrOnce::Group& TwiceOrOnce::group(std::size_t number) {
     return groups_[number];
 }
 
-void TwiceOrOnce::twice(std::size_t stretch, std::size_t number, double one, double other) {
-    group(number).twice.push_back({stretch, static_cast<float>(one), static_cast<float>(other)});
+void TwiceOrOnce::twice(std::size_t stretch, std::size_t number, double one, double other, double variance) {
+    group(number).twice.push_back(
+        {stretch, static_cast<float>(one), static_cast<float>(other), static_cast<float>(variance)});
 }
 
 void TwiceOrOnce::once(std::size_t stretch, std::size_t number, double value, double variance) {
     group(number).once.push_back({stretch, static_cast<float>(value), static_cast<float>(variance)});
 }
 
-/// Size below which values known once are taken to be like those known twice; 0 if there are too few of the latter.
+/// 0 if too few are known twice.
 double TwiceOrOnce::small_below(const Group& group) {
     const auto values = static_cast<double>(group.twice.size() + group.once.size());
     if (group.once.empty() || group.twice.size() < fewest_twice ||
@@ -62,34 +75,65 @@ double TwiceOrOnce::small_below(const Group& group) {
     return std::min(dsp::quantile_in_place(reached, reached_share), large_in_errors * error) + margin_px;
 }
 
+bool TwiceOrOnce::is_small(const Group& group, const Twice& two) {
+    return static_cast<double>(std::abs(two.one + two.other)) / 2 < group.small_below;
+}
+
+/// 1 / variance of a product of two factors with this variance, whose common part is as large as the values are.
+double TwiceOrOnce::precision(double variance) const {
+    const double all = std::max(variance, least_variance) + square_;
+    return 1 / (all * all + square_ * square_);
+}
+
+double TwiceOrOnce::weight(std::size_t number, double variance) const {
+    return precision(variance) / groups_[number].weights;
+}
+
+void TwiceOrOnce::weigh(Group& group) const {
+    double sum = 0, count = 0;
+    for (const Twice& two : group.twice) sum += precision(static_cast<double>(two.variance)), ++count;
+    if (count > 0) group.weights = sum / count;
+}
+
 /// Adds a group to each stretch of the whole.
-void TwiceOrOnce::join(const Group& group, std::vector<MeanSquare>& all) {
-    const double limit = small_below(group);
+void TwiceOrOnce::join(const Group& group, std::vector<MeanSquare>& all) const {
     std::vector<Stretch> stretches(all.size());
     for (const Twice& two : group.twice) {
-        const auto one = static_cast<double>(two.one), other = static_cast<double>(two.other);
         Stretch& stretch = stretches[two.stretch];
-        (std::abs(one + other) / 2 < limit ? stretch.small : stretch.large).add(one * other, 0);
+        const bool small = is_small(group, two);
+        stretch.known += small ? 1 : 0;
+        (small ? stretch.small : stretch.large)
+            .add_weighted(static_cast<double>(two.one) * static_cast<double>(two.other),
+                          precision(static_cast<double>(two.variance)) / group.weights);
     }
     for (const Once& one : group.once) {
         Stretch& stretch = stretches[one.stretch];
         const auto value = static_cast<double>(one.value);
-        if (std::abs(value) < limit)
+        if (std::abs(value) < group.small_below)
             ++stretch.alike;
         else
             stretch.large.add(value * value, static_cast<double>(one.variance));
     }
     for (std::size_t i = 0; i < all.size(); ++i) {
         Stretch& stretch = stretches[i];
-        if (stretch.small.count > 0) stretch.small.scale(1 + stretch.alike / stretch.small.count);
+        if (stretch.known > 0) stretch.small.scale(1 + stretch.alike / stretch.known);
         all[i].join(stretch.small);
         all[i].join(stretch.large);
     }
 }
 
 Estimated TwiceOrOnce::root_mean_square() {
-    std::vector<MeanSquare> all(most_stretches);
-    for (const Group& group : groups_) join(group, all);
+    for (Group& group : groups_) group.small_below = small_below(group);
+    square_ = equal_weights_square;
+    std::vector<MeanSquare> all;
+    for (int round = 0; round < rounds; ++round) {
+        all.assign(most_stretches, {});
+        for (Group& group : groups_) weigh(group), join(group, all);
+        MeanSquare whole;
+        for (const MeanSquare& stretch : all) whole.join(stretch);
+        square_ = std::max(0.0, whole.mean());
+    }
+    for (Group& group : groups_) weigh(group);
     return root_of(all);
 }
 

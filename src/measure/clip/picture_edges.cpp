@@ -227,12 +227,17 @@ void PictureEdges::others(std::vector<LineEvidence>& out) const {
     }
 }
 
-void PictureEdges::pairs(std::vector<float>& left_px, std::vector<float>& right_px) const {
+void PictureEdges::pairs(std::vector<float>& left_px, std::vector<float>& right_px,
+                         std::vector<float>& variance) const {
     constexpr float nothing = std::numeric_limits<float>::quiet_NaN();
     left_px.assign(lines_.size(), nothing), right_px.assign(lines_.size(), nothing);
+    variance.assign(lines_.size(), nothing);
     if (!has_base_) return;
     for (std::size_t y = 0; y < lines_.size(); ++y)
-        if (lines_[y].side == EdgeLine::both) left_px[y] = lines_[y].moved[0], right_px[y] = lines_[y].moved[1];
+        if (lines_[y].side == EdgeLine::both) {
+            left_px[y] = lines_[y].moved[0], right_px[y] = lines_[y].moved[1];
+            variance[y] = lines_[y].pair_variance;
+        }
 }
 
 void PictureEdges::rests(std::vector<char>& out) const {

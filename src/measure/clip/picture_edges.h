@@ -43,7 +43,8 @@ public:
 
     /// Displacements of the latest field's lines by either edge alone, where both are sure; elsewhere not a number.
     /// Their errors have nothing to do with each other.
-    void pairs(std::vector<float>& left_px, std::vector<float>& right_px) const;
+    /// @param variance  of either, geometric mean, by what each edge states whatever the other says
+    void pairs(std::vector<float>& left_px, std::vector<float>& right_px, std::vector<float>& variance) const;
 
     /// Where the latest field's lines would lie by the edge that wasn't chosen, where two say different things;
     /// elsewhere of weight 0.

@@ -10,15 +10,10 @@
 #include "dsp/robust.h"
 #include "measure/clip/flagging.h"
 #include "measure/clip/head_switch.h"
+#include "measure/clip/pair_errors.h"
 
 namespace guardband::measure {
 namespace {
-
-constexpr std::size_t first_line = 2;
-constexpr double peak_share = 0.999;  ///< the peak is the 99.9th percentile of the magnitude
-constexpr std::size_t fewest_lines = 200;
-/// So many lines that follow each other lie off alike; those at the top of a field are lost when they do.
-constexpr std::size_t group_lines = 8;
 
 /// Goes through all fields of a store with the number of their stretch.
 template <typename Function>
@@ -104,34 +99,7 @@ void better_half(const DisplacementStore& store, const Doubtful& doubtful, std::
     out.erase(half, out.end());
 }
 
-/// What the errors of the measurement do: how much larger they are than stated, and how their distribution ends.
-struct Errors {
-    double scale = 1;    ///< of stated variances
-    double tail_px = 0;  ///< 99.9th percentile of their magnitude
-};
-
-/// From lines whose two edges are seen: half of what these differ by is as large as the errors of their mean.
-Errors errors_of_pairs(const DisplacementStore& store, std::size_t end, double mean_px) {
-    std::vector<float> halves;
-    double added = 0, stated = 0, half_squares = 0;
-    each_field(store, [&](const std::vector<StoredLine>& field, std::size_t, std::size_t) {
-        for (std::size_t i = first_line; i < std::min(end, field.size()); ++i) {
-            const StoredLine& line = field[i];
-            if (!line.placed() || !line.has_pair()) continue;
-            const double place = px(line.place_px) - mean_px;
-            added += place * place - (px(line.left_px) - mean_px) * (px(line.right_px) - mean_px);
-            stated += px(line.variance);
-            halves.push_back(std::abs(line.left_px - line.right_px) / 2);
-            half_squares += px(halves.back()) * px(halves.back());
-        }
-    });
-    if (halves.size() < fewest_lines || stated <= 0) return {};
-    const double tail = dsp::quantile_in_place(halves, peak_share);
-    const double size = std::sqrt(std::max(0.0, added) / std::max(half_squares, 1e-12));
-    return {std::max(1.0, added / stated), tail * std::min(1.0, size)};
-}
-
-void add_peak(const DisplacementStore& store, std::size_t end, const Errors& errors, const Doubtful& doubtful,
+void add_peak(const DisplacementStore& store, std::size_t end, const PairErrors& errors, const Doubtful& doubtful,
               TimeBaseSums& out) {
     std::vector<float> off;
     std::vector<StoredLine> line;
@@ -167,21 +135,21 @@ void add_places(const DisplacementStore& store, std::size_t end, TimeBaseSums& o
     });
     if (out.counted < fewest_lines) return;
     out.mean_px = sum / static_cast<double>(out.counted);
-    const Errors errors = errors_of_pairs(store, end, out.mean_px);
+    const PairErrors errors = errors_of_pairs(store, end, out.mean_px);
     TwiceOrOnce squares;
     each_field(store, [&](const std::vector<StoredLine>& field, std::size_t stretch, std::size_t) {
         for (std::size_t i = first_line; i < std::min(end, field.size()); ++i) {
             const StoredLine& line = field[i];
             if (!line.placed()) continue;
             if (line.has_pair())
-                squares.twice(stretch, i / group_lines, px(line.left_px) - out.mean_px,
-                              px(line.right_px) - out.mean_px);
+                squares.twice(stretch, i / group_lines, px(line.left_px) - out.mean_px, px(line.right_px) - out.mean_px,
+                              px(line.pair_variance));
             else
                 squares.once(stretch, i / group_lines, px(line.place_px) - out.mean_px,
                              errors.scale * px(line.variance));
         }
     });
-    out.rms_px = squares.root_mean_square();
+    out.rms_px = with_error_of_square(squares.root_mean_square(), error_of_products(store, end, out.mean_px, squares));
     add_peak(store, end, errors, Doubtful(store), out);
 }
 
@@ -199,7 +167,8 @@ void add_jitter(const DisplacementStore& store, std::size_t end, TimeBaseSums& o
             ++out.steps;
             if (twice)
                 squares.twice(stretch, i / group_lines, root_half * (px(line.left_px) - px(above.left_px)),
-                              root_half * (px(line.right_px) - px(above.right_px)));
+                              root_half * (px(line.right_px) - px(above.right_px)),
+                              (px(line.pair_variance) + px(above.pair_variance)) / 2);
             else
                 squares.once(stretch, i / group_lines, root_half * (px(line.place_px) - px(above.place_px)),
                              px(line.step_variance) / 2);

@@ -1,0 +1,40 @@
+// How sure the time base is of clips without fault whose scene moves up or down: what shifts an edge goes along the
+// edge with it, so that a clip of two seconds holds but a few dozen independent errors.
+#include "measure/clip/pair_errors.h"
+
+#include <gtest/gtest.h>
+
+#include <algorithm>
+
+#include "measure/clip/measured_lines.h"
+#include "support/displaced_recipe.h"
+
+namespace guardband::measure {
+namespace {
+
+using support::displaced;
+using testsignal::Recipe;
+
+/// How many times its uncertainty a mean square is.
+double square_in_errors(const quantity::Figure& root) {
+    const double value = *root.number(), error = *root.uncertainty();
+    return value * value / (error * std::max(error, 2 * value));
+}
+
+TEST(PairErrors, SayHowLittleIsKnownWhereThePictureMovesAlongTheEdges) {
+    int within_once = 0, clips = 0;
+    for (const double degrees : {90.0, 270.0})
+        for (const std::uint64_t seed : {1, 2, 3}) {
+            const auto m = measure_lines(displaced([&](Recipe& r) {
+                r.noise.snr_db = 30, r.duration_s = 0.9, r.seed = seed;
+                r.picture.motion_px = 1.4, r.picture.direction_deg = degrees, r.blanking->rise_ns = 300;
+            }));
+            const double off = square_in_errors(*m.figures.find("time_base_error_rms"));
+            EXPECT_LE(off, 2.5) << degrees << ' ' << seed;
+            within_once += off <= 1 ? 1 : 0, ++clips;
+        }
+    EXPECT_GE(within_once, clips / 2);
+}
+
+}  // namespace
+}  // namespace guardband::measure
