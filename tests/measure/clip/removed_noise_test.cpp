@@ -3,11 +3,11 @@
 #include <gmock/gmock.h>
 
 #include <cmath>
-#include <regex>
 
 #include "measured_noise.h"
 #include "support/ffmpeg.h"
 #include "support/measured_figures.h"
+#include "support/numbers_in.h"
 
 namespace guardband::measure {
 namespace {
@@ -50,10 +50,10 @@ TEST(RemovedNoise, NoiseSmearedInTimeIsNoNumber) {
         const std::string reason = figures.find("luma_snr")->reason();
         EXPECT_THAT(reason, HasSubstr("smeared the noise in time"));
         EXPECT_THAT(figures.find("chroma_snr")->reason(), HasSubstr("smeared"));
-        std::smatch found;
-        ASSERT_TRUE(std::regex_search(reason, found, std::regex(R"((\d+) % that .* about (\d+) dB)"))) << reason;
-        EXPECT_NEAR(std::stod(found[1]), 100 * share, 6);
-        EXPECT_NEAR(std::stod(found[2]), 36 + 10 * std::log10((1 + share) / (1 - share)), 1);
+        const auto found = support::numbers_in(reason, R"((\d+) % that .* about (\d+) dB)");
+        ASSERT_EQ(found.size(), 2) << reason;
+        EXPECT_NEAR(found[0], 100 * share, 6);
+        EXPECT_NEAR(found[1], 36 + 10 * std::log10((1 + share) / (1 - share)), 1);
     }
 }
 
@@ -89,9 +89,9 @@ TEST(RemovedNoise, SaysHowAlikeLinesAre) {
     r.duration_s = 0.6;
     EXPECT_THAT(measured(r).find("luma_snr")->note(), Not(HasSubstr("in common")));
     const std::string note = measured(r, soften).find("luma_snr")->note();
-    std::smatch found;
-    ASSERT_TRUE(std::regex_search(note, found, std::regex(R"(lines have (\d+) % of it in common)"))) << note;
-    EXPECT_NEAR(std::stod(found[1]), 50, 5);
+    const auto found = support::numbers_in(note, R"(lines have (\d+) % of it in common)");
+    ASSERT_EQ(found.size(), 1) << note;
+    EXPECT_NEAR(found[0], 50, 5);
 }
 
 struct Filter {
