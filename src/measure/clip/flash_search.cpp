@@ -99,18 +99,36 @@ std::optional<float> FlashSearch::mean_of(const Run& run, int y) const {
     return scale_ * static_cast<float>(sum) / static_cast<float>(run.end - run.first);
 }
 
+/// Whether another row goes on beyond an end of a run as it is between the ends, and the run's own falls: what shows
+/// there is more than the run, and no piece of it.
+bool FlashSearch::goes_on(const Run& run, int y, int other, float height) const {
+    constexpr int beyond = 2;  // the next segment may hold the end itself
+    const Run inner = inside(run);
+    const auto falls = [&](int s, int row) {
+        return static_cast<float>(run.sign) *
+               (*mean_of(inner, row) - scale_ * static_cast<float>(now_->sums.at(s, row)));
+    };
+    return std::ranges::any_of(std::array{run.first - beyond, run.end + beyond - 1}, [&](int s) {
+        return s >= 0 && s < now_->sums.width && falls(s, other) < least_share_of_height * height &&
+               falls(s, y) >= height;
+    });
+}
+
 /// What segments alone say, which is cheap, of the lines above and below.
 bool FlashSearch::may_be(const Run& whole, int y, int above, int below) const {
     const Run run = inside(whole);
     const float level = *mean_of(run, y);
-    const auto up = mean_of(run, y - 2 * above), down = mean_of(run, y + 2 * below);
+    const int row_up = y - 2 * above, row_down = y + 2 * below;
+    const auto up = mean_of(run, row_up), down = mean_of(run, row_down);
     if (!up && !down) return false;
     const float beside = up && down ? (*up + *down) / 2 : up ? *up : *down;
     const float height = static_cast<float>(run.sign) * (level - beside);
     const auto low = [&](const std::optional<float>& other) {
         return other && static_cast<float>(run.sign) * (level - *other) < least_share_of_height * height;
     };
-    return height >= static_cast<float>(threshold_) * scale_ && !low(up) && !low(down);
+    const bool up_passes = !low(up) || (down && goes_on(whole, y, row_up, height)),
+               down_passes = !low(down) || (up && goes_on(whole, y, row_down, height));
+    return height >= static_cast<float>(threshold_) * scale_ && up_passes && down_passes;
 }
 
 /// What a level of another frame would be in the light that the lines above (`way` −1) or below (1) have now: light
@@ -244,9 +262,9 @@ FlashEvidence FlashSearch::quick_evidence(const Piece& p) const {
 /// What a piece is and how likely a loss; none if it can't be one.
 std::optional<FlashSearch::Candidate> FlashSearch::confirm(const Run& run, int parity) {
     Piece p{run, 2 * run.line + parity, lines_to_clear(run, -1, true), lines_to_clear(run, 1, true)};
-    if (p.lines() > most_lines) p.above = lines_to_clear(run, -1, false), p.below = lines_to_clear(run, 1, false);
-    if (p.lines() > most_lines) return std::nullopt;
-    if (!may_be(run, p.y, p.above, p.below)) return std::nullopt;
+    const auto may = [&] { return p.lines() <= most_lines && may_be(run, p.y, p.above, p.below); };
+    if (!may()) p.above = lines_to_clear(run, -1, false), p.below = lines_to_clear(run, 1, false);
+    if (!may()) return std::nullopt;
     const auto found = ends(run, p.y, p.height);
     if (!found) return std::nullopt;
     std::tie(p.first, p.end) = *found;
@@ -258,9 +276,10 @@ std::optional<FlashSearch::Candidate> FlashSearch::confirm(const Run& run, int p
     evidence.alike = static_cast<float>(seen_elsewhere(p));
     evidence.body = covered_elsewhere(p);
     if (log_odds(evidence) > FlashPrior::least_log_odds && log_odds(evidence) < certain_log_odds)
-        evidence.on_motion = looked_after_++ < most_looked_after
-                                 ? static_cast<float>(seen_on_one_motion({p.y, p.first, p.end, p.height}))
-                                 : fields_around;
+        evidence.on_motion =
+            looked_after_++ < most_looked_after
+                ? static_cast<float>(seen_on_one_motion({p.y, p.first, p.end, p.height, p.run.sign, p.lines()}))
+                : fields_around;
     return Candidate{{run.sign > 0 ? LossKind::Bright : LossKind::Dark, parity, run.line, p.first, p.end},
                      log_odds(evidence)};
 }

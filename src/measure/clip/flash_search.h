@@ -76,6 +76,7 @@ private:
     bool is_level_as(const Run& inner, int y) const;
     int lines_to_clear(const Run& run, int way, bool by_level) const;
     std::optional<float> mean_of(const Run& run, int y) const;
+    bool goes_on(const Run& run, int y, int other, float height) const;
     bool may_be(const Run& whole, int y, int above, int below) const;
     bool may_be_loss(const Piece& p) const;
     bool is_light(const Piece& piece, const LossFrame& other, int offset) const;
