@@ -165,9 +165,10 @@ void FlashSearch::take_runs(int parity, std::vector<Loss>& out) {
             s = end;
         }
     std::array<float, 2> least{};
+    for (std::size_t i = 0; i < least.size(); ++i)  // by the fields before
+        least[i] = is_last_ ? priors_[i].needed_in_last_frame() : 0;
     for (const Candidate& candidate : candidates_) prior_of(candidate.loss).add(candidate.log_odds);
-    for (std::size_t i = 0; i < least.size(); ++i)
-        least[i] = priors_[i].close_field() + (is_last_ ? priors_[i].needed_in_last_frame() : 0);
+    for (std::size_t i = 0; i < least.size(); ++i) least[i] += priors_[i].close_field();
     for (const auto& [loss, odds] : candidates_) {
         const bool known = !out.empty() && out.back().parity == parity && out.back().line == loss.line &&
                            out.back().kind == loss.kind && loss.first < out.back().end;
