@@ -72,8 +72,10 @@ constexpr float per_short_of_end = 12;
 constexpr double remembered = 0.98;
 constexpr float speaks_for = 1, speaks_against_from = -7, speaks_against_to = -3, least_needed = -3;
 /// What shows first in a clip's last frame may be anything that came to stay, however well it looks: believed by so
-/// much the less, for each factor of e by which losses are rarer than one a field. By hand.
+/// much the less, for each factor of e by which losses are rarer than one in ten fields. By hand; of the 28000 fields
+/// of 134 clean clips, each searched as though nothing followed, five show a piece above `speaks_for`.
 constexpr float per_rarity = 3;
+constexpr double often_in_a_field = 0.1;
 
 const Weights& weights_of(const FlashEvidence& e) { return e.is_lossy ? in_lossy_file : by_sample; }
 
@@ -107,8 +109,8 @@ float FlashPrior::close_field() {
 }
 
 float FlashPrior::needed_in_last_frame() const {
-    const double in_a_field = (hits_ + 1) * (1 - remembered);
-    return -per_rarity * static_cast<float>(std::log(std::min(1.0, in_a_field)));
+    const double in_a_field = hits_ * (1 - remembered);
+    return -per_rarity * static_cast<float>(std::log(std::min(1.0, in_a_field / often_in_a_field)));
 }
 
 }  // namespace guardband::measure

@@ -60,7 +60,8 @@ public:
     void add(float log_odds);
     /// Least logarithm of the odds with which a piece of this field is believed.
     float close_field();
-    /// How much more is needed where no frame follows: what then speaks for a loss is how often they come.
+    /// How much more is needed where no frame follows: what then speaks for a loss is how often they come. To be asked
+    /// before what the field shows is added.
     float needed_in_last_frame() const;
 
 private:

@@ -35,8 +35,9 @@ public:
               std::vector<Loss>& out);
 
 private:
-    static constexpr int most_lines = 6;  ///< lines of a field that one loss may take in
-    static constexpr int edge_gap = 2;    ///< samples at an end that belong to neither side
+    static constexpr int most_lines = 6;                  ///< lines of a field that one loss may take in
+    static constexpr int edge_gap = 2;                    ///< samples at an end that belong to neither side
+    static constexpr float least_share_of_height = 0.4F;  ///< by which it stands out from each that it is held against
     /// Beside noise, how uneven a loss may be, and how far off its level some of it where a codec went over small
     /// blocks, or over all of it: each has a rounding of its own, the coarser the more stands out in it.
     static constexpr float uneven_codes = 2, off_in_blocks_codes = 10, off_if_lossy_codes = 14;
@@ -76,6 +77,7 @@ private:
     bool is_level_as(const Run& inner, int y) const;
     int lines_to_clear(const Run& run, int way, bool by_level) const;
     std::optional<float> mean_of(const Run& run, int y) const;
+    bool goes_on(const Run& run, int y, int other, float height) const;
     bool may_be(const Run& whole, int y, int above, int below) const;
     bool may_be_loss(const Piece& p) const;
     bool is_light(const Piece& piece, const LossFrame& other, int offset) const;

@@ -144,7 +144,7 @@ std::vector<double> signs(int frame, testsignal::Random& random) {
     return luma;
 }
 
-// Where the blocks are full of outlines their rounding is coarse. A floor that guards what has been reached, no claim.
+// Where the blocks are full of outlines their rounding is coarse: nine in ten are claimed.
 TEST(DropoutsInDv, AreFoundAmongSigns) {
     if (!support::has_ffmpeg()) GTEST_SKIP() << "the ffmpeg command is not installed";
     constexpr int frames = 10, rows = 576, each_field = 4;
