@@ -17,6 +17,10 @@ constexpr std::size_t fewest_pieces = 20, fewest_of_part = 12;
 constexpr double nearest = 0.7;
 /// A piece says nothing where its slopes are below this, codes² per sample and row.
 constexpr double least_slope = 1;
+/// Fine texture that has moved by more than its own size looks, about no movement, like one that rests: what differs
+/// has nothing to do with the slopes, in any piece. So a rest counts only where the picture fits no other shift better,
+/// by this share of the difference.
+constexpr float fits_well = 0.7F;
 /// Pieces must agree this well, rows RMS: cuts don't.
 constexpr double most_scatter = 0.5;
 constexpr double far_better = 0.5;  ///< misfit over that of the other shift
@@ -159,13 +163,17 @@ std::optional<VerticalShift> FieldFollower::see(const Grid<std::uint32_t>& segme
     if (segment_sums.width / segments_in_column < 2 * pieces_across) return std::nullopt;
     take(segment_sums, parity);
     if (before_.size != now_.size || rows_ < 4 * largest_shift) return std::nullopt;
-    auto found = shift_about(0);
-    if (found && std::abs(found->rows) < nearest) return found;
+    const auto near_rest = shift_about(0);
+    const bool rests = near_rest && std::abs(near_rest->rows) < nearest;
+    const float at_rest = mean_difference(0);
+    if (rests && at_rest < fits_well * std::min(mean_difference(-largest_shift), mean_difference(largest_shift)))
+        return near_rest;
     int best = 0;
-    float least = mean_difference(0);
+    float least = at_rest;
     for (int whole = -largest_shift; whole <= largest_shift; ++whole)
         if (const float difference = mean_difference(whole); difference < least) least = difference, best = whole;
-    found = shift_about(best);
+    if (rests && (std::abs(best) < 2 || least > fits_well * at_rest)) return near_rest;
+    const auto found = shift_about(best);
     return found && std::abs(found->rows - best) < 2 ? found : std::nullopt;
 }
 
