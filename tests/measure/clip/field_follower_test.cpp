@@ -65,12 +65,13 @@ TEST(FieldFollower, FineTextureIsFollowedByMoreThanItsOwnSize) {
             }
 }
 
-// Where noise makes most of what differs, no other place fits much better by chance.
-TEST(FieldFollower, AFaintPictureThatRestsIsAtRest) {
-    for (const auto& shift : shifts_of(Texture(6, 5, 2), 0, 2.5)) {
-        ASSERT_TRUE(shift);
-        EXPECT_NEAR(shift->rows, 0, 0.1);
-    }
+// Where noise makes most of what differs, or all, no other place fits much better by chance.
+TEST(FieldFollower, WhatRestsUnderMuchNoiseIsAtRest) {
+    for (const double contrast : {0.0, 5.0})
+        for (const auto& shift : shifts_of(Texture(6, contrast, 2), 0, 5)) {
+            ASSERT_TRUE(shift) << contrast;
+            EXPECT_NEAR(shift->rows, 0, 0.1) << contrast;
+        }
 }
 
 }  // namespace
