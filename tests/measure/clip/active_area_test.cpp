@@ -4,6 +4,9 @@
 
 #include <gmock/gmock.h>
 
+#include <algorithm>
+#include <random>
+
 #include "support/ffmpeg.h"
 #include "support/measured_figures.h"
 
@@ -103,6 +106,21 @@ TEST(ActiveArea, CantTellInTheDark) {
     const auto found = measure_made<ActiveArea>(recipe);
     EXPECT_FALSE(found["active_left"].is_known());
     EXPECT_THAT(found["active_left"].reason(), HasSubstr("too dark"));
+}
+
+// A lit face before a dark wall that fades into black towards both sides.
+TEST(ActiveArea, DoesNotTakeAPictureThatGrowsDarkForBlanking) {
+    testsignal::Recipe recipe = recipe_of("625/50", 10, 0.2, 8);
+    const auto found = support::measure_edited<ActiveArea>(recipe, [](std::vector<std::uint16_t>& luma, auto) {
+        std::mt19937 noise(1);
+        for (std::size_t i = 0; i < luma.size(); ++i) {
+            const auto from_side = static_cast<double>(std::min(i % 720, 719 - i % 720));
+            const double wall = 0.3 * from_side + 0.00075 * from_side * from_side, face = from_side > 260 ? 500 : 0;
+            luma[i] = static_cast<std::uint16_t>(84 + wall + face + static_cast<double>(noise() % 17));
+        }
+    });
+    EXPECT_FALSE(found["active_left"].is_known());
+    EXPECT_FALSE(found["active_right"].is_known());
 }
 
 TEST(ActiveArea, DoesNotTakeTheBlackBarForBlanking) {

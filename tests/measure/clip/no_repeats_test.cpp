@@ -214,6 +214,18 @@ TEST(RepeatedFields, WhatRestsInTheTwoFieldsForUnlikeTimesIsNone) {
     EXPECT_EQ(meter(3).count(), 0);
 }
 
+// A meter whose end goes to and fro shows the same twice in a field now and then.
+TEST(RepeatedFields, AMeterThatShowsTheSameTwiceRepeatsNothing) {
+    for (const unsigned seed : {1U, 2U, 3U}) {
+        std::mt19937 random(seed);
+        std::vector<double> ends;
+        for (int field = 0; field < 50; ++field)
+            ends.push_back(field % 17 == 16 ? ends[ends.size() - 2] : 1000.0 * static_cast<double>(random() % 100));
+        const auto end = [&ends](int field) { return View{ends[static_cast<std::size_t>(field)]}; };
+        EXPECT_THAT(seen_blots(40, 25, end, {64, 64, 112, 112}).fields(), IsEmpty()) << seed;
+    }
+}
+
 /// A camera that moves on by a sample a field, and by less from field to field for two fields.
 FoundRepeats hesitating(double samples_then) {
     return seen_blots(32, 20, [samples_then](int field) {
