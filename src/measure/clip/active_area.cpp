@@ -26,9 +26,9 @@ constexpr double wide_bar = 0.05, of_middle = 0.5, of_usual = 0.3;
 constexpr double full_share = 0.85;  ///< of the picture's level that an outermost column of picture has at least
 /// The step of a hard edge is made within one sample by this share.
 constexpr double hard_share = 0.8;
-/// `past_edge` samples before the half of an edge there is less than this share of its level: half as much is there
-/// where a dark picture grows lighter all the way from black.
-constexpr double most_before = 0.25;
+/// `past_edge` samples before the half of an edge there is less than this share of its level: none is left but where
+/// the edge sways. A dark picture that grows lighter evenly, all the way from black, has 0.2 and more there.
+constexpr double most_before = 0.1;
 /// Lines looked at one by one, how far in, and how many are kept.
 constexpr int line_interval = 10, search_px = 48;
 constexpr std::size_t most_crossings = 20'000, fewest_crossings = 30;

@@ -108,15 +108,16 @@ TEST(ActiveArea, CantTellInTheDark) {
     EXPECT_THAT(found["active_left"].reason(), HasSubstr("too dark"));
 }
 
-// A lit face before a dark wall that fades into black towards both sides.
+// A lit face before a dark wall that fades into black towards both sides, in a light that comes and goes.
 TEST(ActiveArea, DoesNotTakeAPictureThatGrowsDarkForBlanking) {
-    testsignal::Recipe recipe = recipe_of("625/50", 10, 0.2, 8);
-    const auto found = support::measure_edited<ActiveArea>(recipe, [](std::vector<std::uint16_t>& luma, auto) {
+    testsignal::Recipe recipe = recipe_of("625/50", 10, 0.4, 8);
+    const auto found = support::measure_edited<ActiveArea>(recipe, [](std::vector<std::uint16_t>& luma, auto index) {
         std::mt19937 noise(1);
+        const double light = index % 4 == 0 ? 2 : 0.4;
         for (std::size_t i = 0; i < luma.size(); ++i) {
             const auto from_side = static_cast<double>(std::min(i % 720, 719 - i % 720));
-            const double wall = 0.3 * from_side + 0.00075 * from_side * from_side, face = from_side > 260 ? 500 : 0;
-            luma[i] = static_cast<std::uint16_t>(84 + wall + face + static_cast<double>(noise() % 17));
+            const double wall = std::max(0.0, from_side - 13), face = from_side > 260 ? 500 : 0;
+            luma[i] = static_cast<std::uint16_t>(84 + light * wall + face + static_cast<double>(noise() % 17));
         }
     });
     EXPECT_FALSE(found["active_left"].is_known());
