@@ -174,7 +174,7 @@ void VerticalJitter::see(const media::Frame& frame, const FrameFeatures& feature
     VerticalJumps::Shifts shifts;
     for (std::size_t parity = 0; parity < 2; ++parity) {
         Track& track = tracks_[parity];
-        const auto shift = track.follower.see(features.segment_sums, parity);
+        const auto shift = track.follower.see(features, parity);
         if (parity == 0 && !frame.damaged)
             look_for_roll(frame, time_s, shift ? std::optional(shift->rows) : std::nullopt);
         last_time_s_ = parity == 1 ? time_s : last_time_s_;

@@ -23,19 +23,22 @@ public:
                 levels_.push_back(y % blot_rows == 0 ? level(random) : levels_[levels_.size() - segments]);
     }
 
-    /// @param down  rows by which it lies below where it was   @param noise  of a segment's mean, codes
-    Grid<std::uint32_t> sums(int down, double noise, std::mt19937& random) const {
+    /// @param down  rows by which it lies below where it was   @param noise  of a segment's mean, 8-bit codes
+    FrameFeatures features(int down, double noise, int bit_depth, std::mt19937& random) const {
         std::normal_distribution<double> error(0, noise);
-        Grid<std::uint32_t> out;
+        const int code = 1 << (bit_depth - 8);
+        FrameFeatures features;
+        features.histogram.resize(std::size_t{1} << bit_depth);
+        Grid<std::uint32_t>& out = features.segment_sums;
         out.width = segments, out.height = 2 * field_rows;
         out.cells.assign(std::size_t{segments} * out.height, 0);
         for (int y = 0; y < field_rows; ++y)
             for (int x = 0; x < segments; ++x) {
                 const double level = levels_[static_cast<std::size_t>((y - down + margin) * segments + x)];
                 out.cells[static_cast<std::size_t>(2 * y * segments + x)] =
-                    static_cast<std::uint32_t>(std::lround(FrameFeatures::segment * (level + error(random))));
+                    static_cast<std::uint32_t>(std::lround(code * FrameFeatures::segment * (level + error(random))));
             }
-        return out;
+        return features;
     }
 
 private:
@@ -43,12 +46,12 @@ private:
 };
 
 /// Shifts found of a picture that moves on by so many rows from field to field.
-std::vector<std::optional<VerticalShift>> shifts_of(const Texture& texture, int rows, double noise) {
+std::vector<std::optional<VerticalShift>> shifts_of(const Texture& texture, int rows, double noise, int bit_depth = 8) {
     std::mt19937 random(3);
     FieldFollower follower;
     std::vector<std::optional<VerticalShift>> out;
     for (int field = 0; field < 4; ++field) {
-        out.push_back(follower.see(texture.sums(rows * field, noise, random), 0));
+        out.push_back(follower.see(texture.features(rows * field, noise, bit_depth, random), 0));
         if (field == 0) out.clear();
     }
     return out;
@@ -71,6 +74,15 @@ TEST(FieldFollower, WhatRestsUnderMuchNoiseIsAtRest) {
         for (const auto& shift : shifts_of(Texture(6, contrast, 2), 0, 5)) {
             ASSERT_TRUE(shift) << contrast;
             EXPECT_NEAR(shift->rows, 0, 0.1) << contrast;
+        }
+}
+
+// A picture of little contrast, in 8 bits as in 10.
+TEST(FieldFollower, AFaintPictureIsFollowedAtAnyBitDepth) {
+    for (const int bit_depth : {8, 10})
+        for (const auto& shift : shifts_of(Texture(6, 3, 1), 2, 0.3, bit_depth)) {
+            ASSERT_TRUE(shift) << bit_depth;
+            EXPECT_NEAR(shift->rows, 2, 0.1) << bit_depth;
         }
 }
 
