@@ -28,7 +28,7 @@ class ActiveAreaOver : public testing::TestWithParam<Blanked> {};
 // end: half a sample more.
 TEST_P(ActiveAreaOver, FindsAnalogueBlankingWithinHalfASample) {
     const Blanked& p = GetParam();
-    for (const std::uint64_t seed : {1, 2, 3}) {
+    for (const std::uint64_t seed : {1U, 2U, 3U}) {
         testsignal::Recipe recipe = recipe_of(p.system, p.bit_depth, 0.2, seed);
         recipe.noise.snr_db = p.snr_db;
         recipe.blanking.emplace();

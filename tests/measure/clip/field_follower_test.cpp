@@ -31,7 +31,7 @@ public:
         features.histogram.resize(std::size_t{1} << bit_depth);
         Grid<std::uint32_t>& out = features.segment_sums;
         out.width = segments, out.height = 2 * field_rows;
-        out.cells.assign(std::size_t{segments} * out.height, 0);
+        out.cells.assign(std::size_t{segments} * 2 * field_rows, 0);
         for (int y = 0; y < field_rows; ++y)
             for (int x = 0; x < segments; ++x) {
                 const double level = levels_[static_cast<std::size_t>((y - down + margin) * segments + x)];

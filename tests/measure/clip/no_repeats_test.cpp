@@ -18,7 +18,6 @@ using support::Planes;
 using testing::ElementsAre;
 using testing::IsEmpty;
 using testsignal::Recipe;
-using testsignal::RepeatStage;
 
 // A crowd before a camera that pans by 1.2 samples a field, read in whole samples: steps of 2 and 3 between fields of a
 // parity, which change it by 1 to 1.8.
@@ -243,7 +242,8 @@ TEST(RepeatedFields, AHandThatSlowsDownRepeatsNothing) {
 TEST(RepeatedFields, APullDownHasItsRepeatsWhereTheCameraTurns) {
     const FoundRepeats found = swayed(36, [](int field) {
         constexpr int picture[] = {0, 0, 1, 1, 1};
-        return 2.75 * (2 * (field / 5) + picture[field % 5]);
+        const int before = 2 * (field / 5);
+        return 2.75 * (before + picture[field % 5]);
     });
     EXPECT_EQ(found.count(), 14);
 }
