@@ -68,7 +68,7 @@ void PictureJumps::see(const media::Frame& frame, const FrameFeatures& features)
     read_columns(features);
     read_rows(features.segment_sums);
     follow();
-    if (leaps()) follow_lower();
+    follow_lower();
     ++seen_;
     judge(seen_ - 1 - look_around);
 }
@@ -117,21 +117,20 @@ void PictureJumps::follow() {
     }
 }
 
-/// Whether the top field moves so much further than a frame before that a frame may be missing.
-bool PictureJumps::leaps() const {
-    const auto leaping = std::ranges::count_if(pieces_, [this](const Piece& piece) {
-        if (seen_ < 2 || !moved(piece, seen_) || !moved(piece, seen_ - 1)) return false;
-        const double now = std::abs(moved(piece, seen_)->samples), before = std::abs(moved(piece, seen_ - 1)->samples);
-        return now >= least_movement && now > most_faster * before;
-    });
-    return leaping >= static_cast<std::ptrdiff_t>(fewest_pieces);
+/// Whether a piece of the top field moves so much further than a frame before that a frame may be missing.
+bool PictureJumps::leaps(const Piece& piece) const {
+    if (seen_ < 2 || !moved(piece, seen_) || !moved(piece, seen_ - 1)) return false;
+    const double now = std::abs(moved(piece, seen_)->samples), before = std::abs(moved(piece, seen_ - 1)->samples);
+    return before >= least_movement && now > most_faster * before;
 }
 
-/// The bottom field, from the frame before.
+/// What leaps, in the bottom field, from the frame before.
 void PictureJumps::follow_lower() {
+    const auto leaping = std::ranges::count_if(pieces_, [this](const Piece& piece) { return leaps(piece); });
+    if (leaping < static_cast<std::ptrdiff_t>(fewest_pieces)) return;
     for (std::size_t i = 0; i < pieces_.size(); ++i) {
         Piece& piece = pieces_[i];
-        if (piece.lower_before.size() != piece.lower_now.size()) continue;
+        if (!leaps(piece) || piece.lower_before.size() != piece.lower_now.size()) continue;
         ProfileMatcher::prepare(piece.lower_before, lower_before_);
         ProfileMatcher::prepare(piece.lower_now, lower_now_);
         piece.lower_moved[static_cast<std::size_t>(seen_ % ring_size)] = matcher_of(i).shift(lower_before_, lower_now_);

@@ -45,7 +45,7 @@ private:
         std::vector<float> now, before;  ///< of the top field
         Movements moved;
         std::vector<float> lower_now, lower_before;  ///< of the bottom field, as they are read
-        Movements lower_moved;                       ///< only at frames in which the top field leaps
+        Movements lower_moved;                       ///< only where the top field leaps
     };
 
     /// By how many frames' worth of movement a frame goes too far.
@@ -56,7 +56,7 @@ private:
     void read_columns(const FrameFeatures& features);
     void read_rows(const Grid<std::uint32_t>& sums);
     void follow();
-    bool leaps() const;
+    bool leaps(const Piece& piece) const;
     void follow_lower();
     ProfileMatcher& matcher_of(std::size_t piece) { return piece < across_pieces_ ? across_ : along_; }
     void judge(std::int64_t position);
