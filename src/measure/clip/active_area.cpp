@@ -26,6 +26,9 @@ constexpr double wide_bar = 0.05, of_middle = 0.5, of_usual = 0.3;
 constexpr double full_share = 0.85;  ///< of the picture's level that an outermost column of picture has at least
 /// The step of a hard edge is made within one sample by this share.
 constexpr double hard_share = 0.8;
+/// `past_edge` samples before the half of an edge there is less than this share of its level: none is left but where
+/// the edge sways. A dark picture that grows lighter evenly, all the way from black, has 0.2 and more there.
+constexpr double most_before = 0.1;
 /// Lines looked at one by one, how far in, and how many are kept.
 constexpr int line_interval = 10, search_px = 48;
 constexpr std::size_t most_crossings = 20'000, fewest_crossings = 30;
@@ -217,17 +220,18 @@ std::optional<ActiveEdge> ActiveArea::column_edge(bool right) const {
         const double blank = static_cast<double>(x - 1) + crossing(level) + 0.5;
         if (hard) return ActiveEdge{static_cast<double>(x), 0.1, true};
         if (sways) return ActiveEdge{blank, 1 + 0.3 * width_of_sway(places, x, *blanking, level), false};
-        return refined({blank, 0.2 + doubt, false}, right);
+        const bool steep = x < past_edge || places.mean(x - past_edge) - *blanking < most_before * level;
+        return refined({blank, 0.2 + doubt, false}, steep, right);
     }
     return std::nullopt;
 }
 
-/// By the single lines that have their edge near there.
-std::optional<ActiveEdge> ActiveArea::refined(const ActiveEdge& coarse, bool right) const {
+/// By the single lines that have their edge near there. Nothing if they have none and all together have no steep one.
+std::optional<ActiveEdge> ActiveArea::refined(const ActiveEdge& coarse, bool steep, bool right) const {
     std::vector<float> near;
     for (const float crossing : crossings_[right ? 1 : 0])
         if (std::abs(crossing - static_cast<float>(coarse.blank)) < near_px) near.push_back(crossing);
-    if (near.size() < fewest_crossings) return coarse;
+    if (near.size() < fewest_crossings) return steep ? std::optional(coarse) : std::nullopt;
     const double scatter = dsp::spread(std::span<const float>(near));
     return ActiveEdge{dsp::median(std::span<const float>(near)),
                       0.1 + scatter * std::sqrt(alike_lines / static_cast<double>(near.size())), false};

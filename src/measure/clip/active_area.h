@@ -32,7 +32,7 @@ private:
     void see_lines(const FrameFeatures& features);
     void see_edges(const media::Frame& frame);
     bool is_lit() const;
-    std::optional<ActiveEdge> refined(const ActiveEdge& coarse, bool right) const;
+    std::optional<ActiveEdge> refined(const ActiveEdge& coarse, bool steep, bool right) const;
     std::optional<ActiveEdge> column_edge(bool right) const;
     std::optional<ActiveEdge> edge_below_blanking() const;
     std::optional<ActiveEdge> line_edge(bool bottom) const;

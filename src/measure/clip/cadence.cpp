@@ -21,9 +21,6 @@ using Scan = InterlaceEvidence::Scan;
 /// Windows that must show a pattern, and their share of those in which enough moves.
 constexpr std::int64_t fewest_windows = 2;
 constexpr double least_share = 0.5;
-/// Of what neighbouring fields comb more than those of one moment: half of it and below, by the square of the time
-/// between them or less; interlaced pictures give 0.
-constexpr double least_across_frames = 0.2;
 /// Rates closer than this are one rate; rates of two standards differ by a fifth, within the second figure.
 constexpr double same_rate = 0.005, ratio_of_standards = 1.2, ratio_tolerance = 0.005;
 /// Of six frames one is left out, so one jump in five frames.
@@ -83,7 +80,7 @@ void Cadence::judge_window() {
     ++votes_.moving;
     const bool fields = context_.interlace.scan() != Scan::Progressive;
     const MotionSeries by_field = window_.fields(bottom_comes_first(context_));
-    if (window_.across_frames(bottom_comes_first(context_)) > least_across_frames) ++votes_.across_frames;
+    if (window_.lies_across_frames(bottom_comes_first(context_))) ++votes_.across_frames;
     const auto own_hz = field_rate_hz(), other_hz = other_rate_hz();
     if (!own_hz || !other_hz) return;
     const double ratio = *other_hz / *own_hz;

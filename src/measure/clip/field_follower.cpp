@@ -15,25 +15,33 @@ constexpr std::size_t behind = 32;  ///< numbers behind a field, as many as kern
 constexpr std::size_t fewest_pieces = 20, fewest_of_part = 12;
 /// Shifts beyond this are read again about another whole number of rows.
 constexpr double nearest = 0.7;
-/// A piece says nothing where its slopes are below this, codes² per sample and row.
-constexpr double least_slope = 1;
+constexpr double codes_of_8_bits = 256;
+/// A piece says nothing where its slopes are below this, squared 8-bit codes per sample and row.
+constexpr double least_slope = 1.0 / 16;
+/// Fine texture that has moved by more than its own size looks, about no movement, like one that rests: what differs
+/// has nothing to do with the slopes, in any piece. So a rest counts only where the picture fits no other shift better,
+/// by this share of the difference.
+constexpr float fits_well = 0.7F;
 /// Pieces must agree this well, rows RMS: cuts don't.
 constexpr double most_scatter = 0.5;
 constexpr double far_better = 0.5;  ///< misfit over that of the other shift
-/// A piece tells where one of two shifts misfits by so many times what noise leaves, and by more than rounding, codes.
+/// A piece tells where one of two shifts misfits by so many times what noise leaves, and by more than rounding, codes
+/// of the clip.
 constexpr double over_noise = 3, rounding = 0.3;
 constexpr double quiet_share = 0.25;  ///< of the pieces that fit best, whose misfit is noise
 
 }  // namespace
 
 /// Reduces, smooths and differentiates the rows of one parity. Taps as those of rows/kernels.h.
-void FieldFollower::filter(const Grid<std::uint32_t>& sums, std::size_t parity) {
+void FieldFollower::filter(const FrameFeatures& features, std::size_t parity) {
+    const Grid<std::uint32_t>& sums = features.segment_sums;
+    code_ = std::max(1.0, static_cast<double>(features.histogram.size()) / codes_of_8_bits);
     columns_ = sums.width / segments_in_column;
     rows_ = (sums.height + 1 - static_cast<int>(parity)) / 2;
     const auto columns = static_cast<std::size_t>(columns_), size = columns * static_cast<std::size_t>(rows_);
     reduced_.resize(size), now_.size = size;
     now_.smooth.assign(size + behind, 0), now_.slope.assign(size + behind, 0);
-    constexpr float scale = 1.0F / (segments_in_column * FrameFeatures::segment);
+    const float scale = 1.0F / (static_cast<float>(code_) * segments_in_column * FrameFeatures::segment);
     for (int y = 0; y < rows_; ++y) {
         const std::uint32_t* from = &sums.at(0, 2 * y + static_cast<int>(parity));
         float* to = reduced_.data() + static_cast<std::size_t>(y) * columns;
@@ -112,7 +120,7 @@ double FieldFollower::share_for(double rows, double other_rows) const {
     const double noise = dsp::quantile_in_place(std::span<double>(least), quiet_share);
     std::size_t telling = 0, fitting = 0;
     for (std::size_t i = 0; i < pieces; ++i) {
-        if (std::max(moved[i], stayed[i]) < over_noise * noise + rounding) continue;
+        if (std::max(moved[i], stayed[i]) < over_noise * noise + rounding / code_) continue;
         ++telling, fitting += moved[i] < far_better * stayed[i] ? 1 : 0;
     }
     return telling < fewest_pieces ? 0 : static_cast<double>(fitting) / static_cast<double>(telling);
@@ -149,23 +157,27 @@ std::optional<VerticalShift> FieldFollower::shift_about(int whole) {
     return VerticalShift{rows, rows, rows, 1.57 * scatter * scatter / static_cast<double>(pieces_.size())};
 }
 
-void FieldFollower::take(const Grid<std::uint32_t>& segment_sums, std::size_t parity) {
-    if (segment_sums.width / segments_in_column < 2 * pieces_across) return;
+void FieldFollower::take(const FrameFeatures& features, std::size_t parity) {
+    if (features.segment_sums.width / segments_in_column < 2 * pieces_across) return;
     std::swap(now_, before_);
-    filter(segment_sums, parity);
+    filter(features, parity);
 }
 
-std::optional<VerticalShift> FieldFollower::see(const Grid<std::uint32_t>& segment_sums, std::size_t parity) {
-    if (segment_sums.width / segments_in_column < 2 * pieces_across) return std::nullopt;
-    take(segment_sums, parity);
+std::optional<VerticalShift> FieldFollower::see(const FrameFeatures& features, std::size_t parity) {
+    if (features.segment_sums.width / segments_in_column < 2 * pieces_across) return std::nullopt;
+    take(features, parity);
     if (before_.size != now_.size || rows_ < 4 * largest_shift) return std::nullopt;
-    auto found = shift_about(0);
-    if (found && std::abs(found->rows) < nearest) return found;
+    const auto near_rest = shift_about(0);
+    const bool rests = near_rest && std::abs(near_rest->rows) < nearest;
+    const float at_rest = mean_difference(0);
+    if (rests && at_rest < fits_well * std::min(mean_difference(-largest_shift), mean_difference(largest_shift)))
+        return near_rest;
     int best = 0;
-    float least = mean_difference(0);
+    float least = at_rest;
     for (int whole = -largest_shift; whole <= largest_shift; ++whole)
         if (const float difference = mean_difference(whole); difference < least) least = difference, best = whole;
-    found = shift_about(best);
+    if (rests && (std::abs(best) < 2 || least > fits_well * at_rest)) return near_rest;
+    const auto found = shift_about(best);
     return found && std::abs(found->rows - best) < 2 ? found : std::nullopt;
 }
 

@@ -27,16 +27,16 @@ struct VerticalShift {
 class FieldFollower {
 public:
     /// The next field's shift against the one before; nothing in the first, at cuts and where no piece shows detail.
-    std::optional<VerticalShift> see(const Grid<std::uint32_t>& segment_sums, std::size_t parity);
+    std::optional<VerticalShift> see(const FrameFeatures& features, std::size_t parity);
 
     /// The next field, of which nothing is asked but to be the one before.
-    void take(const Grid<std::uint32_t>& segment_sums, std::size_t parity);
+    void take(const FrameFeatures& features, std::size_t parity);
 
     /// Of the pieces in which it makes a difference by which of two shifts this field lies below the one before, the
     /// share that the first fits far better; 0 if there are few such pieces.
     double share_for(double rows, double other_rows) const;
 
-    /// Slopes down the field, row by row, of the field seen last and the one before.
+    /// Slopes down the field, 8-bit codes, row by row, of the field seen last and the one before.
     std::span<const float> slopes() const { return {now_.slope.data(), now_.size}; }
     std::span<const float> slopes_before() const { return {before_.slope.data(), before_.size}; }
     int columns() const { return columns_; }
@@ -48,12 +48,13 @@ private:
         std::vector<float> smooth, slope;
     };
 
-    void filter(const Grid<std::uint32_t>& sums, std::size_t parity);
+    void filter(const FrameFeatures& features, std::size_t parity);
     std::optional<VerticalShift> shift_about(int whole);
     void take_pieces(const rows::MovementSums& sums, int rows);
     float mean_difference(int whole) const;
     double misfit(int piece, double rows) const;
 
+    double code_ = 1;  ///< codes of the clip per code of 8 bits
     int columns_ = 0, rows_ = 0;
     std::vector<float> reduced_, sums_;
     Filtered now_, before_;

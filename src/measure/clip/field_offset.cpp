@@ -41,8 +41,8 @@ void FieldOffset::see(const FrameFeatures& features, bool usable) {
     if (phase != 0 && phase < every_ - 2) return;
     prepare(features);
     if (phase == 0) mark_unsteady(), thin();
-    if (phase != every_ - 1) return follower_.take(features.segment_sums, 0);
-    const auto tilt = follower_.see(features.segment_sums, 0);
+    if (phase != every_ - 1) return follower_.take(features, 0);
+    const auto tilt = follower_.see(features, 0);
     if (!usable || !features.has_previous) return;
     if (tilt) tilted_rows_ += tilt->rows, tilted_squares_ += tilt->rows * tilt->rows, ++tilt_frames_;
     const std::size_t first = points_.size();

@@ -41,8 +41,11 @@ constexpr double chroma_middle = 128;
 /// Steps below and above black that test pictures have for setting a screen, 2 and 4 % of the range, 8-bit codes; and
 /// how far areas of one lie apart.
 constexpr double least_step = 3.5, most_step = 10.5, of_step = 1.2;
-/// How near to set-up a black must lie to be it: the standard's own tolerance is 5.5.
+/// How near to set-up a black must lie to be it: the standard's own tolerance is 5.5. Likewise to black.
 constexpr double set_up_codes = 4;
+/// What is flat and fills more of the picture than this is a ground that something was put on. It is black if it stands
+/// where one does; else it may as well be grey.
+constexpr double ground_share = 0.5;
 
 /// One end in terms of the other: the bright end is the dark end of the levels turned over.
 class End {
@@ -247,6 +250,13 @@ bool LumaLevels::is_coloured(double dark_level) const {
     return 2 * dark_coloured_.between(low, high) > dark_.between(low, high);
 }
 
+/// Whether what is flat at a level fills most of the picture, and stands where black doesn't.
+bool LumaLevels::is_ground(double level) const {
+    if (std::abs(level - range_.to_8_bit(range_.black)) <= set_up_codes) return false;
+    const auto near = static_cast<double>(levels_.between(level - same_thing, level + same_thing));
+    return near > ground_share * static_cast<double>(levels_.count());
+}
+
 void LumaLevels::finish(quantity::Figures& figures, std::vector<quantity::Event>&) {
     if (levels_.count() == 0) {
         figures.add("black_level", Figure::unknown("no frame has been read, or the picture is too small"));
@@ -260,13 +270,16 @@ void LumaLevels::finish(quantity::Figures& figures, std::vector<quantity::Event>
         black.level = *middle;
     if (coloured || black.level > highest_black_) black.is_flat = false;
     const bool has_set_up = set_up_ && std::abs(black.level - *set_up_) <= set_up_codes;
+    const bool on_ground = black.is_flat && !has_set_up && is_ground(black.level);
+    if (on_ground) black.is_flat = false;
     figures.add(
         "black_level",
         figure_of(black,
                   has_set_up ? "a true black: flat but for its noise; it stands where set-up does that was left in"
                              : "a true black: flat but for its noise",
-                  coloured ? "of the darkest areas, which have a colour: no black in the picture"
-                           : "of the darkest areas, which are not flat: perhaps no black in the picture"));
+                  coloured    ? "of the darkest areas, which have a colour: no black in the picture"
+                  : on_ground ? "of an even ground, with nothing darker in the picture: black or grey can't be told"
+                              : "of the darkest areas, which are not flat: perhaps no black in the picture"));
     figures.add("white_level",
                 figure_of(level_end(levels_, bright_changes_, true, frames), "a flat white but for its noise",
                           "of the brightest areas, which are not flat: perhaps no white in the picture"));

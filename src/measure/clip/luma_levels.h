@@ -46,9 +46,10 @@ struct LevelEnd {
 /// the areas' own noise, which their change from frame to frame shows). The note then says `true black` or `true
 /// white`, and without a pile that there is none. Black has no colour: where most of the darkest areas have one, the
 /// pile is something dark that is coloured. Where a colour system
-/// of the clip's lines has set-up, a true black that stands as high is said to be that, left in. Bias below 0.25 codes,
-/// scatter below 0.1 where black or white fill 2 % of the picture, at 30 dB S/N or better. Needs one frame. Can't tell:
-/// black from the darkest thing in a scene that has none, if that is flat.
+/// of the clip's lines has set-up, a true black that stands as high is said to be that, left in. An even ground that
+/// fills most of the picture elsewhere than at either of these may be black or grey: it is no true black. Bias below
+/// 0.25 codes, scatter below 0.1 where black or white fill 2 % of the picture, at 30 dB S/N or better. Needs one frame.
+/// Can't tell: black from the darkest thing in a scene that has none, if that is flat.
 class LumaLevels final : public ClipMeasurement {
 public:
     explicit LumaLevels(const ClipContext& context);
@@ -60,6 +61,7 @@ private:
     void compare(std::size_t area, double level);
     void look_at_colour(const media::Frame& frame, int x, int y, double level);
     bool is_coloured(double dark_level) const;
+    bool is_ground(double level) const;
 
     LumaRange range_;
     double highest_black_ = 0;      ///< 8-bit code

@@ -155,7 +155,7 @@ MotionSeries MotionWindow::whole_frames() {
     return series;
 }
 
-double MotionWindow::across_frames(bool bottom_first) const {
+bool MotionWindow::lies_across_frames(bool bottom_first) const {
     Scatter nearer, further;
     double all_near = 0, all_own = 0;
     for (std::size_t i = 0; i < count_; ++i) {
@@ -166,8 +166,7 @@ double MotionWindow::across_frames(bool bottom_first) const {
         nearer.add(own - near), further.add(far - near);
         all_near += near, all_own += own;
     }
-    if (nearer.significance() < plain || further.significance() < plain || all_own < least_more * all_near) return 0;
-    return nearer.total / further.total;
+    return nearer.significance() >= plain && further.significance() >= plain && all_own >= least_more * all_near;
 }
 
 }  // namespace guardband::measure

@@ -26,9 +26,9 @@ public:
     /// Whether enough moves for either to mean something.
     bool moves() const;
 
-    /// How much less the fields of neighbouring frames comb than those of a frame, over what they comb when they lie
-    /// three fields apart; 0 for interlaced pictures, above for such whose two fields of one moment lie in two frames.
-    double across_frames(bool bottom_first) const;
+    /// Whether the two fields of one moment lie in two frames: those of neighbouring frames comb less than those of a
+    /// frame, and than those that lie three fields apart.
+    bool lies_across_frames(bool bottom_first) const;
 
 private:
     /// Sums over cells of one frame.

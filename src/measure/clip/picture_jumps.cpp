@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 #include <numeric>
 
 namespace guardband::measure {
@@ -14,6 +15,7 @@ constexpr int sections = 3, strips = 5, halves = 2;
 constexpr std::int64_t look_around = 4;
 constexpr std::size_t fewest_beside = 2;
 constexpr std::size_t most_beside = 3;
+constexpr std::int64_t look_beside = 2;  ///< likewise, where movement needn't be steady
 /// Least movement per frame, and over its error.
 constexpr double least_movement = 0.3, least_over_error = 8;
 /// A movement below this share of its neighbours' is none: a repeat.
@@ -28,7 +30,7 @@ constexpr int most_missing = 8;
 /// were missing. A piece where one thing moves and another stands may come out anywhere between.
 constexpr std::size_t fewest_pieces = 3;
 constexpr double least_agreement = 0.75, plain = 0.3;
-/// Movement of two frames that is no jump: with one frame missing it is twice as large.
+/// Movement of one frame over another's that is no jump: with one frame missing it is twice as large.
 constexpr double most_faster = 1.4;
 constexpr std::size_t capacity = 100'000;
 
@@ -53,49 +55,86 @@ struct Line {
 }  // namespace
 
 void PictureJumps::see(const media::Frame& frame, const FrameFeatures& features) {
-    if (pieces_.empty())
-        pieces_.resize(static_cast<std::size_t>(features.column_sums[0].height * sections + strips * halves));
+    if (pieces_.empty()) {
+        across_pieces_ = static_cast<std::size_t>(features.column_sums[0].height * sections);
+        pieces_.resize(across_pieces_ + static_cast<std::size_t>(strips * halves));
+    }
     frames_[static_cast<std::size_t>(seen_ % ring_size)] = frame.index;
     times_s_[static_cast<std::size_t>(seen_ % ring_size)] = clock_.time_s(frame);
-    next_ = pieces_.begin();
-    follow_columns(features.column_sums[0]);
-    follow_rows(features.segment_sums);
+    for (Piece& piece : pieces_) {
+        std::swap(piece.before, piece.now), std::swap(piece.lower_before, piece.lower_now);
+        piece.lower_moved[static_cast<std::size_t>(seen_ % ring_size)] = std::nullopt;
+    }
+    read_columns(features);
+    read_rows(features.segment_sums);
+    follow();
+    follow_lower();
     ++seen_;
     judge(seen_ - 1 - look_around);
 }
 
-void PictureJumps::follow_columns(const Grid<std::uint32_t>& columns) {
-    const int width = columns.width / sections;
-    for (int band = 0; band < columns.height; ++band)
-        for (int section = 0; section < sections; ++section) {
-            profile_.resize(static_cast<std::size_t>(width));
-            const std::uint32_t* from = columns.cells.data() + band * columns.width + section * width;
-            for (std::size_t x = 0; x < profile_.size(); ++x)  // signed numbers convert faster
-                profile_[x] = static_cast<float>(static_cast<std::int32_t>(from[x])) / FrameFeatures::column_rows;
-            follow(across_);
+void PictureJumps::read_columns(const FrameFeatures& features) {
+    for (const Parity parity : {Parity::Top, Parity::Bottom}) {
+        const Grid<std::uint32_t>& columns = features.column_sums[static_cast<std::size_t>(parity)];
+        const auto width = static_cast<std::size_t>(columns.width / sections);
+        const std::size_t all = std::min(across_pieces_, static_cast<std::size_t>(columns.height * sections));
+        for (std::size_t i = 0; i < all; ++i) {
+            std::vector<float>& to = parity == Parity::Top ? pieces_[i].now : pieces_[i].lower_now;
+            to.resize(width);
+            const std::uint32_t* from =
+                columns.cells.data() + i / sections * static_cast<std::size_t>(columns.width) + i % sections * width;
+            for (std::size_t x = 0; x < width; ++x)  // signed numbers convert faster
+                to[x] = static_cast<float>(static_cast<std::int32_t>(from[x])) / FrameFeatures::column_rows;
         }
+    }
 }
 
-void PictureJumps::follow_rows(const Grid<std::uint32_t>& sums) {
-    const int segments = sums.width / strips, rows = (sums.height + 1) / 2 / halves;  // of the top field
+void PictureJumps::read_rows(const Grid<std::uint32_t>& sums) {
+    const int segments = sums.width / strips;
+    auto piece = pieces_.begin() + static_cast<std::ptrdiff_t>(across_pieces_);
     for (int strip = 0; strip < strips; ++strip)
-        for (int half = 0; half < halves; ++half) {
-            profile_.clear();
-            for (int row = half * rows; row < (half + 1) * rows && segments > 0; ++row) {
-                const auto* from = &sums.at(strip * segments, 2 * row);
-                const std::uint32_t sum = std::accumulate(from, from + segments, std::uint32_t{0});
-                profile_.push_back(static_cast<float>(sum) / static_cast<float>(segments * FrameFeatures::segment));
+        for (int half = 0; half < halves; ++half, ++piece)
+            for (const Parity parity : {Parity::Top, Parity::Bottom}) {
+                const int first = static_cast<int>(parity), rows = (sums.height + 1 - first) / 2 / halves;
+                std::vector<float>& to = parity == Parity::Top ? piece->now : piece->lower_now;
+                to.clear();
+                for (int row = half * rows; row < (half + 1) * rows && segments > 0; ++row) {
+                    const auto* from = &sums.at(strip * segments, 2 * row + first);
+                    const std::uint32_t sum = std::accumulate(from, from + segments, std::uint32_t{0});
+                    to.push_back(static_cast<float>(sum) / static_cast<float>(segments * FrameFeatures::segment));
+                }
             }
-            follow(along_);
-        }
 }
 
-void PictureJumps::follow(ProfileMatcher& matcher) {
-    Piece& piece = *next_++;
-    std::swap(piece.before, piece.now);
-    ProfileMatcher::prepare(profile_, piece.now);
-    auto& moved = piece.moved[static_cast<std::size_t>(seen_ % ring_size)];
-    moved = seen_ > 0 ? matcher.shift(piece.before, piece.now) : std::nullopt;
+/// The top field, from the frame before.
+void PictureJumps::follow() {
+    for (std::size_t i = 0; i < pieces_.size(); ++i) {
+        Piece& piece = pieces_[i];
+        ProfileMatcher::prepare(piece.now, ready_);
+        piece.now.swap(ready_);
+        auto& now = piece.moved[static_cast<std::size_t>(seen_ % ring_size)];
+        now = seen_ > 0 ? matcher_of(i).shift(piece.before, piece.now) : std::nullopt;
+    }
+}
+
+/// Whether a piece of the top field moves so much further than a frame before that a frame may be missing.
+bool PictureJumps::leaps(const Piece& piece) const {
+    if (seen_ < 2 || !moved(piece, seen_) || !moved(piece, seen_ - 1)) return false;
+    const double now = std::abs(moved(piece, seen_)->samples), before = std::abs(moved(piece, seen_ - 1)->samples);
+    return before >= least_movement && now > most_faster * before;
+}
+
+/// What leaps, in the bottom field, from the frame before.
+void PictureJumps::follow_lower() {
+    const auto leaping = std::ranges::count_if(pieces_, [this](const Piece& piece) { return leaps(piece); });
+    if (leaping < static_cast<std::ptrdiff_t>(fewest_pieces)) return;
+    for (std::size_t i = 0; i < pieces_.size(); ++i) {
+        Piece& piece = pieces_[i];
+        if (!leaps(piece) || piece.lower_before.size() != piece.lower_now.size()) continue;
+        ProfileMatcher::prepare(piece.lower_before, lower_before_);
+        ProfileMatcher::prepare(piece.lower_now, lower_now_);
+        piece.lower_moved[static_cast<std::size_t>(seen_ % ring_size)] = matcher_of(i).shift(lower_before_, lower_now_);
+    }
 }
 
 std::optional<PictureJumps::Jump> PictureJumps::jump_in(const Piece& piece, std::int64_t position) const {
@@ -128,8 +167,16 @@ std::optional<PictureJumps::Jump> PictureJumps::jump_in(const Piece& piece, std:
     if (movement < least_movement || movement < least_over_error * error || steady.change > most_change * movement ||
         steady.off > most_unsteady * movement + 3 * error)
         return std::nullopt;
-    const double times = jump->samples / steady.value;
-    return Jump{times - 1 - static_cast<double>(put_off), std::hypot(jump->error, times * error / 2) / movement};
+    const auto times_of = [&](const ProfileShift& shift) {
+        const double times = shift.samples / steady.value;
+        return Jump{times - 1 - static_cast<double>(put_off), std::hypot(shift.error, times * error / 2) / movement};
+    };
+    const Jump upper = times_of(*jump);
+    // Where frames before it repeat one another, those of the bottom field may be others.
+    const auto& below = piece.lower_moved[static_cast<std::size_t>(position % ring_size)];
+    if (!below || put_off > 0) return upper;
+    const Jump lower = times_of(*below);
+    return lower.error <= largest_error && lower.frames < plain ? lower : upper;
 }
 
 /// Whether a piece can be followed before and after a frame, but not from the one before to it.
@@ -138,17 +185,21 @@ bool PictureJumps::is_lost(const Piece& piece, std::int64_t position) const {
     return !moved(piece, position) && followed(position - 1) && followed(position + 1);
 }
 
-/// Whether a piece moves at a frame as it does before and after it, if perhaps not steadily enough to count.
+/// Whether a piece moves at a frame by no more than it does around it, if perhaps not steadily enough to count: with a
+/// frame missing it would go as far as two of its steps take it.
 bool PictureJumps::goes_on(const Piece& piece, std::int64_t position) const {
-    if (position + 1 >= seen_) return false;
-    const auto &before = moved(piece, position - 1), &now = moved(piece, position), &after = moved(piece, position + 1);
-    if (!before || !now || !after) return false;
-    const double from = std::min(before->samples, after->samples), to = std::max(before->samples, after->samples);
-    const double error = std::max({before->error, now->error, after->error});
-    if (std::min(std::abs(from), std::abs(to)) < std::max(least_movement, least_over_error * error)) return false;
-    const double slower = from > 0 ? from : -to, faster = from > 0 ? to : -from,
-                 here = from > 0 ? now->samples : -now->samples;
-    return slower > 0 && faster < most_faster * slower && here < most_faster * slower;
+    const auto& here = moved(piece, position);
+    if (!here) return false;
+    double slower = std::numeric_limits<double>::infinity(), faster = 0, error = here->error;
+    for (std::int64_t at = position - look_beside; at <= position + look_beside; ++at) {
+        if (at == position) continue;
+        if (at < 1 || at >= seen_ || !moved(piece, at)) return false;
+        const double along = std::copysign(1.0, here->samples) * moved(piece, at)->samples;
+        slower = std::min(slower, along), faster = std::max(faster, along);
+        error = std::max(error, moved(piece, at)->error);
+    }
+    return slower >= std::max(least_movement, least_over_error * error) &&
+           std::abs(here->samples) < faster + slower / 2;
 }
 
 void PictureJumps::judge(std::int64_t position) {

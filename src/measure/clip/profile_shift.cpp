@@ -29,14 +29,15 @@ void decimate(std::span<const float> from, std::vector<float>& to) {
 }
 
 /// The rest of the shift beyond a whole number: least squares of now − before on the mean of their gradients.
-ProfileShift refine(std::span<const float> before, std::span<const float> now, int whole) {
+/// @param gain  of `now` over `before`, as where the light changed
+ProfileShift refine(std::span<const float> before, std::span<const float> now, int whole, float gain) {
     const auto size = static_cast<int>(before.size());
     const int from = std::max(1, 1 - whole), to = std::min(size - 1, size - 1 - whole);
     double squares = 0, products = 0, difference_squares = 0;
     for (int i = from; i < to; ++i) {
         const float *b = before.data() + i, *n = now.data() + i + whole;
-        const auto gradient = static_cast<double>(b[1] - b[-1] + n[1] - n[-1]) / 4;
-        const auto difference = static_cast<double>(*n - *b);
+        const auto gradient = static_cast<double>(gain * (b[1] - b[-1]) + n[1] - n[-1]) / 4;
+        const auto difference = static_cast<double>(*n - gain * *b);
         squares += gradient * gradient, products += gradient * difference;
         difference_squares += difference * difference;
     }
@@ -59,6 +60,11 @@ void add_up_squares(std::span<const float> one, std::span<const float> other, st
     sums.back() = sum, other_sums.back() = other_sum;
 }
 
+/// Sum of the squares of the samples from `from` to before `to`.
+double power(const std::vector<double>& squares, int from, int to) {
+    return squares[static_cast<std::size_t>(to)] - squares[static_cast<std::size_t>(from)];
+}
+
 }  // namespace
 
 void ProfileMatcher::prepare(std::span<const float> profile, std::vector<float>& ready) {
@@ -67,6 +73,14 @@ void ProfileMatcher::prepare(std::span<const float> profile, std::vector<float>&
     const float* p = profile.data();
     for (std::size_t i = 0; i < ready.size(); ++i, ++p)
         ready[i] = (p[distance] - p[0] + p[distance + 1] - p[1] + p[distance + 2] - p[2] + p[distance + 3] - p[3]) / 4;
+}
+
+/// Contrast of `now` over that of `before` where they overlap, by the sums of squares that `correlate` left.
+float ProfileMatcher::gain_at(int shift) const {
+    const auto size = static_cast<int>(squares_now_.size()) - 1;
+    const int from = std::max(0, -shift), to = std::min(size, size - shift);
+    const double own = power(squares_now_, from + shift, to + shift), other = power(squares_before_, from, to);
+    return own > 0 && other > 0 ? static_cast<float>(std::sqrt(own / other)) : 1;
 }
 
 /// Normalised correlations of `now` moved back by `first`, `first` + 1 … with `before`; 0 where too little overlaps.
@@ -79,9 +93,6 @@ void ProfileMatcher::correlate(std::span<const float> before, std::span<const fl
     rows::fast_signal_kernels().correlate(before.data(), padded_now_.data() + reach + first, size,
                                           static_cast<int>(count), products_.data());
     add_up_squares(before, now, squares_before_, squares_now_);
-    const auto power = [](const std::vector<double>& squares, int from, int to) {
-        return squares[static_cast<std::size_t>(to)] - squares[static_cast<std::size_t>(from)];
-    };
     for (int shift = first; shift <= last; ++shift) {
         const int from = std::max(0, -shift), to = std::min(size, size - shift);
         if (to - from < least_overlap * size) continue;
@@ -115,7 +126,8 @@ std::optional<ProfileShift> ProfileMatcher::shift(std::span<const float> before,
     correlate(before, now, first, (*coarse + 1) * coarse_step);
     const auto best = std::ranges::max_element(match_);
     if (*best < least_match) return std::nullopt;
-    return refine(before, now, first + static_cast<int>(best - match_.begin()));
+    const int whole = first + static_cast<int>(best - match_.begin());
+    return refine(before, now, whole, gain_at(whole));
 }
 
 }  // namespace guardband::measure

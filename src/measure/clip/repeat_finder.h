@@ -64,6 +64,7 @@ public:
 private:
     void note_quiet(const FieldChange& change);
     void decide(std::int64_t position, const RepeatFinder& other);
+    bool may_be_one_thing() const;
     RepeatRun describe(std::int64_t position, std::int64_t length, const RepeatFinder& other);
     std::vector<bool> noisy_around(std::int64_t position, std::int64_t length, const RepeatFinder& other) const;
     std::array<bool, 2> goes_on(std::int64_t position, std::int64_t length, const RepeatFinder& other) const;

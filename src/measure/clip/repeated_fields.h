@@ -27,10 +27,10 @@ namespace guardband::measure {
 /// been: a held frame.
 ///
 /// Can't tell: other stretches without noise that stand still for five frames or more from a freeze, so such are not
-/// counted (the note says how many fields they hold); a repeat made before the noise where nothing moves; a repeat of
-/// moving pictures whose neighbours are repeats of other lengths in most of five frames. Fields that a standards
-/// conversion made to stand longer may count; then the note says `by design`. Bias: none found on clean clips, the test
-/// gives the table.
+/// counted (the note says how many fields they hold); a repeat made before the noise where nothing moves, or but a
+/// fortieth of the picture that can't be followed, which may show the same twice of itself; a repeat of moving pictures
+/// whose neighbours are repeats of other lengths in most of five frames. Fields that a standards conversion made to
+/// stand longer may count; then the note says `by design`. Bias: none found on clean clips, the test gives the table.
 class RepeatedFields final : public ClipMeasurement, public RepeatEvidence {
 public:
     explicit RepeatedFields(const ClipContext& context);

@@ -23,8 +23,8 @@ constexpr int elsewhere = 6;
 constexpr double slowest = 0.5, fastest = 1.5;
 constexpr int fields_apart = 3;
 constexpr std::size_t columns = 4;
-/// Below, there is nothing to lay over one another: codes² per row, of the sum of some columns.
-constexpr double least_slope_square = 4;
+/// Below, there is nothing to lay over one another: squared 8-bit codes per row, of the sum of some columns.
+constexpr double least_slope_square = 0.25;
 
 /// Products of two rows.
 struct Products {

@@ -23,6 +23,7 @@ constexpr double square_of_own_movement = 0.04 * 0.04;
 constexpr double lines_of_row = 2;  // of the frame to a row of the field
 constexpr std::size_t most_events = 50;
 constexpr std::int64_t join_rolls = 12;        ///< frames apart
+constexpr std::int64_t one_jump = 3;           ///< frames apart at most, of its events in the two fields
 constexpr std::int64_t rolls_told_late = 160;  ///< frames after a roll began, at most
 constexpr std::size_t fewest_places = 8;
 /// Variance of a place against the mean of the 25 around it from steps of variance 1: 2 Σ (j / 25)², j = 1 … 12.
@@ -137,16 +138,34 @@ void VerticalJitter::add_rolls(std::vector<quantity::Event>& events) const {
     }
 }
 
-/// Whether an upper field lies elsewhere than it should, with nearly all of the picture.
-bool VerticalJitter::jumps(const VerticalJumps::Shifts& shifts) const {
-    const auto expected = jump_finder_.expected();
-    return expected && shifts.upper && VerticalJumps::stands_out(*shifts.upper, *expected) &&
-           tracks_[0].follower.share_for(*shifts.upper, expected->rows) >= most_of_picture;
+/// Whether a field lies elsewhere than it should, with nearly all of the picture.
+bool VerticalJitter::jumps(std::size_t parity, std::optional<double> shift) const {
+    const auto expected = jump_finders_[parity].expected();
+    return expected && shift && VerticalJumps::stands_out(*shift, *expected) &&
+           tracks_[parity].follower.share_for(*shift, expected->rows) >= most_of_picture;
 }
 
-void VerticalJitter::note_jumps() {
-    for (const VerticalJumps::Jump& jump : jump_finder_.take())
-        jumps_.note(jump.frame, jump.time_s, 1, lines_of_row * jump.rows);
+/// Once as it is and once with the parities' parts exchanged: a jump of one field alone shows in its own.
+void VerticalJitter::look_for_jumps(const VerticalJumps::Shifts& shifts, std::int64_t frame, double time_s) {
+    const bool lower_first = bottom_comes_first(context_);
+    jump_finders_[0].add(shifts, jumps(0, shifts.upper), lower_first, frame, time_s);
+    jump_finders_[1].add({shifts.lower, shifts.upper}, jumps(1, shifts.lower), !lower_first, frame, time_s);
+    for (std::size_t parity = 0; parity < 2; ++parity)
+        for (const VerticalJumps::Jump& jump : jump_finders_[parity].take())
+            jumps_[parity].note(jump.frame, jump.time_s, 1, lines_of_row * jump.rows);
+}
+
+/// Those of the upper fields, and those of the lower ones beside which no upper one jumps: what jumps for longer than a
+/// field does so in both. In the order of time.
+std::vector<Occurrence> VerticalJitter::jumps_of_both() const {
+    std::vector<Occurrence> all = jumps_[0].all();
+    const std::vector<Occurrence> upper = all;
+    for (const Occurrence& lower : jumps_[1].all())
+        if (std::ranges::none_of(
+                upper, [&lower](const Occurrence& other) { return std::abs(other.frame - lower.frame) <= one_jump; }))
+            all.push_back(lower);
+    std::ranges::sort(all, {}, &Occurrence::frame);
+    return all;
 }
 
 void VerticalJitter::see(const media::Frame& frame, const FrameFeatures& features) {
@@ -155,7 +174,7 @@ void VerticalJitter::see(const media::Frame& frame, const FrameFeatures& feature
     VerticalJumps::Shifts shifts;
     for (std::size_t parity = 0; parity < 2; ++parity) {
         Track& track = tracks_[parity];
-        const auto shift = track.follower.see(features.segment_sums, parity);
+        const auto shift = track.follower.see(features, parity);
         if (parity == 0 && !frame.damaged)
             look_for_roll(frame, time_s, shift ? std::optional(shift->rows) : std::nullopt);
         last_time_s_ = parity == 1 ? time_s : last_time_s_;
@@ -169,13 +188,12 @@ void VerticalJitter::see(const media::Frame& frame, const FrameFeatures& feature
         track.places.push_back(track.place);
         judge(track, frame.index);
     }
-    jump_finder_.add(shifts, jumps(shifts), bottom_comes_first(context_), frame.index, time_s);
-    note_jumps();
+    look_for_jumps(shifts, frame.index, time_s);
 }
 
 void VerticalJitter::finish(quantity::Figures& figures, std::vector<quantity::Event>& events) {
     add_rolls(events);
-    std::vector<Occurrence> jumps = jumps_.all();
+    std::vector<Occurrence> jumps = jumps_of_both();
     std::erase_if(jumps, [this](const Occurrence& jump) {
         return is_within_a_roll(jump.frame) || is_beside_a_repeat_or_gap(jump.frame);
     });

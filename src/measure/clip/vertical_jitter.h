@@ -27,7 +27,7 @@ namespace guardband::measure {
 /// below two seconds few fields stand for all. Can't tell a shaking camera from a shaking tape; an offset between the
 /// two parities.
 ///
-/// Event `vertical jump`: the upper field lies by 4 frame lines or more, up to 24, elsewhere than the movement of the
+/// Event `vertical jump`: a field lies by 4 frame lines or more, up to 24, elsewhere than the movement of the
 /// frames before lets expect, and nearly all of the picture that shows it does so: things that move on their own, and
 /// titles that come and go, leave the rest where it was. See `VerticalJumps` for what tells it from a camera's. Where a
 /// field repeats another or frames are missing, a tilt jumps, of which those events tell. Event `vertical roll`: the
@@ -71,14 +71,15 @@ private:
     void add_rolls(std::vector<quantity::Event>& events) const;
     bool is_within_a_roll(std::int64_t frame) const;
     bool is_beside_a_repeat_or_gap(std::int64_t frame) const;
-    bool jumps(const VerticalJumps::Shifts& shifts) const;
-    void note_jumps();
+    bool jumps(std::size_t parity, std::optional<double> shift) const;
+    void look_for_jumps(const VerticalJumps::Shifts& shifts, std::int64_t frame, double time_s);
+    std::vector<Occurrence> jumps_of_both() const;
 
     std::array<Track, 2> tracks_;
     const ClipContext& context_;
     FrameClock clock_;
-    VerticalJumps jump_finder_;
-    EventLog jumps_{2};
+    std::array<VerticalJumps, 2> jump_finders_;  ///< of each parity, which is the upper one to its own
+    std::array<EventLog, 2> jumps_{EventLog(2), EventLog(2)};
     RollFinder roll_finder_;
     std::vector<Rolling> rolls_;
     double height_rows_ = 1, last_time_s_ = 0;

@@ -17,6 +17,8 @@ namespace guardband::measure {
 /// or each field lies elsewhere than those beside it. A camera that is struck swings out through all places between, by
 /// other amounts each time, in five fields or more; and what begins to move, as titles do, does so within a field.
 ///
+/// Two finders, one of which is given the lower fields as the upper ones, see those of a single field, too.
+///
 /// Can't see: jumps within seven frames of a cut or of the clip's beginning, or right before a cut or its end. Can't
 /// tell from a tape's: a camera that is moved up or down within one field and then stands as it did before.
 class VerticalJumps {

@@ -221,9 +221,14 @@ Act flags(double stripe_lines, double rate_hz) {
 Act pitch(double sweep_px_s, std::uint64_t seed) {
     return [=](const Shot& shot, Picture& out) {
         const double t = shot.time_s, sweep = 220 * std::sin(sweep_px_s / 220 * t);
-        for (int i = 0; i < 7; ++i) {  // lines of chalk, nearly level, and upright ones
-            const double y = wrapped(70 * i + 0.5 * sweep, shot.height), slant = 0.02 * (i - 3);
+        // Lines of chalk, nearly level, and upright ones. Those that come into sight are others than those that left:
+        // else the picture would roll.
+        for (int i = -3; i < 11; ++i) {
+            const double y = 70 * i + 40 * chance(seed, static_cast<std::uint64_t>(i + 3), 3) + 0.5 * sweep;
+            const double slant = 0.02 * (i - 3);
             paint(shot, out, {-10, y, shot.width + 10.0, y + slant * shot.width, 1.6, 1.6, 1.0F, 0.95F});
+        }
+        for (int i = 0; i < 7; ++i) {
             const double x = wrapped(150 * i + sweep, shot.width + 100) - 50;
             paint(shot, out, {x, 0, x + 60, shot.height + 0.0, 1.8, 1.8, 1.0F, 0.95F});
         }

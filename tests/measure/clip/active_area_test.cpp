@@ -4,6 +4,9 @@
 
 #include <gmock/gmock.h>
 
+#include <algorithm>
+#include <random>
+
 #include "support/ffmpeg.h"
 #include "support/measured_figures.h"
 
@@ -25,7 +28,7 @@ class ActiveAreaOver : public testing::TestWithParam<Blanked> {};
 // end: half a sample more.
 TEST_P(ActiveAreaOver, FindsAnalogueBlankingWithinHalfASample) {
     const Blanked& p = GetParam();
-    for (const std::uint64_t seed : {1, 2, 3}) {
+    for (const std::uint64_t seed : {1U, 2U, 3U}) {
         testsignal::Recipe recipe = recipe_of(p.system, p.bit_depth, 0.2, seed);
         recipe.noise.snr_db = p.snr_db;
         recipe.blanking.emplace();
@@ -103,6 +106,22 @@ TEST(ActiveArea, CantTellInTheDark) {
     const auto found = measure_made<ActiveArea>(recipe);
     EXPECT_FALSE(found["active_left"].is_known());
     EXPECT_THAT(found["active_left"].reason(), HasSubstr("too dark"));
+}
+
+// A lit face before a dark wall that fades into black towards both sides, in a light that comes and goes.
+TEST(ActiveArea, DoesNotTakeAPictureThatGrowsDarkForBlanking) {
+    testsignal::Recipe recipe = recipe_of("625/50", 10, 0.4, 8);
+    const auto found = support::measure_edited<ActiveArea>(recipe, [](std::vector<std::uint16_t>& luma, auto index) {
+        std::mt19937 noise(1);
+        const double light = index % 4 == 0 ? 2 : 0.4;
+        for (std::size_t i = 0; i < luma.size(); ++i) {
+            const auto from_side = static_cast<double>(std::min(i % 720, 719 - i % 720));
+            const double wall = std::max(0.0, from_side - 13), face = from_side > 260 ? 500 : 0;
+            luma[i] = static_cast<std::uint16_t>(84 + light * wall + face + static_cast<double>(noise() % 17));
+        }
+    });
+    EXPECT_FALSE(found["active_left"].is_known());
+    EXPECT_FALSE(found["active_right"].is_known());
 }
 
 TEST(ActiveArea, DoesNotTakeTheBlackBarForBlanking) {

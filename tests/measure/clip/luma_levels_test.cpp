@@ -7,6 +7,7 @@
 #include <cmath>
 #include <fstream>
 #include <numeric>
+#include <random>
 
 #include "measure/clip/clipping.h"
 #include "media/clip.h"
@@ -110,6 +111,26 @@ TEST(LumaLevels, SayWhenThereIsNoTrueBlackOrWhite) {
     const Figures figures = measured<LumaLevels>(recipe);
     EXPECT_THAT(figures.find("black_level")->note(), HasSubstr("not flat"));
     EXPECT_THAT(figures.find("white_level")->note(), HasSubstr("not flat"));
+}
+
+// White letters on a page: black where the page stands at black or at set-up, else there is no telling.
+TEST(LumaLevels, TakeAGreyPageForBlackOnlyWhereBlackStands) {
+    const auto note_of_page = [](const char* system, int page) {
+        Recipe recipe = support::recipe_of(system, 8, 0.2, 3);
+        recipe.noise.snr_db = 40;
+        const auto found = support::measure_edited<LumaLevels>(recipe, [page](std::vector<std::uint16_t>& luma, auto) {
+            std::mt19937 noise(1);
+            for (std::size_t i = 0; i < luma.size(); ++i) {
+                const bool letter = i / 720 / 20 % 3 == 1 && i % 720 / 9 % 4 == 0;
+                luma[i] = static_cast<std::uint16_t>((letter ? 220 : page) + static_cast<int>(noise() % 5) - 2);
+            }
+        });
+        EXPECT_NEAR(found.number("black_level"), page, 0.3);
+        return found["black_level"].note();
+    };
+    EXPECT_THAT(note_of_page("625/50", 16), HasSubstr("true black"));
+    EXPECT_THAT(note_of_page("525/60", 32), HasSubstr("set-up"));
+    EXPECT_THAT(note_of_page("625/50", 40), HasSubstr("ground"));
 }
 
 TEST(LumaLevels, TakeOneFrame) {

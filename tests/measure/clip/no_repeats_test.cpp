@@ -18,7 +18,6 @@ using support::Planes;
 using testing::ElementsAre;
 using testing::IsEmpty;
 using testsignal::Recipe;
-using testsignal::RepeatStage;
 
 // A crowd before a camera that pans by 1.2 samples a field, read in whole samples: steps of 2 and 3 between fields of a
 // parity, which change it by 1 to 1.8.
@@ -148,38 +147,49 @@ double blots(double x, double y) {
     return 250 + 500 * std::pow(even_at(std::floor(x / 60), 1000 + std::floor(y / 60)), 3) * blot;
 }
 
+/// What a field shows of the blots: by how far they lie to the left and above, samples, and how bright they are.
+struct View {
+    double right, down = 0, light = 1;
+};
+
+/// Where the blots are, samples and frame rows; the rest of the picture rests.
+struct Pane {
+    int left, top, right, bottom;
+};
+
+constexpr Pane all{0, 0, 360, 288};
+
+/// Blots seen through a pane, under noise. @param view_of  by field in time
+FoundRepeats seen_blots(double snr_db, int frames, const std::function<View(int field)>& view_of,
+                        const Pane& pane = all) {
+    Recipe recipe = still(snr_db, frames / 25.0);
+    recipe.raster.width = std::max(all.right, pane.right), recipe.raster.height = std::max(all.bottom, pane.bottom);
+    std::mt19937 random(7);
+    std::normal_distribution<double> noise(0, 876 * std::pow(10, -snr_db / 20));
+    return measure(recipe, [&](Planes& planes, int index) {
+        for (int y = pane.top; y < pane.bottom; ++y) {
+            const View view = view_of(2 * index + y % 2);
+            for (int x = pane.left; x < pane.right; ++x)
+                planes.luma[static_cast<std::size_t>(y * recipe.raster.width + x)] = static_cast<std::uint16_t>(
+                    std::lround(64 + view.light * (blots(x + view.right, y + view.down) - 64) + noise(random)));
+        }
+    });
+}
+
 // A camera that is shaken by dozens of lines comes back to the same height after two fields, half a sample aside. From
 // its large steps no one can tell that it slowed down: all is as different as it can be.
 TEST(RepeatedFields, AShakingCameraThatTurnsRoundRepeatsNothing) {
-    std::mt19937 random(5);
-    std::normal_distribution<double> noise(0, 876 * std::pow(10, -48 / 20.0));
-    const Edit shake = [&](Planes& planes, int index) {
-        for (int y = 0; y < 576; ++y) {
-            const int field = 2 * index + y % 2;
-            const double right = 100 + field / 4.0, down = 100 + 30 * std::sin(field * std::numbers::pi / 4);
-            for (int x = 0; x < 720; ++x)
-                planes.luma[static_cast<std::size_t>(y * 720 + x)] =
-                    static_cast<std::uint16_t>(std::lround(blots(x + right, y + down) + noise(random)));
-        }
+    const auto shake = [](int field) {
+        return View{100 + field / 4.0, 100 + 30 * std::sin(field * std::numbers::pi / 4)};
     };
-    EXPECT_EQ(measure(still(36, 0.6), shake).count(), 0);
+    EXPECT_EQ(seen_blots(48, 15, shake, {0, 0, 720, 576}).count(), 0);
 }
 
 /// A camera that sways over blots. @param moment_of  which a field shows, in fields
 FoundRepeats swayed(int frames, const std::function<double(int field)>& moment_of) {
-    Recipe recipe = still(40, frames / 25.0);
-    recipe.raster.width = 360, recipe.raster.height = 288;
-    std::mt19937 random(7);
-    std::normal_distribution<double> noise(0, 876 * std::pow(10, -40 / 20.0));
-    return measure(recipe, [&](Planes& planes, int index) {
-        for (int y = 0; y < 288; ++y) {
-            // Turns round every eleventh field, on a field: the one after it shows what the one before it showed.
-            const double right = 300 + 60 * std::cos(moment_of(2 * index + y % 2) * std::numbers::pi / 11);
-            for (int x = 0; x < 360; ++x)
-                planes.luma[static_cast<std::size_t>(y * 360 + x)] =
-                    static_cast<std::uint16_t>(std::lround(blots(x + right, y) + noise(random)));
-        }
-    });
+    // Turns round every eleventh field, on a field: the one after it shows what the one before it showed.
+    return seen_blots(40, frames,
+                      [&](int field) { return View{300 + 60 * std::cos(moment_of(field) * std::numbers::pi / 11)}; });
 }
 
 // From steps in which all of the picture changes no one can tell that it slowed down, but it goes back from there.
@@ -193,40 +203,33 @@ TEST(RepeatedFields, AHandThatTurnsRoundRepeatsNothing) {
 // is held rests in both for the same time.
 TEST(RepeatedFields, WhatRestsInTheTwoFieldsForUnlikeTimesIsNone) {
     const auto meter = [](int frames_of_rest_above) {
-        Recipe recipe = still(40, 0.8);
-        recipe.raster.width = 360, recipe.raster.height = 288;
-        std::mt19937 random(3);
-        std::normal_distribution<double> noise(0, 876 * std::pow(10, -40 / 20.0));
-        return measure(recipe, [&, frames_of_rest_above](Planes& planes, int index) {
-            for (int y = 100; y < 200; ++y) {
-                const int held = y % 2 == 1 ? std::min(index, 9) + std::max(0, index - 10)
-                                            : std::min(index, 10 - frames_of_rest_above / 2 - 1) +
-                                                  std::max(0, index - 10 - frames_of_rest_above / 2);
-                for (int x = 100; x < 260; ++x)
-                    planes.luma[static_cast<std::size_t>(y * 360 + x)] =
-                        static_cast<std::uint16_t>(std::lround(blots(x + 3 * held, y) + noise(random)));
-            }
-        });
+        const auto held = [frames_of_rest_above](int field) {
+            const int index = field / 2, longer = field % 2 == 1 ? 0 : frames_of_rest_above / 2;
+            return View{3.0 * (std::min(index, 9 - longer) + std::max(0, index - 10 - longer))};
+        };
+        return seen_blots(40, 20, held, {100, 100, 260, 200});
     };
     EXPECT_EQ(meter(1).count(), 2);
     EXPECT_EQ(meter(3).count(), 0);
 }
 
+// A meter whose end goes to and fro shows the same twice in a field now and then.
+TEST(RepeatedFields, AMeterThatShowsTheSameTwiceRepeatsNothing) {
+    for (const unsigned seed : {1U, 2U, 3U}) {
+        std::mt19937 random(seed);
+        std::vector<double> ends;
+        for (int field = 0; field < 50; ++field)
+            ends.push_back(field % 17 == 16 ? ends[ends.size() - 2] : 1000.0 * static_cast<double>(random() % 100));
+        const auto end = [&ends](int field) { return View{ends[static_cast<std::size_t>(field)]}; };
+        EXPECT_THAT(seen_blots(40, 25, end, {64, 64, 112, 112}).fields(), IsEmpty()) << seed;
+    }
+}
+
 /// A camera that moves on by a sample a field, and by less from field to field for two fields.
 FoundRepeats hesitating(double samples_then) {
-    constexpr int frames = 20, slow_field = 20;
-    Recipe recipe = still(32, frames / 25.0);
-    recipe.raster.width = 360, recipe.raster.height = 288;
-    std::mt19937 random(9);
-    std::normal_distribution<double> noise(0, 876 * std::pow(10, -32 / 20.0));
-    return measure(recipe, [&](Planes& planes, int index) {
-        for (int y = 0; y < 288; ++y) {
-            const int field = 2 * index + y % 2, slow = std::clamp(field - slow_field, 0, 2);
-            const double right = 100 + (field - slow) + samples_then * slow;
-            for (int x = 0; x < 360; ++x)
-                planes.luma[static_cast<std::size_t>(y * 360 + x)] =
-                    static_cast<std::uint16_t>(std::lround(blots(x + right, y) + noise(random)));
-        }
+    return seen_blots(32, 20, [samples_then](int field) {
+        const int slow = std::clamp(field - 20, 0, 2);
+        return View{100 + (field - slow) + samples_then * slow};
     });
 }
 
@@ -239,7 +242,8 @@ TEST(RepeatedFields, AHandThatSlowsDownRepeatsNothing) {
 TEST(RepeatedFields, APullDownHasItsRepeatsWhereTheCameraTurns) {
     const FoundRepeats found = swayed(36, [](int field) {
         constexpr int picture[] = {0, 0, 1, 1, 1};
-        return 2.75 * (2 * (field / 5) + picture[field % 5]);
+        const int before = 2 * (field / 5);
+        return 2.75 * (before + picture[field % 5]);
     });
     EXPECT_EQ(found.count(), 14);
 }

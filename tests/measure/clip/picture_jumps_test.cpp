@@ -162,34 +162,40 @@ private:
     std::array<float, across * 36> blots_{};
 };
 
+/// What is found in 22 frames of which each sample is known, with a little noise.
+std::vector<PictureGap> gaps_in_drawn(const std::function<float(int index, int x, int y)>& sample_of) {
+    constexpr int width = 720, height = 576;
+    const auto format = support::luma_format(width, height, 8);
+    support::MadeContext made;
+    FeatureExtractor extractor(format);
+    PictureJumps jumps(made.context);
+    std::mt19937 noise(2);
+    for (int index = 0; index < 22; ++index) {
+        support::Planes planes;
+        planes.luma.resize(std::size_t{width} * height);
+        for (int y = 0; y < height; ++y)
+            for (int x = 0; x < width; ++x)
+                planes.luma[static_cast<std::size_t>(width * y + x)] =
+                    static_cast<std::uint16_t>(std::lround(sample_of(index, x, y)) + static_cast<long>(noise() % 3));
+        const auto frame = support::make_frame(format, planes, index);
+        jumps.see(frame, extractor.extract(frame));
+    }
+    return {jumps.gaps().begin(), jumps.gaps().end()};
+}
+
 bool is_left_third(int x, int) { return x < 240; }
 
 /// What a part of the picture shows leaps at a frame by twice its usual step.
 /// @param rest_of  picture and place of the rest, by frame
 std::vector<PictureGap> gaps_beside_a_leap(const std::function<std::pair<const Blots*, double>(int)>& rest_of,
                                            bool (*leaps)(int x, int y) = is_left_third) {
-    constexpr int width = 720, height = 576, leap = 12;
-    const auto format = support::luma_format(width, height, 8);
+    constexpr int leap = 12;
     const Blots left(1);
-    support::MadeContext made;
-    FeatureExtractor extractor(format);
-    PictureJumps jumps(made.context);
-    std::mt19937 noise(2);
-    for (int index = 0; index < 22; ++index) {
-        const double place = 2 * (index + (index >= leap ? 1 : 0));
-        const auto [rest, rest_place] = rest_of(index);
-        support::Planes planes;
-        planes.luma.resize(std::size_t{width} * height);
-        for (int y = 0; y < height; ++y)
-            for (int x = 0; x < width; ++x) {
-                const float sample = leaps(x, y) ? left.at(x + place, y) : rest->at(x + rest_place, y);
-                planes.luma[static_cast<std::size_t>(width * y + x)] =
-                    static_cast<std::uint16_t>(std::lround(sample) + static_cast<long>(noise() % 3));
-            }
-        const auto frame = support::make_frame(format, planes, index);
-        jumps.see(frame, extractor.extract(frame));
-    }
-    return {jumps.gaps().begin(), jumps.gaps().end()};
+    return gaps_in_drawn([&](int index, int x, int y) {
+        if (leaps(x, y)) return left.at(x + 2 * (index + (index >= leap ? 1 : 0)), y);
+        const auto [rest, place] = rest_of(index);
+        return rest->at(x + place, y);
+    });
 }
 
 // All of it leaps, so that what the next tests show is theirs.
@@ -206,6 +212,24 @@ TEST(PictureJumps, ALeapBesideUnsteadyMovementThatGoesOnIsNone) {
     EXPECT_THAT(
         gaps_beside_a_leap([&](int index) { return std::pair(&rest, 3.3 * index + (index % 2 == 0 ? 0.0 : 0.6)); }),
         IsEmpty());
+}
+
+// Whole samples, three in two frames, beside what steps by one and then once by two.
+TEST(PictureJumps, AnUnevenStepBesideOthersIsNone) {
+    const Blots rest(3);
+    EXPECT_THAT(gaps_beside_a_leap([&](int index) { return std::pair(&rest, std::floor(1.5 * index)); }), IsEmpty());
+}
+
+// What is drawn in whole samples goes by two in one frame instead of by one: in the two fields not in the same.
+TEST(PictureJumps, AStepInOneFieldAloneIsNone) {
+    const Blots blots(1);
+    const auto leaping = [&blots](int frames_later) {
+        return gaps_in_drawn([&blots, frames_later](int index, int x, int y) {
+            return blots.at(x + 2 * (index + (index >= 12 + y % 2 * frames_later ? 1 : 0)), y);
+        });
+    };
+    EXPECT_THAT(leaping(0), ElementsAre(PictureGap{12, 1}));
+    EXPECT_THAT(leaping(1), IsEmpty());
 }
 
 // A cut to another picture that moves on likewise; what leaps fits by chance.

@@ -64,11 +64,15 @@ TEST(ProfileShift, BiasAndScatterAreAsStated) {
         }
 }
 
+// Nor how bright the light is that the picture is seen by.
 TEST(ProfileShift, BrightnessDoesNotMatter) {
-    Waves waves(3);
-    const auto found = shift_between(waves.profile(0, 0), waves.profile(3.25, 0, 0.8, 50));
-    ASSERT_TRUE(found);
-    EXPECT_NEAR(found->samples, 3.25, 0.1);
+    for (const double gain : {0.3, 0.8, 1.0, 3.0}) {
+        Waves waves(3);
+        const auto found = shift_between(waves.profile(0, 0), waves.profile(3.25, 0, gain, 50));
+        ASSERT_TRUE(found) << gain;
+        EXPECT_NEAR(found->samples, 3.25, 0.02) << gain;
+        EXPECT_LT(found->error, 0.02) << gain;
+    }
 }
 
 TEST(ProfileShift, NothingWhereThereIsNothingToMatch) {

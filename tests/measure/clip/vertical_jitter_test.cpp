@@ -1,7 +1,7 @@
 // Vertical jitter against clips whose fields were moved by known amounts.
 #include "measure/clip/vertical_jitter.h"
 
-#include <gtest/gtest.h>
+#include <gmock/gmock.h>
 
 #include <algorithm>
 #include <cmath>
@@ -126,6 +126,22 @@ TEST_P(JumpsOf, AreTold) {
 INSTANTIATE_TEST_SUITE_P(Content, JumpsOf,
                          testing::Values(Jumping{"a picture", -1}, Jumping{"titles", 0},
                                          Jumping{"titles that roll", 4}));
+
+TEST(VerticalJitter, AJumpOfALowerFieldAloneIsTold) {
+    Recipe r;
+    r.duration_s = 1;
+    r.noise.snr_db = 40;
+    const auto move = [](std::vector<std::uint16_t>& luma, std::int64_t index) {
+        if (index != 20) return;
+        for (std::ptrdiff_t y = 575; y > jump_lines; y -= 2)
+            std::copy_n(luma.begin() + (y - jump_lines) * 720, 720, luma.begin() + y * 720);
+    };
+    const auto events = support::measure_edited<VerticalJitter>(r, move).events;
+    ASSERT_EQ(events.size(), 1U);
+    EXPECT_EQ(events[0].kind, "vertical jump");
+    EXPECT_EQ(events[0].frame, 20);
+    EXPECT_THAT(events[0].what, testing::HasSubstr("by 10 lines"));
+}
 
 // Half of the picture stands, the other rolls and starts again ten lines lower.
 TEST(VerticalJitter, AJumpOfAPartIsNone) {
