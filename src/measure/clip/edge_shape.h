@@ -19,8 +19,8 @@ namespace guardband::measure {
 /// the edges. All of it in the first fields, and now and then later.
 class EdgeShape {
 public:
-    /// @param black_code  where blanking should lie, 8-bit codes
-    explicit EdgeShape(double black_code);
+    /// @param black_code  where blanking should lie, 8-bit codes   @param is_lossy  the codec errs more at edges
+    EdgeShape(double black_code, bool is_lossy);
     ~EdgeShape();
 
     /// Level and noise, if the outermost samples look like blanking and it is time to look.
@@ -30,10 +30,10 @@ public:
     bool learn(const EdgeRows& rows, std::span<const EdgeLine> lines);
 
     bool has_blanking() const { return has_blanking_; }
-    double blanking() const { return blanking_; }    ///< 8-bit codes
-    double noise() const { return noise_; }          ///< RMS, 8-bit codes
-    double rise_px() const;                          ///< of the filters, 10 % to 90 %
-    std::int64_t fields() const { return fields_; }  ///< learnt from
+    double blanking() const { return blanking_; }       ///< 8-bit codes
+    double noise() const { return noise_.everywhere; }  ///< RMS, 8-bit codes
+    double rise_px() const;                             ///< of the filters, 10 % to 90 %
+    std::int64_t fields() const { return fields_; }     ///< learnt from
 
     /// For an edge with this piece of picture behind it. @param window  `EdgeFilter::taps` samples above blanking
     const EdgeFilter& filter(const float* window) const;
@@ -51,7 +51,8 @@ private:
 
     double black_code_;
     bool has_blanking_ = false;
-    double blanking_, noise_ = 2;
+    double blanking_;
+    EdgeNoise noise_;
     std::unique_ptr<FilterBank> filters_;
     std::array<std::unique_ptr<FilterBank>, 2> neighbours_;  ///< the next steeper, the next softer; once wanted
     std::size_t rise_index_;
