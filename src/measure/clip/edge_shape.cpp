@@ -29,6 +29,8 @@ constexpr std::array reaches_px{1.0, 1.4, 2.0, 2.8, 4.0, 5.6, 8.0, 11.0, 16.0};
 /// How lively a piece of picture is, as a factor of the spread of all; where one class ends the next begins.
 constexpr std::array liveliness{0.15, 0.4, 1.0, 2.0};
 constexpr std::array lively_above{0.25F, 0.65F, 1.5F};
+/// Share of the noise that is left of an average over frames.
+constexpr double averaged_noise = 0.3;
 /// What is off a picture that was foreseen: RMS, 8-bit codes, where one class ends, and over how many samples it is
 /// alike.
 constexpr std::array foreseen_spreads{1.5, 3.0, 6.0, 12.0};
@@ -50,8 +52,8 @@ struct EdgeShape::FilterBank {
         noise_share = static_cast<float>(2 * noise.everywhere * noise.everywhere);
     }
 
-    /// The filter for the piece of picture behind an edge.
-    const EdgeFilter& filter(const float* window) const {
+    /// Which filter is that for the piece of picture behind an edge.
+    std::size_t liveliness_of(const float* window) const {
         constexpr int from = EdgeFilter::before + 2;
         float squares = 0;
         for (int i = from; i + 2 < EdgeFilter::taps; ++i) {
@@ -61,7 +63,20 @@ struct EdgeShape::FilterBank {
         const float share = (squares / (EdgeFilter::taps - 2 - from) - noise_share) / usual;
         std::size_t index = 0;
         while (index < lively_above.size() && share > lively_above[index] * lively_above[index]) ++index;
-        return filters[index];
+        return index;
+    }
+
+    const EdgeFilter& filter(const float* window) const { return filters[liveliness_of(window)]; }
+
+    const EdgeFilter& averaged(const float* window) const {
+        if (averaged_filters.empty())
+            for (const double factor : liveliness) {
+                PictureCourse scaled = course;
+                scaled.spread *= factor;
+                averaged_filters.emplace_back(
+                    rise_px, EdgeNoise{noise.everywhere * averaged_noise, noise.on_rise * averaged_noise}, scaled);
+            }
+        return averaged_filters[liveliness_of(window)];
     }
 
     /// The filter for an edge whose picture is known but for so much, RMS 8-bit codes.
@@ -78,7 +93,7 @@ struct EdgeShape::FilterBank {
     EdgeNoise noise;
     PictureCourse course;
     std::vector<EdgeFilter> filters;
-    mutable std::vector<EdgeFilter> foreseen_filters;  ///< made when first wanted
+    mutable std::vector<EdgeFilter> averaged_filters, foreseen_filters;  ///< made when first wanted
     float usual = 1, noise_share = 0;
 };
 
@@ -95,6 +110,8 @@ EdgeShape::~EdgeShape() = default;
 double EdgeShape::rise_px() const { return filters_->rise_px; }
 
 const EdgeFilter& EdgeShape::filter(const float* window) const { return filters_->filter(window); }
+
+const EdgeFilter& EdgeShape::averaged_filter(const float* window) const { return filters_->averaged(window); }
 
 const EdgeFilter& EdgeShape::foreseen_filter(float error_codes) const { return filters_->foreseen(error_codes); }
 

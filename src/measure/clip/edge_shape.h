@@ -37,6 +37,8 @@ public:
 
     /// For an edge with this piece of picture behind it. @param window  `EdgeFilter::taps` samples above blanking
     const EdgeFilter& filter(const float* window) const;
+    /// For an edge whose noise averages out over frames: errs less by what the picture does, more by noise.
+    const EdgeFilter& averaged_filter(const float* window) const;
     /// For an edge whose picture is known but for this error, RMS 8-bit codes, and has been levelled.
     const EdgeFilter& foreseen_filter(float error_codes) const;
 
