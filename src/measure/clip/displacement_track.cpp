@@ -161,6 +161,7 @@ void DisplacementTrack::solve(Field& field) {
         for (std::size_t i = 0; i < places_.size(); ++i)
             if (places_[i].weight <= 0)
                 field.lines.left_px[i] = field.lines.right_px[i] = std::numeric_limits<float>::quiet_NaN();
+        weak_stretches_.lessen(places_);
     } else {
         places_[places_.size() / 2] = {0, anchor_weight};
     }

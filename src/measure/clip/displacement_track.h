@@ -15,6 +15,7 @@
 #include "measure/clip/row_shift.h"
 #include "measure/clip/step_changes.h"
 #include "measure/clip/still_errors.h"
+#include "measure/clip/weak_stretches.h"
 
 namespace guardband::measure {
 
@@ -77,6 +78,7 @@ private:
     PictureEdges edges_;
     RowShifts shifts_;
     EdgeConsensus consensus_;
+    WeakStretches weak_stretches_;
     LineChain chain_;
     StillErrors still_errors_;
     std::vector<char> rests_;
