@@ -103,6 +103,7 @@ EdgeShape::EdgeShape(double black_code, bool is_lossy)
       noise_{.on_rise = is_lossy ? codec_error : 0},
       filters_(std::make_unique<FilterBank>(rises_px[first_rise], noise_, PictureCourse{})),
       rise_index_(first_rise),
+      softer_fits_worse_(rises_px.size()),
       squared_differences_(distances) {}
 
 EdgeShape::~EdgeShape() = default;
@@ -217,23 +218,28 @@ double EdgeShape::misfit(const EdgeRows& rows, std::span<const EdgeLine> lines, 
     return sum;
 }
 
-/// Tries the next steeper and the next softer edge, all else alike, and changes to what fits best.
+/// Tries the next steeper and the next softer edge, all else alike, and changes to what has fitted best in all fields
+/// so far: one by itself may have outlines under its edges.
 bool EdgeShape::learn_rise(const EdgeRows& rows, std::span<const EdgeLine> lines) {
     if (fields_ > early_fields && fields_ % rise_interval != 1) return false;
-    double least = misfit(rows, lines, *filters_);
-    std::unique_ptr<FilterBank>* best = nullptr;
+    const double own = misfit(rows, lines, *filters_);
     for (std::size_t i = 0; i < neighbours_.size(); ++i) {
         const std::size_t index = rise_index_ + 2 * i - 1;
         if (index >= rises_px.size()) continue;
         auto& bank = neighbours_[i];
         if (!bank) bank = std::make_unique<FilterBank>(rises_px[index], filters_->noise, filters_->course);
-        const double found = misfit(rows, lines, *bank);
-        if (found < least) least = found, best = &bank;
+        const double apart = misfit(rows, lines, *bank) - own;
+        softer_fits_worse_[std::min(index, rise_index_)] += i == 1 ? apart : -apart;
     }
-    if (best == nullptr) return false;
-    rise_index_ = best == &neighbours_[1] ? rise_index_ + 1 : rise_index_ - 1;
-    filters_ = std::move(*best);
+    std::size_t best = rise_index_;
+    if (best > 0 && softer_fits_worse_[best - 1] > 0)
+        --best;
+    else if (best + 1 < rises_px.size() && softer_fits_worse_[best] < 0)
+        ++best;
+    if (best == rise_index_) return false;
+    filters_ = std::move(neighbours_[best > rise_index_ ? 1 : 0]);
     neighbours_ = {};
+    rise_index_ = best;
     return true;
 }
 

@@ -58,6 +58,7 @@ private:
     std::unique_ptr<FilterBank> filters_;
     std::array<std::unique_ptr<FilterBank>, 2> neighbours_;  ///< the next steeper, the next softer; once wanted
     std::size_t rise_index_;
+    std::vector<double> softer_fits_worse_;  ///< of each rise, by how much the next softer one does, over all fields
     std::int64_t fields_ = 0;
     PictureCourse course_;
     std::vector<double> squared_differences_;  ///< of the pictures' samples, by distance; with noise
