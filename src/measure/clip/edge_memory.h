@@ -33,6 +33,8 @@ public:
 
 private:
     static constexpr int length = 40, group_lines = 8;
+    static constexpr float farthest_px = 12;    ///< movement per frame that is followed
+    static constexpr float enough_known = 100;  ///< 1 / variance of a movement that is: a tenth of a sample, of a line
 
     using Piece = std::array<float, length>;
 

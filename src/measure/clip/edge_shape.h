@@ -15,11 +15,12 @@ namespace guardband::measure {
 /// the edges, and how the pictures change along their lines. Makes the filters that place edges from that.
 ///
 /// Method: level and noise from the outermost samples, where they lie near black; the rise by which the edges that are
-/// sure fit best, a step steeper or softer at a time; the pictures' course from squared differences some way in from
-/// the edges. All of it in the first fields, and now and then later.
+/// sure fit best over all fields, a step steeper or softer at a time; the pictures' course from squared differences
+/// some way in from the edges. All of it in the first fields, and now and then later.
 class EdgeShape {
 public:
-    /// @param black_code  where blanking should lie, 8-bit codes   @param is_lossy  the codec errs more at edges
+    /// @param black_code  where blanking should lie, 8-bit codes
+    /// @param is_lossy    the codec keeps samples only nearly, and least so where the picture rises
     EdgeShape(double black_code, bool is_lossy);
     ~EdgeShape();
 
