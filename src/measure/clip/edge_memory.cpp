@@ -20,7 +20,7 @@ constexpr std::size_t compared_row_step = 2;
 constexpr float least_outwards_px = 0.05F;
 /// Of the mean square of noise, what its slopes, and its steps from line to line, have; of that of slopes, what such
 /// steps have because lines are placed unlike.
-constexpr float noise_slopes = 0.2F, noise_steps = 0.8F, unlike_places = 0.05F;
+constexpr float noise_slopes = 0.6F, noise_steps = 2.2F, unlike_places = 0.05F;
 /// What a line this near says stands for both.
 constexpr float nearest_line = 0.1F;
 constexpr float least_determinant = 0.05F;
