@@ -36,8 +36,8 @@ constexpr std::size_t first_line = 3;
 
 }  // namespace
 
-DisplacementTrack::DisplacementTrack(const media::PictureFormat& format, double black_code)
-    : format_(format), edges_(black_code), shifts_(format) {}
+DisplacementTrack::DisplacementTrack(const media::PictureFormat& format, double black_code, bool is_lossy)
+    : format_(format), edges_(black_code, is_lossy), shifts_(format) {}
 
 void DisplacementTrack::see(const media::Frame& frame) {
     for (std::size_t parity = 0; parity < 2; ++parity) see_field(frame, parity);
@@ -161,6 +161,7 @@ void DisplacementTrack::solve(Field& field) {
         for (std::size_t i = 0; i < places_.size(); ++i)
             if (places_[i].weight <= 0)
                 field.lines.left_px[i] = field.lines.right_px[i] = std::numeric_limits<float>::quiet_NaN();
+        weak_stretches_.lessen(places_);
     } else {
         places_[places_.size() / 2] = {0, anchor_weight};
     }

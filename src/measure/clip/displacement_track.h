@@ -15,6 +15,7 @@
 #include "measure/clip/row_shift.h"
 #include "measure/clip/step_changes.h"
 #include "measure/clip/still_errors.h"
+#include "measure/clip/weak_stretches.h"
 
 namespace guardband::measure {
 
@@ -40,8 +41,8 @@ struct SeenStep {
 /// a slant of the lines.
 class DisplacementTrack {
 public:
-    /// @param black_code  where blanking should lie, 8-bit codes
-    DisplacementTrack(const media::PictureFormat& format, double black_code);
+    /// @param black_code  where blanking should lie, 8-bit codes   @param is_lossy  the codec keeps samples only nearly
+    DisplacementTrack(const media::PictureFormat& format, double black_code, bool is_lossy = false);
 
     /// Shows both fields of a frame. `field(0)` are the frame's rows 0, 2, 4 …
     void see(const media::Frame& frame);
@@ -77,6 +78,7 @@ private:
     PictureEdges edges_;
     RowShifts shifts_;
     EdgeConsensus consensus_;
+    WeakStretches weak_stretches_;
     LineChain chain_;
     StillErrors still_errors_;
     std::vector<char> rests_;

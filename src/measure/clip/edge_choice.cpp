@@ -231,7 +231,8 @@ void PictureEdges::rechoose() {
         const float apart = line.moved[0] - line.moved[1];
         const float surprise = apart * apart / (most_surprise * (v0 + v1) * static_cast<float>(scale_));
         if (surprise > 1) v0 *= surprise, v1 *= surprise;
-        line.chosen = (line.moved[0] * v1 + line.moved[1] * v0) / (v0 + v1);
+        const float w0 = weight(line, 0, line.chosen), w1 = weight(line, 1, line.chosen);
+        line.chosen = (line.moved[0] * w0 + line.moved[1] * w1) / (w0 + w1);
     }
 }
 

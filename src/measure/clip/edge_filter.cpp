@@ -65,16 +65,20 @@ double PictureCourse::squared_difference(double distance) const {
     return -2 * spread * spread * std::expm1(-std::pow(std::abs(distance) / reach, roughness));
 }
 
-EdgeFilter::EdgeFilter(double rise_px, double noise_codes, const PictureCourse& course) {
+double EdgeNoise::variance(double distance_px) const {
+    constexpr double reach_px = 2.5;
+    return everywhere * everywhere + on_rise * on_rise * std::exp(-std::pow(distance_px / reach_px, 2));
+}
+
+EdgeFilter::EdgeFilter(double rise_px, const EdgeNoise& noise, const PictureCourse& course) {
     phases_.reserve(phases);
     std::array<double, taps> apart{};
     for (std::size_t i = 0; i < taps; ++i) apart[i] = course.squared_difference(static_cast<double>(i));
-    for (int i = 0; i < phases; ++i)
-        phases_.push_back(make_phase((i + 0.5) / phases, rise_px, noise_codes, course, apart));
+    for (int i = 0; i < phases; ++i) phases_.push_back(make_phase((i + 0.5) / phases, rise_px, noise, course, apart));
 }
 
 /// @param apart  squared differences of the picture's samples so many apart
-EdgeFilter::Phase EdgeFilter::make_phase(double fraction, double rise_px, double noise_codes,
+EdgeFilter::Phase EdgeFilter::make_phase(double fraction, double rise_px, const EdgeNoise& noise,
                                          const PictureCourse& course, const std::array<double, taps>& apart) {
     const double deviation = rise_px / rise_in_deviations;
     Row place{}, step{}, slope{};
@@ -90,7 +94,7 @@ EdgeFilter::Phase EdgeFilter::make_phase(double fraction, double rise_px, double
     Matrix covariance{};
     for (std::size_t i = 0; i < n; ++i)
         for (std::size_t j = 0; j <= i; ++j)  // the other half is the same and not read
-            covariance[i][j] = (i == j ? noise_codes * noise_codes : 0) + blanking_error * blanking_error +
+            covariance[i][j] = (i == j ? noise.variance(place[i]) : 0) + blanking_error * blanking_error +
                                step[i] * step[j] * 0.5 * (from_edge[i] + from_edge[j] - apart[i - j]);
     std::array<Row, 2 + outlines> weighted{step, slope};
     std::array<Row, outlines> patterns{};

@@ -14,6 +14,14 @@ struct PictureCourse {
     double squared_difference(double distance) const;
 };
 
+/// RMS, 8-bit codes.
+struct EdgeNoise {
+    double everywhere = 2;
+    double on_rise = 0;  ///< beside that, where the edge rises
+
+    double variance(double distance_px) const;  ///< so far from the edge
+};
+
 /// What the fit of one picture edge gives.
 struct EdgeFit {
     float place = 0;     ///< where the edge is half way up, samples from the row's first one
@@ -38,8 +46,8 @@ class EdgeFilter {
 public:
     static constexpr int taps = 16, before = 7;
 
-    /// @param rise_px  10 % to 90 %, samples   @param noise_codes  RMS, 8-bit codes
-    EdgeFilter(double rise_px, double noise_codes, const PictureCourse& course);
+    /// @param rise_px  10 % to 90 %, samples
+    EdgeFilter(double rise_px, const EdgeNoise& noise, const PictureCourse& course);
 
     /// One step of the fit. @param window  `taps` values in 8-bit codes above blanking, beginning `before` samples
     /// before `first`   @param guess  first ≤ guess < first + 1
@@ -64,7 +72,7 @@ private:
         std::array<std::array<float, taps>, outlines> outline{};  ///< filters: its contrast, in deviations
     };
 
-    static Phase make_phase(double fraction, double rise_px, double noise_codes, const PictureCourse& course,
+    static Phase make_phase(double fraction, double rise_px, const EdgeNoise& noise, const PictureCourse& course,
                             const std::array<double, taps>& apart);
 
     std::vector<Phase> phases_;

@@ -8,9 +8,9 @@ namespace {
 
 /// Samples of a strip by which its movement is found: behind the rise, apart from what leaves at the other end.
 constexpr int first_compared = EdgeFilter::before + 5, margin = 4;
-constexpr float farthest_px = 12, farthest_lines = 4;  ///< movement per frame that is followed
-constexpr float most_left = 0.5F;                      ///< share of the contrast that a strip which fits may leave
-constexpr float least_contrast = 4;                    ///< mean square, codes²: below it the picture is flat, and fits
+constexpr float farthest_lines = 4;  ///< movement per frame that is followed, as `farthest_px`
+constexpr float most_left = 0.5F;    ///< share of the contrast that a strip which fits may leave
+constexpr float least_contrast = 4;  ///< mean square, codes²: below it the picture is flat, and fits
 constexpr int most_rounds = 4, searches_per_side = 2;
 constexpr float at_rest_px = 0.15F;  ///< and lines
 /// What a vector of the kernels holds at most, so that nothing is left over.
@@ -18,10 +18,9 @@ constexpr int vector = 8;
 /// Of a group's rows so many are looked at for its movement.
 constexpr std::size_t compared_row_step = 2;
 constexpr float least_outwards_px = 0.05F;
-/// Movement per frame, samples and lines, below which a scene comes to rest, and above which it no longer does; groups
-/// to either side that are asked as well; share of a frame in what is known of the last few.
-constexpr float comes_to_rest = 0.04F, leaves_rest = 0.07F, recency = 0.125F;
-constexpr std::size_t near_groups = 2;
+/// Of the mean square of noise, what its slopes, and its steps from line to line, have; of that of slopes, what such
+/// steps have because lines are placed unlike.
+constexpr float noise_slopes = 0.6F, noise_steps = 2.2F, unlike_places = 0.05F;
 /// What a line this near says stands for both.
 constexpr float nearest_line = 0.1F;
 constexpr float least_determinant = 0.05F;
@@ -144,17 +143,23 @@ EdgeMemory::Match EdgeMemory::match(const Side& memory, const Motion& motion, bo
     found.left_codes2 = left / counted;
     found.left_share = std::max(0.0F, left - noise_in_difference * noise * counted) /
                        std::max(contrast - noise * counted, least_contrast * counted);
+    const float error = noise_in_difference * noise;
+    found.known.px = std::max(0.0F, all.g_squares - noise_slopes * noise * counted) / error;
+    // What stays level is taken to do so for sure, if it shows anything.
+    found.known.lines =
+        level ? std::min(enough_known, found.known.px)
+              : std::max(0.0F, all.c_squares - noise_steps * noise * counted - unlike_places * all.g_squares) / error;
     return found;
 }
 
-bool EdgeMemory::settle(const Side& memory, Motion& motion, bool& level) {
+bool EdgeMemory::settle(const Side& memory, Motion& motion, bool& level, Motion& known) {
     // A level scene leaves noise only.
     const auto only_noise = static_cast<float>(1.5 * noise_in_difference * noise_ * noise_) + 1;
     bool fits = false;
     level = std::abs(motion.lines) < nearest_line;
     for (int round = 0; round < most_rounds; ++round) {
         const Match found = match(memory, motion, level);
-        fits = found.left_share < most_left;
+        fits = found.left_share < most_left, known = found.known;
         const bool try_down = level && found.left_codes2 > only_noise && std::abs(found.rest.px) < at_rest_px;
         motion.px = std::clamp(motion.px + std::clamp(found.rest.px, -1.0F, 1.0F), -farthest_px, farthest_px);
         if (!level)
@@ -169,17 +174,18 @@ bool EdgeMemory::settle(const Side& memory, Motion& motion, bool& level) {
 }
 
 /// Movement of the group at hand: as in the frame before, as in the group above, or anew.
-bool EdgeMemory::follow(const Side& memory, Motion& motion, const std::optional<Motion>& neighbour, bool& level) {
+bool EdgeMemory::follow(const Side& memory, Motion& motion, const std::optional<Motion>& neighbour, bool& level,
+                        Motion& known) {
     Motion tried = motion;
-    bool found = settle(memory, tried, level);
-    if (!found && neighbour) tried = *neighbour, found = settle(memory, tried, level);
+    bool found = settle(memory, tried, level, known);
+    if (!found && neighbour) tried = *neighbour, found = settle(memory, tried, level, known);
     if (!found && searches_left_ > 0) {
         --searches_left_;
         float least = 1;
         for (int whole = -static_cast<int>(farthest_px); whole <= static_cast<int>(farthest_px); ++whole)
             if (const Match here = match(memory, {static_cast<float>(whole), 0}, true); here.left_share < least)
                 least = here.left_share, tried = {static_cast<float>(whole), 0};
-        found = settle(memory, tried, level);
+        found = settle(memory, tried, level, known);
     }
     if (found) motion = tried;
     return found;
@@ -246,32 +252,6 @@ void EdgeMemory::see_group(int side, const EdgeShape& shape, const Motion* motio
     }
 }
 
-/// Where the scene rests, by the movement of a few groups over the last frames: of one alone it is known to a tenth of
-/// a sample, as the edges that strips are counted from have noise.
-void EdgeMemory::find_resting(int side, Side& memory, std::vector<EdgeLine>& lines) const {
-    const std::size_t count = memory.groups.size();
-    for (std::size_t g = 0; g < count; ++g) {
-        Motion& recent = memory.recent[g];
-        if (memory.matched[g] == 0) {
-            recent = {};
-            memory.rests[g] = 0;
-            continue;
-        }
-        Motion sum;
-        float groups = 0;
-        for (std::size_t i = g > near_groups ? g - near_groups : 0; i < std::min(count, g + near_groups + 1); ++i)
-            if (memory.matched[i] != 0) sum.px += memory.groups[i].px, sum.lines += memory.groups[i].lines, ++groups;
-        recent.px += recency * (sum.px / groups - recent.px);
-        recent.lines += recency * (sum.lines / groups - recent.lines);
-        memory.rests[g] = recent.is_more_than(memory.rests[g] != 0 ? leaves_rest : comes_to_rest) ? 0 : 1;
-        if (memory.rests[g] == 0) continue;
-        for (std::size_t y = g * group_lines; y < std::min(lines.size(), (g + 1) * group_lines); ++y) {
-            EdgeLine& line = lines[y];
-            if (line.side == side || line.side == EdgeLine::both) line.rests[static_cast<std::size_t>(side)] = true;
-        }
-    }
-}
-
 void EdgeMemory::see(const EdgeRows& rows, int parity, const EdgeShape& shape, std::vector<EdgeLine>& lines) {
     noise_ = shape.noise();
     for (int side = 0; side < 2; ++side) {
@@ -283,12 +263,13 @@ void EdgeMemory::see(const EdgeRows& rows, int parity, const EdgeShape& shape, s
         memory.recent.resize(memory.groups.size());
         memory.rests.resize(memory.groups.size());
         memory.matched.assign(memory.groups.size(), 0);
+        memory.known.assign(memory.groups.size(), {});
         searches_left_ = searches_per_side;
         std::optional<Motion> neighbour;
         for (std::size_t g = 0; g < memory.groups.size(); ++g) {
             read_group(rows, side, lines, static_cast<int>(g) * group_lines);
             bool level = true;
-            const bool matched = row_count_ > 0 && follow(memory, memory.groups[g], neighbour, level);
+            const bool matched = row_count_ > 0 && follow(memory, memory.groups[g], neighbour, level, memory.known[g]);
             if (matched) neighbour = memory.groups[g];
             memory.matched[g] = matched ? 1 : 0;
             const bool moves = matched && memory.rests[g] == 0;

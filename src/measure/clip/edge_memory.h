@@ -33,6 +33,8 @@ public:
 
 private:
     static constexpr int length = 40, group_lines = 8;
+    static constexpr float farthest_px = 12;    ///< movement per frame that is followed
+    static constexpr float enough_known = 100;  ///< 1 / variance of a movement that is: a tenth of a sample, of a line
 
     using Piece = std::array<float, length>;
 
@@ -55,6 +57,7 @@ private:
         std::vector<Motion> recent;         ///< of groups and those around, over the last frames
         std::vector<char> rests;            ///< groups that show the scene at rest
         std::vector<char> matched;          ///< groups whose movement was found
+        std::vector<Motion> known;          ///< 1 / variance of the movement of each group
     };
     /// One line of the group at hand.
     struct Row {
@@ -69,6 +72,7 @@ private:
         Motion rest;            ///< beyond what was assumed
         float left_share = 1;   ///< what is left of the contrast
         float left_codes2 = 0;  ///< what is left, mean square
+        Motion known;           ///< 1 / variance of the movement, 0 where the picture is flat
     };
 
     static std::pair<int, int> compared(float motion_px);
@@ -77,9 +81,10 @@ private:
     void move_on(const Strip& strip, float fraction, float motion_px, Piece& out) const;
     void foresee(const Side& memory, Row& row, const Motion& motion, bool level);
     Match match(const Side& memory, const Motion& motion, bool level);
-    bool settle(const Side& memory, Motion& motion, bool& level);
-    bool follow(const Side& memory, Motion& motion, const std::optional<Motion>& neighbour, bool& level);
+    bool settle(const Side& memory, Motion& motion, bool& level, Motion& known);
+    bool follow(const Side& memory, Motion& motion, const std::optional<Motion>& neighbour, bool& level, Motion& known);
     void place_again(const Row& row, float error_codes, int side, const EdgeShape& shape, EdgeLine& line) const;
+    static Motion movement_around(const Side& memory, std::size_t group);
     void find_resting(int side, Side& memory, std::vector<EdgeLine>& lines) const;
     void see_group(int side, const EdgeShape& shape, const Motion* motion, bool level, Side& memory,
                    std::vector<EdgeLine>& lines);

@@ -18,12 +18,19 @@ constexpr double blanking_reach = 20, blanking_share = 0.4;
 constexpr int outermost = 3;
 /// The rise is tried at these fields, then at every 64th.
 constexpr std::int64_t early_fields = 12, rise_interval = 64, blanking_interval = 4;
+/// What one edge counts at most when rises are compared, squared heights: low ones and such as aren't edges would
+/// decide.
+constexpr float most_misfit = 0.002F;
+/// What a lossy codec errs by where an edge rises, beside the noise, 8-bit codes: DV at 25 Mb/s, as measured.
+constexpr double codec_error = 3;
 /// Distances at which the pictures' course is taken, samples; reaches that are tried for it.
 constexpr std::size_t distances = 12;
 constexpr std::array reaches_px{1.0, 1.4, 2.0, 2.8, 4.0, 5.6, 8.0, 11.0, 16.0};
 /// How lively a piece of picture is, as a factor of the spread of all; where one class ends the next begins.
 constexpr std::array liveliness{0.15, 0.4, 1.0, 2.0};
 constexpr std::array lively_above{0.25F, 0.65F, 1.5F};
+/// Share of the noise that is left of an average over frames.
+constexpr double averaged_noise = 0.3;
 /// What is off a picture that was foreseen: RMS, 8-bit codes, where one class ends, and over how many samples it is
 /// alike.
 constexpr std::array foreseen_spreads{1.5, 3.0, 6.0, 12.0};
@@ -33,7 +40,8 @@ constexpr double foreseen_reach_px = 2.5;
 }  // namespace
 
 struct EdgeShape::FilterBank {
-    FilterBank(double rise, double noise, const PictureCourse& all) : rise_px(rise), noise_codes(noise), course(all) {
+    FilterBank(double rise, const EdgeNoise& all_noise, const PictureCourse& all)
+        : rise_px(rise), noise(all_noise), course(all) {
         for (const double factor : liveliness) {
             PictureCourse scaled = course;
             scaled.spread *= factor;
@@ -41,11 +49,11 @@ struct EdgeShape::FilterBank {
         }
         // Squared differences of neighbours two apart, of a picture as lively as all, and of noise.
         usual = static_cast<float>(course.squared_difference(2));
-        noise_share = static_cast<float>(2 * noise * noise);
+        noise_share = static_cast<float>(2 * noise.everywhere * noise.everywhere);
     }
 
-    /// The filter for the piece of picture behind an edge.
-    const EdgeFilter& filter(const float* window) const {
+    /// Which filter is that for the piece of picture behind an edge.
+    std::size_t liveliness_of(const float* window) const {
         constexpr int from = EdgeFilter::before + 2;
         float squares = 0;
         for (int i = from; i + 2 < EdgeFilter::taps; ++i) {
@@ -55,31 +63,47 @@ struct EdgeShape::FilterBank {
         const float share = (squares / (EdgeFilter::taps - 2 - from) - noise_share) / usual;
         std::size_t index = 0;
         while (index < lively_above.size() && share > lively_above[index] * lively_above[index]) ++index;
-        return filters[index];
+        return index;
+    }
+
+    const EdgeFilter& filter(const float* window) const { return filters[liveliness_of(window)]; }
+
+    const EdgeFilter& averaged(const float* window) const {
+        if (averaged_filters.empty())
+            for (const double factor : liveliness) {
+                PictureCourse scaled = course;
+                scaled.spread *= factor;
+                averaged_filters.emplace_back(
+                    rise_px, EdgeNoise{noise.everywhere * averaged_noise, noise.on_rise * averaged_noise}, scaled);
+            }
+        return averaged_filters[liveliness_of(window)];
     }
 
     /// The filter for an edge whose picture is known but for so much, RMS 8-bit codes.
     const EdgeFilter& foreseen(float error_codes) const {
         if (foreseen_filters.empty())
             for (const double spread : foreseen_spreads)
-                foreseen_filters.emplace_back(rise_px, noise_codes, PictureCourse{spread, foreseen_reach_px});
+                foreseen_filters.emplace_back(rise_px, noise, PictureCourse{spread, foreseen_reach_px});
         std::size_t index = 0;
         while (index + 1 < foreseen_spreads.size() && error_codes > foreseen_up_to[index]) ++index;
         return foreseen_filters[index];
     }
 
-    double rise_px, noise_codes;
+    double rise_px;
+    EdgeNoise noise;
     PictureCourse course;
     std::vector<EdgeFilter> filters;
-    mutable std::vector<EdgeFilter> foreseen_filters;  ///< made when first wanted
+    mutable std::vector<EdgeFilter> averaged_filters, foreseen_filters;  ///< made when first wanted
     float usual = 1, noise_share = 0;
 };
 
-EdgeShape::EdgeShape(double black_code)
+EdgeShape::EdgeShape(double black_code, bool is_lossy)
     : black_code_(black_code),
       blanking_(black_code),
-      filters_(std::make_unique<FilterBank>(rises_px[first_rise], 2, PictureCourse{})),
+      noise_{.on_rise = is_lossy ? codec_error : 0},
+      filters_(std::make_unique<FilterBank>(rises_px[first_rise], noise_, PictureCourse{})),
       rise_index_(first_rise),
+      softer_fits_worse_(rises_px.size()),
       squared_differences_(distances) {}
 
 EdgeShape::~EdgeShape() = default;
@@ -87,6 +111,8 @@ EdgeShape::~EdgeShape() = default;
 double EdgeShape::rise_px() const { return filters_->rise_px; }
 
 const EdgeFilter& EdgeShape::filter(const float* window) const { return filters_->filter(window); }
+
+const EdgeFilter& EdgeShape::averaged_filter(const float* window) const { return filters_->averaged(window); }
 
 const EdgeFilter& EdgeShape::foreseen_filter(float error_codes) const { return filters_->foreseen(error_codes); }
 
@@ -107,7 +133,8 @@ bool EdgeShape::learn_blanking(const EdgeRows& rows) {
     // The codes are rounded, so that noise below a code shows none.
     const double least = 0.5;
     blanking_ = has_blanking_ ? blanking_ + 0.1 * (level - blanking_) : level;
-    noise_ = has_blanking_ ? noise_ + 0.1 * (std::max(noise, least) - noise_) : std::max(noise, least);
+    double& kept = noise_.everywhere;
+    kept = has_blanking_ ? kept + 0.1 * (std::max(noise, least) - kept) : std::max(noise, least);
     has_blanking_ = true;
     return renew_filters();
 }
@@ -138,7 +165,7 @@ void EdgeShape::learn_course(const EdgeRows& rows, std::span<const EdgeLine> lin
         double sum = 0, squares = 0;
         std::array<double, distances> logs{};
         for (std::size_t d = 0; d < distances; ++d) {
-            const double own = std::max(squared_differences_[d] / pairs_ - 2 * noise_ * noise_, 0.5);
+            const double own = std::max(squared_differences_[d] / pairs_ - 2 * noise() * noise(), 0.5);
             logs[d] = std::log(own / unit.squared_difference(static_cast<double>(d) + 1));
             sum += logs[d];
         }
@@ -160,7 +187,7 @@ bool EdgeShape::renew_filters() {
     const auto course_changed = [&](double now, double then) {
         return fields_ < early_fields ? changed(now, then) : now / then < 0.45 || now / then > 2.2;
     };
-    if (changed(rises_px[rise_index_], old.rise_px) || changed(noise_, old.noise_codes) ||
+    if (changed(rises_px[rise_index_], old.rise_px) || changed(noise(), old.noise.everywhere) ||
         course_changed(course_.spread, old.course.spread) || course_changed(course_.reach, old.course.reach)) {
         filters_ = std::make_unique<FilterBank>(rises_px[rise_index_], noise_, course_);
         neighbours_ = {};
@@ -185,29 +212,34 @@ double EdgeShape::misfit(const EdgeRows& rows, std::span<const EdgeLine> lines, 
                 fit = bank.filter(window.data()).step(window.data(), first, place);
                 place = std::clamp(fit.place, place - 0.5F, place + 0.5F);
             }
-            sum += static_cast<double>(fit.misfit / (fit.height * fit.height));
+            sum += static_cast<double>(std::min(fit.misfit / (fit.height * fit.height), most_misfit));
         }
     }
     return sum;
 }
 
-/// Tries the next steeper and the next softer edge, all else alike, and changes to what fits best.
+/// Tries the next steeper and the next softer edge, all else alike, and changes to what has fitted best in all fields
+/// so far: one by itself may have outlines under its edges.
 bool EdgeShape::learn_rise(const EdgeRows& rows, std::span<const EdgeLine> lines) {
     if (fields_ > early_fields && fields_ % rise_interval != 1) return false;
-    double least = misfit(rows, lines, *filters_);
-    std::unique_ptr<FilterBank>* best = nullptr;
+    const double own = misfit(rows, lines, *filters_);
     for (std::size_t i = 0; i < neighbours_.size(); ++i) {
         const std::size_t index = rise_index_ + 2 * i - 1;
         if (index >= rises_px.size()) continue;
         auto& bank = neighbours_[i];
-        if (!bank) bank = std::make_unique<FilterBank>(rises_px[index], filters_->noise_codes, filters_->course);
-        const double found = misfit(rows, lines, *bank);
-        if (found < least) least = found, best = &bank;
+        if (!bank) bank = std::make_unique<FilterBank>(rises_px[index], filters_->noise, filters_->course);
+        const double apart = misfit(rows, lines, *bank) - own;
+        softer_fits_worse_[std::min(index, rise_index_)] += i == 1 ? apart : -apart;
     }
-    if (best == nullptr) return false;
-    rise_index_ = best == &neighbours_[1] ? rise_index_ + 1 : rise_index_ - 1;
-    filters_ = std::move(*best);
+    std::size_t best = rise_index_;
+    if (best > 0 && softer_fits_worse_[best - 1] > 0)
+        --best;
+    else if (best + 1 < rises_px.size() && softer_fits_worse_[best] < 0)
+        ++best;
+    if (best == rise_index_) return false;
+    filters_ = std::move(neighbours_[best > rise_index_ ? 1 : 0]);
     neighbours_ = {};
+    rise_index_ = best;
     return true;
 }
 

@@ -146,16 +146,31 @@ LineDisplacement::LineDisplacement(const ClipContext& context)
       usable_(context.info.picture.width >= least_width && context.info.picture.height >= least_height),
       ns_per_px_(nanoseconds_per_sample(context.info.picture, context.table)),
       codec_loss_(known_codec_loss(context.info, context.table)),
-      track_(context.info.picture, black_code(context.info.picture, context.table)),
+      track_(context.info.picture, black_code(context.info.picture, context.table), context.info.is_lossy),
       lost_(context) {}
 
 void LineDisplacement::see(const media::Frame& frame, const FrameFeatures& features) {
     frames_ = frame.index + 1;
     if (!usable_ || frame.damaged) return;
-    track_.see(frame);
-    store_.add(frame.index, track_);
-    series_.add(frame.index, track_);
+    place(frame);
     lost_.see(frame, features, track_);
+}
+
+/// The first frames once more as soon as it is known what their edges look like.
+void LineDisplacement::place(const media::Frame& frame) {
+    constexpr std::size_t learnt_from = 4;
+    track_.see(frame);
+    if (learns_) first_.push_back(frame);
+    learns_ = first_.size() < learnt_from && learns_ && !track_.has_edges(1);
+    const bool again = !learns_ && track_.has_edges(1);
+    if (again)
+        for (const media::Frame& one : first_) {
+            track_.see(one);
+            store_.add(one.index, track_);
+            series_.add(one.index, track_);
+        }
+    if (!again || first_.empty()) store_.add(frame.index, track_), series_.add(frame.index, track_);
+    if (!learns_) first_ = {};
 }
 
 void LineDisplacement::finish(quantity::Figures& figures, std::vector<quantity::Event>& events) {

@@ -17,13 +17,13 @@ namespace guardband::measure {
 /// Method: `DisplacementTrack` places each line, `DisplacementStore` keeps what it found, `find_head_switch` and
 /// `time_base_sums` make the figures. Every frame is taken for two fields, whatever its scan.
 ///
-/// Scatter of single lines, edges of 300 ns at 40 dB: 6 to 9 ns where the scene moves sideways, so that the picture
-/// under one of the edges is known, and up to 18 where outlines come in under both; 13 ns where it comes to rest, of
-/// which `StillErrors` and `EarlierPlaces` leave 7 to 8 after a second if lines lie 50 ns off at random, 10 to 12 if
-/// 200. Edges of 140 ns: 4 to 6. Nothing is placed before edges have been seen for eight fields. Bias of the figures:
-/// below 3 ns at 40 dB, 8 ns at 30 dB; of the peak, 15 ns. Where the scene moves straight up or down beside edges of
-/// 300 ns, what shifts them goes along them, and chance alone may make 5 ns of a clip without fault at 42 dB, 9 ns at
-/// 30 dB; the uncertainty says so.
+/// Scatter of single lines at 40 dB, edges of 300 ns: 5 to 9 ns where the scene moves, so that the picture under one of
+/// the edges is known; at rest 6 to 8 after a second if lines lie 50 ns off at random, 8 to 11 if 200, and 20 where
+/// something dark hides one edge of a third of the lines. Edges of 140 ns: 4 to 5. DV adds some 2 ns. The first four
+/// frames, from which edges are learnt, are kept until then and placed as well. Bias of the figures: below 3 ns at 40
+/// dB, 8 ns at 30 dB; of the peak, 15 ns. Where the scene moves straight up or down beside edges of 300 ns, what shifts
+/// them goes along them, and chance alone may make 5 ns of a clip without fault at 42 dB, 9 ns at 30 dB; the
+/// uncertainty says so.
 ///
 /// Needs blanking at the picture's edges, three samples of it. Without it the jitter from line to line (`StepChanges`)
 /// and a head switch are to be had, from moving or upright detail on both sides of the picture, and within the reason
@@ -45,12 +45,16 @@ private:
     quantity::Figure rms_figure(const std::optional<Estimated>& found_px, double rough_px, std::string reason) const;
     quantity::Figure jitter_figure(const TimeBaseSums& sums) const;
 
+    void place(const media::Frame& frame);
+
     const ClipContext& context_;
     bool usable_;
     std::int64_t frames_ = 0;  ///< of the clip
     double ns_per_px_;
     std::optional<CodecLoss> codec_loss_;
     DisplacementTrack track_;
+    std::vector<media::Frame> first_;  ///< until edges place their lines too; they share the samples
+    bool learns_ = true;
     DisplacementStore store_;
     DisplacementSeries series_;
     LostLines lost_;

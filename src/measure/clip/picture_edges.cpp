@@ -13,11 +13,12 @@ namespace {
 /// Height that an edge needs, in 8-bit codes and in noises.
 constexpr float least_height = 8, least_height_in_noises = 4;
 constexpr float largest_variance = 1;
-/// Added to the variance of an edge whose partner should be seen and isn't, squared samples: 20 ns. In a dark picture
+/// Added to the variance of an edge whose partner should be seen and isn't, squared samples: 28 ns. In a dark picture
 /// it may be another outline.
-constexpr float lone_variance = 0.07F;
-/// Errors are alike over about as many lines, where the picture under the edge is not known and where it is.
-constexpr float unforeseen_alike = 5, foreseen_alike = 1.5F;
+constexpr float lone_variance = 0.14F;
+/// Errors are alike over a few lines: by what variances are multiplied for that, where the picture under the edge is
+/// not known and where it is; and squared samples, 17 ns, by which the former err however flat the picture behind them.
+constexpr float unforeseen_alike = 2.5F, foreseen_alike = 1.5F, unforeseen_error = 0.055F;
 constexpr int most_steps = 5;
 /// Pairs of edges that must be found, how many are kept, and after how many fields one edge has to do.
 constexpr std::size_t fewest_pairs = 60, most_pairs = 8000;
@@ -42,7 +43,7 @@ constexpr double calibration_memory = 40'000;
 
 }  // namespace
 
-PictureEdges::PictureEdges(double black_code) : shape_(black_code) {}
+PictureEdges::PictureEdges(double black_code, bool is_lossy) : shape_(black_code, is_lossy) {}
 
 void PictureEdges::forget_calibration() {
     difference_squares_ = stated_ = 0;
@@ -202,8 +203,8 @@ void PictureEdges::calibrate() {
 /// Of a line's place by one edge.
 float PictureEdges::weight(const EdgeLine& line, std::size_t side, float place_px) const {
     const float doubt = line.side != EdgeLine::both && other_in_sight(side, place_px) ? lone_variance : 0;
-    const float alike = line.foreseen[side] ? foreseen_alike : unforeseen_alike;
-    return 1 / (alike * (line.edges[side]->variance * static_cast<float>(scale_) + doubt));
+    const float variance = line.edges[side]->variance * static_cast<float>(scale_) + doubt;
+    return 1 / (line.foreseen[side] ? foreseen_alike * variance : unforeseen_alike * variance + unforeseen_error);
 }
 
 void PictureEdges::give(std::vector<LineEvidence>& out) const {

@@ -34,7 +34,8 @@ void RestingEdges::see(const EdgeRows& rows, int parity, const EdgeShape& shape,
             rows.window(static_cast<int>(y), static_cast<int>(side), first, window.data());
             const float quiet = filter.step(window.data(), first, place).place;
             mean.frames = std::min(mean.frames + 1, most_frames);
-            mean.px += (quiet - place - mean.px) / static_cast<float>(mean.frames);
+            const float true_on_average = shape.averaged_filter(window.data()).step(window.data(), first, place).place;
+            mean.px += (quiet - true_on_average - mean.px) / static_cast<float>(mean.frames);
             const float change = quiet - mean.px - place;
             if (mean.frames >= fewest_frames && std::abs(change) < most_change_px) place += change;
         }

