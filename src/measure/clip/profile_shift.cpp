@@ -9,6 +9,7 @@
 namespace guardband::measure {
 namespace {
 
+constexpr double most_left_by_light = 0.5;       ///< of the error without it
 constexpr std::size_t smooth = 4, distance = 8;  ///< of the filter, samples
 constexpr int coarse_step = 4;
 /// Least correlation of the best match: white noise as strong as the filtered picture gives 0.5.
@@ -127,7 +128,9 @@ std::optional<ProfileShift> ProfileMatcher::shift(std::span<const float> before,
     const auto best = std::ranges::max_element(match_);
     if (*best < least_match) return std::nullopt;
     const int whole = first + static_cast<int>(best - match_.begin());
-    return refine(before, now, whole, gain_at(whole));
+    // What comes in at the ends differs in contrast, too: it is light only if that accounts for most of what is left.
+    const ProfileShift as_bright = refine(before, now, whole, 1), lit = refine(before, now, whole, gain_at(whole));
+    return lit.error < most_left_by_light * as_bright.error ? lit : as_bright;
 }
 
 }  // namespace guardband::measure
