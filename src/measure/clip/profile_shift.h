@@ -15,10 +15,10 @@ struct ProfileShift {
 /// Finds how far a profile has moved since another one was taken.
 ///
 /// Method: both are smoothed over four samples and differentiated over eight, so that brightness drops out; the best
-/// whole shift by normalised correlation, coarse to fine; the rest by least squares on the mean gradient of both, at one
-/// contrast where that accounts for most of what is left, so that light that changes drops out as well. Bias below 0.02
-/// samples on band-limited pictures. Gives nothing if the profiles have little in common (a cut), hold no detail, or
-/// match almost as well elsewhere (repeating patterns).
+/// whole shift by normalised correlation, coarse to fine; the rest by least squares on the mean gradient of both, at
+/// one contrast where that accounts for most of what is left, so that light that changes drops out as well. Bias below
+/// 0.02 samples on band-limited pictures. Gives nothing if the profiles have little in common (a cut), hold no detail,
+/// or match almost as well elsewhere (repeating patterns).
 class ProfileMatcher {
 public:
     /// @param reach  largest shift to look for, samples
