@@ -27,7 +27,7 @@ TEST(PairErrors, SayHowLittleIsKnownWhereThePictureMovesAlongTheEdges) {
     double squares = 0;
     for (std::uint64_t seed = 1; seed <= clips; ++seed) {
         const auto m = measure_lines(displaced([&](Recipe& r) {
-            r.noise.snr_db = 30, r.duration_s = 0.9, r.seed = seed;
+            r.noise.snr_db = 30, r.duration_s = 0.6, r.seed = seed;
             r.picture.motion_px = 1.4, r.picture.direction_deg = 90, r.blanking->rise_ns = 300;
         }));
         const double off = square_in_errors(*m.figures.find("time_base_error_rms"));
