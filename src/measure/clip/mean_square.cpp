@@ -21,16 +21,15 @@ constexpr double reached_share = 0.99, margin_px = 1, large_in_errors = 10;
 constexpr double equal_weights_square = 1e6, least_variance = 2e-4;
 constexpr int rounds = 4;
 
-/// Of a root: half the relative error; near 0, the root of the error.
-Estimated root_with(double value, double error_of_square) {
-    return {value, value * value > error_of_square ? error_of_square / (2 * value) : std::sqrt(error_of_square)};
-}
-
 }  // namespace
 
-Estimated with_error_of_square(const Estimated& root, double error) {
-    const double own = root.error * std::max(root.error, 2 * root.value);
-    return root_with(root.value, std::hypot(own, error));
+Estimated square_of(const Estimated& root) {
+    return {root.value * root.value, root.error * std::max(root.error, 2 * root.value)};
+}
+
+Estimated root_of(const Estimated& square) {
+    const double root = std::sqrt(std::max(square.value, 0.0));
+    return {root, square.value > square.error ? square.error / (2 * root) : std::sqrt(square.error)};
 }
 
 Estimated root_of(const std::vector<MeanSquare>& stretches) {
@@ -44,7 +43,7 @@ Estimated root_of(const std::vector<MeanSquare>& stretches) {
         if (s.count > 0) scatter += (s.mean() - all.mean()) * (s.mean() - all.mean());
     const double noise = all.count > 0 ? subtraction_error * all.subtracted / all.count : 0;
     const double error = std::hypot(used > 1 ? std::sqrt(scatter / (used - 1) / used) : std::abs(all.mean()), noise);
-    return root_with(std::sqrt(std::max(all.mean(), 0.0)), error);
+    return root_of(Estimated{all.mean(), error});
 }
 
 TwiceOrOnce::Group& TwiceOrOnce::group(std::size_t number) {

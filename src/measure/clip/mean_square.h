@@ -13,8 +13,10 @@ struct Estimated {
 /// Parts that a clip is cut into, so that the scatter of what they give tells how sure their mean is.
 inline constexpr std::size_t most_stretches = 16;
 
-/// The same root with more to be unsure of: @param error  of the mean square
-Estimated with_error_of_square(const Estimated& root, double error);
+/// The mean square that a root is of, and the root of a mean square. Uncertainty of the root: half the relative one;
+/// near 0, the root of that of the square.
+Estimated square_of(const Estimated& root);
+Estimated root_of(const Estimated& square);
 
 /// Mean of squares from which noise has been subtracted.
 struct MeanSquare {

@@ -149,7 +149,9 @@ void add_places(const DisplacementStore& store, std::size_t end, TimeBaseSums& o
                              errors.scale * px(line.variance));
         }
     });
-    out.rms_px = with_error_of_square(squares.root_mean_square(), error_of_products(store, end, out.mean_px, squares));
+    Estimated square = square_of(squares.root_mean_square());
+    square.error = std::hypot(square.error, error_of_products(store, end, out.mean_px, squares));
+    out.rms_px = root_of(square);
     add_peak(store, end, errors, Doubtful(store), out);
 }
 
@@ -198,15 +200,11 @@ void add_rough(const DisplacementStore& store, std::size_t end, TimeBaseSums& ou
 /// as their steps say at least: where noise leaves less, both are one measurement.
 void join_with_jitter(TimeBaseSums& out) {
     if (!out.rms_px || !out.jitter_px || out.jitter_px->value <= out.rms_px->value) return;
-    const auto square = [](const Estimated& root) {
-        return Estimated{root.value * root.value, root.error * std::max(root.error, 2 * root.value)};
-    };
-    const Estimated rms = square(*out.rms_px), jitter = square(*out.jitter_px);
+    const Estimated rms = square_of(*out.rms_px), jitter = square_of(*out.jitter_px);
     if (jitter.value - rms.value > 2 * std::hypot(rms.error, jitter.error)) return;
     const double weight = 1 / (rms.error * rms.error), jitter_weight = 1 / (jitter.error * jitter.error);
     const double value = (weight * rms.value + jitter_weight * jitter.value) / (weight + jitter_weight);
-    const double error = 1 / std::sqrt(weight + jitter_weight), root = std::sqrt(value);
-    *out.rms_px = {root, value > error ? error / (2 * root) : std::sqrt(error)};
+    out.rms_px = root_of(Estimated{value, 1 / std::sqrt(weight + jitter_weight)});
 }
 
 /// Without edges: how far lines lie off their means of the last second.
