@@ -1,5 +1,8 @@
 #pragma once
 
+#include <string>
+#include <vector>
+
 namespace guardband::rows {
 
 /// Taps of a filter are given in whole groups of so many; fill up with zeros.
@@ -16,5 +19,13 @@ FilterSamples plain_filter();
 
 /// Chosen at the first call for the processor that runs it. Sums in another order: differs by rounding.
 FilterSamples fast_filter();
+
+struct NamedFilter {
+    std::string target;  ///< kind of processor, e.g. `AVX2`
+    FilterSamples filter;
+};
+
+/// The fast versions that this processor can run, for tests: not only the one that would be chosen.
+std::vector<NamedFilter> fast_filters_of_each_target();
 
 }  // namespace guardband::rows

@@ -1,4 +1,4 @@
-// This file is compiled once for each kind of processor: Highway includes it again and again with other settings.
+// This file is compiled once for each kind of processor, as fast.cpp is.
 #define HWY_DISABLED_TARGETS (HWY_SSSE3 | HWY_AVX3_DL)
 #undef HWY_TARGET_INCLUDE
 #define HWY_TARGET_INCLUDE "rows/filters_fast.cpp"
@@ -6,6 +6,7 @@
 #include <hwy/highway.h>
 
 #include "rows/filters.h"
+#include "rows/processor.h"
 
 HWY_BEFORE_NAMESPACE();
 namespace guardband::rows::HWY_NAMESPACE {
@@ -44,17 +45,28 @@ void filter_samples(const float* x, const float* taps, int tap_count, int step, 
         filter_apart(x, taps, tap_count, step, outputs, out);
 }
 
+FilterSamples filter_for_target() { return filter_samples; }
+
 }  // namespace guardband::rows::HWY_NAMESPACE
 HWY_AFTER_NAMESPACE();
 
 #if HWY_ONCE
 namespace guardband::rows {
-HWY_EXPORT(filter_samples);
+
+std::vector<NamedFilter> fast_filters_of_each_target() {
+    std::vector<NamedFilter> all;
+    [[maybe_unused]] const Processor has = this_processor();
+#define GUARDBAND_ADD(processor, runs_here) \
+    if (has.runs_here) all.push_back({#processor, N_##processor::filter_for_target()});
+    GUARDBAND_FOR_EACH_PROCESSOR(GUARDBAND_ADD)
+#undef GUARDBAND_ADD
+    all.push_back({"baseline", HWY_STATIC_DISPATCH(filter_for_target)()});
+    return all;
+}
 
 FilterSamples fast_filter() {
-    return [](const float* x, const float* taps, int tap_count, int step, int outputs, float* out) {
-        HWY_DYNAMIC_DISPATCH(filter_samples)(x, taps, tap_count, step, outputs, out);
-    };
+    static const FilterSamples best = fast_filters_of_each_target().front().filter;
+    return best;
 }
 
 }  // namespace guardband::rows
