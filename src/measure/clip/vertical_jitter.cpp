@@ -147,7 +147,9 @@ bool VerticalJitter::jumps(std::size_t parity, std::optional<double> shift) cons
 
 /// Once as it is and once with the parities' parts exchanged: a jump of one field alone shows in its own.
 void VerticalJitter::look_for_jumps(const VerticalJumps::Shifts& shifts, std::int64_t frame, double time_s) {
-    const bool lower_first = bottom_comes_first(context_);
+    // Telling the order goes over all that was seen so far: too much to ask in each frame.
+    const bool lower_first =
+        std::ranges::any_of(jump_finders_, &VerticalJumps::decides_next) && bottom_comes_first(context_);
     jump_finders_[0].add(shifts, jumps(0, shifts.upper), lower_first, frame, time_s);
     jump_finders_[1].add({shifts.lower, shifts.upper}, jumps(1, shifts.lower), !lower_first, frame, time_s);
     for (std::size_t parity = 0; parity < 2; ++parity)

@@ -43,6 +43,7 @@ bool VerticalJumps::stands_out(double rows, const Expected& expected) {
 
 void VerticalJumps::add(const Shifts& shifts, bool jumps, bool lower_first, std::int64_t frame, double time_s) {
     last_[count_ % around] = shifts;
+    const bool decides = decides_next();
     if (const auto now = expected(); jumps && now && shifts.upper)
         candidates_.push_back({count_, {frame, time_s, *shifts.upper - now->rows}, *now});
     if (shifts.upper)
@@ -50,7 +51,7 @@ void VerticalJumps::add(const Shifts& shifts, bool jumps, bool lower_first, std:
     else
         upper_.clear();
     if (upper_.size() > frames_before) upper_.erase(upper_.begin());
-    if (!candidates_.empty() && candidates_.front().position + after == count_) {
+    if (decides) {
         if (is_tape_s(candidates_.front(), lower_first)) found_.push_back(candidates_.front().jump);
         candidates_.pop_front();
     }

@@ -43,9 +43,12 @@ public:
     /// Whether an upper field lies far from where it should.
     static bool stands_out(double rows, const Expected& expected);
 
+    /// Whether the next frame decides on a jump: only then is the order of its fields asked for.
+    bool decides_next() const { return !candidates_.empty() && candidates_.front().position + after == count_; }
+
     /// The next frame.
     /// @param jumps        its upper field stands out, and nearly all of the picture goes with it
-    /// @param lower_first  of the two fields of a frame, as far as that is known
+    /// @param lower_first  of the two fields of a frame, as far as that is known; counts if this frame decides
     void add(const Shifts& shifts, bool jumps, bool lower_first, std::int64_t frame, double time_s);
 
     /// Those that were found since this was last called.
