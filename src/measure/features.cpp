@@ -148,7 +148,7 @@ private:
     void sum_row(int y) {
         const Sample* samples = row(*current_, y);
         std::uint32_t* sums = row_of(features_.segment_sums, y);
-        std::uint64_t* steps = row_of(features_.line_change, y);
+        std::uint32_t* steps = row_of(features_.line_change, y);
         kernels_.row_moments(samples, format_.width, sums, squares_.data());
         std::fill(steps, steps + features_.line_change.width, 0U);
         if (y >= 2) kernels_.add_segment_squared_differences(samples, row(*current_, y - 2), format_.width, steps);
@@ -220,9 +220,9 @@ private:
         const bool equal = kernels_.add_segment_squared_differences(row(*current_, y), row(*previous_, y),
                                                                     format_.width, of_row_.data());
         const int block = y / 2 / FrameFeatures::block_rows;
-        Grid<std::uint64_t>& change = features_.change[parity];
+        Grid<std::uint32_t>& change = features_.change[parity];
         if (block >= change.height) return equal;
-        std::uint64_t* sums = row_of(change, block);
+        std::uint32_t* sums = row_of(change, block);
         for (std::size_t i = 0; i < of_row_.size(); ++i) sums[i] += of_row_[i];
         float* steady = row_of(features_.steady_change[parity], block);
         const CellSums *now = row_of(cells_, y), *before = row_of(cells_before_, y);
@@ -241,9 +241,9 @@ private:
         add_change(y, *before_previous_, features_.change_over_two[static_cast<std::size_t>(y % 2)]);
     }
 
-    bool add_change(int y, const media::Frame& other, Grid<std::uint64_t>& change) {
+    bool add_change(int y, const media::Frame& other, Grid<std::uint32_t>& change) {
         const int block = y / 2 / FrameFeatures::block_rows;
-        std::uint64_t* sums = block < change.height ? row_of(change, block) : spare_.data();
+        std::uint32_t* sums = block < change.height ? row_of(change, block) : spare_.data();
         return kernels_.add_segment_squared_differences(row(*current_, y), row(other, y), format_.width, sums);
     }
 
@@ -298,8 +298,8 @@ private:
     const rows::Kernels<Sample>& kernels_ = rows::fast_kernels<Sample>();
     FrameFeatures features_;
     Grid<CellSums> cells_, cells_before_;                ///< of each row of this frame and of the one before
-    std::vector<std::uint64_t> spare_;                   ///< where the changes of rows below the last block go
-    std::vector<std::uint64_t> of_row_;                  ///< squares of one row's segments
+    std::vector<std::uint32_t> spare_;                   ///< where the changes of rows below the last block go
+    std::vector<std::uint32_t> of_row_;                  ///< squares of one row's segments
     std::vector<std::uint32_t> squares_, products_;      ///< of one row's cells
     std::array<std::vector<std::uint16_t>, 2> columns_;  ///< per parity: of the last rows, up to `rows_together`
     std::vector<std::uint32_t> counts_;                  ///< four tables, see `count_codes`

@@ -72,7 +72,7 @@ struct FrameFeatures {
 
     /// Per frame row and segment: sum of the squared differences to the row above in the same field; 0 in the first row
     /// of either field. `width / 16` × `height`.
-    Grid<std::uint64_t> line_change;
+    Grid<std::uint32_t> line_change;
 
     /// Per parity: sum of each column over a band of 48 rows of the field. `width` × `field rows / 48`, at least one
     /// band.
@@ -80,11 +80,11 @@ struct FrameFeatures {
 
     /// Per parity: sum over each 16 × 8 block of the field of the squared difference to the same field of the frame
     /// before. `width / 16` × `field rows / 8`. Empty grids in the first frame.
-    std::array<Grid<std::uint64_t>, 2> change;
+    std::array<Grid<std::uint32_t>, 2> change;
     /// Per parity: as `change`, but to the same field two frames before, and over every fourth row of the field only,
     /// so a quarter of the sum. Noise makes it as large as `change`, motion larger. Empty grids in the first two
     /// frames.
-    std::array<Grid<std::uint64_t>, 2> change_over_two;
+    std::array<Grid<std::uint32_t>, 2> change_over_two;
     static constexpr int over_two_step =
         4;  ///< rows of the field from one that counts in `change_over_two` to the next
     /// Per parity: change from the frame before as in `change`, but in cells as those of `CombEnergy`, over every

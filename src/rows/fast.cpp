@@ -123,9 +123,8 @@ HWY_INLINE BlockVector segment_squared_difference(const Sample* row, const Sampl
 }
 
 template <typename Sample>
-bool add_segment_squared_differences(const Sample* row, const Sample* other, int width, std::uint64_t* sums) {
-    const hn::RepartitionToWide<hn::RebindToUnsigned<Block>> wide;
-    const hn::Rebind<std::uint32_t, decltype(wide)> narrow;
+bool add_segment_squared_differences(const Sample* row, const Sample* other, int width, std::uint32_t* sums) {
+    const hn::RebindToUnsigned<Block> unsigned_block;
     const int segments = width / segment_samples;
     BlockVector any = hn::Zero(block_tag);
     int segment = 0;
@@ -137,11 +136,8 @@ bool add_segment_squared_differences(const Sample* row, const Sample* other, int
                           segment_squared_difference(r + 2 * step, o + 2 * step),
                           segment_squared_difference(r + 3 * step, o + 3 * step));
         any = hn::Or(any, sum);
-        const auto bits = hn::BitCast(hn::RebindToUnsigned<Block>(), sum);
-        const auto low = hn::PromoteTo(wide, hn::LowerHalf(narrow, bits));
-        const auto high = hn::PromoteTo(wide, hn::UpperHalf(narrow, bits));
-        hn::StoreU(hn::Add(hn::LoadU(wide, sums + segment), low), wide, sums + segment);
-        hn::StoreU(hn::Add(hn::LoadU(wide, sums + segment + 2), high), wide, sums + segment + 2);
+        hn::StoreU(hn::Add(hn::LoadU(unsigned_block, sums + segment), hn::BitCast(unsigned_block, sum)), unsigned_block,
+                   sums + segment);
     }
     bool equal = hn::AllTrue(block_tag, hn::Eq(any, hn::Zero(block_tag)));
     for (; segment < segments; ++segment) {

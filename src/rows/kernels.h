@@ -36,9 +36,10 @@ struct Kernels {
     /// Adds the sum of each segment's samples to `sums[segment]`; `width / segment_samples` of them.
     void (*add_segment_sums)(const Sample* row, int width, std::uint32_t* sums);
 
-    /// Adds the sum of each segment's squared differences of two rows to `sums[segment]`.
+    /// Adds the sum of each segment's squared differences of two rows to `sums[segment]`; those of 16
+    /// rows fit in there.
     /// @returns whether the rows are equal over their whole width, the samples past the last segment included
-    bool (*add_segment_squared_differences)(const Sample* row, const Sample* other, int width, std::uint64_t* sums);
+    bool (*add_segment_squared_differences)(const Sample* row, const Sample* other, int width, std::uint32_t* sums);
 
     /// Writes the sum of each segment's samples to `sums[segment]`, and the sum of the squares of each comb cell's to
     /// `squares[cell]`.

@@ -9,13 +9,13 @@ void add_segment_sums(const Sample* row, int width, std::uint32_t* sums) {
 }
 
 template <typename Sample>
-bool add_segment_squared_differences(const Sample* row, const Sample* other, int width, std::uint64_t* sums) {
+bool add_segment_squared_differences(const Sample* row, const Sample* other, int width, std::uint32_t* sums) {
     bool equal = true;
     for (int x = 0; x < width; ++x) {
         const int difference = row[x] - other[x];
         equal = equal && difference == 0;
         if (x < width / segment_samples * segment_samples)
-            sums[x / segment_samples] += static_cast<std::uint64_t>(difference * difference);
+            sums[x / segment_samples] += static_cast<std::uint32_t>(difference * difference);
     }
     return equal;
 }

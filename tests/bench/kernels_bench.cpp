@@ -50,7 +50,7 @@ void segment_sums(benchmark::State& state) {
 template <typename Sample, bool fast>
 void segment_squared_differences(benchmark::State& state) {
     const auto row = random_row<Sample>(1), other = random_row<Sample>(2);
-    std::vector<std::uint64_t> sums(width / 16);
+    std::vector<std::uint32_t> sums(width / 16);
     for (auto _ : state) {
         benchmark::DoNotOptimize(
             kernels<Sample, fast>().add_segment_squared_differences(row.data(), other.data(), width, sums.data()));

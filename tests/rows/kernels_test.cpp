@@ -52,7 +52,7 @@ void expect_same_results(const Kernels<Sample>& fast, const Row<Sample>& a, cons
     fast.add_segment_sums(a.data(), width, fast_sums.data());
     EXPECT_EQ(sums, fast_sums);
 
-    std::vector<std::uint64_t> squares(segments, 5'000'000'000), fast_squares = squares;
+    std::vector<std::uint32_t> squares(segments, 2'000'000'000), fast_squares = squares;
     const bool equal = plain.add_segment_squared_differences(a.data(), b.data(), width, squares.data());
     EXPECT_EQ(equal, fast.add_segment_squared_differences(a.data(), b.data(), width, fast_squares.data()));
     EXPECT_EQ(squares, fast_squares);
@@ -153,7 +153,7 @@ TEST(Kernels, DifferenceInTheLastSampleIsSeenAtEveryWidth) {
     for (int width = 1; width <= 80; ++width) {
         std::vector<std::uint16_t> a(static_cast<std::size_t>(width), 500), b = a;
         b.back() = 501;
-        std::vector<std::uint64_t> sums(static_cast<std::size_t>(width / segment_samples));
+        std::vector<std::uint32_t> sums(static_cast<std::size_t>(width / segment_samples));
         for (const auto* kernels : {&plain_kernels<std::uint16_t>(), &fast_kernels<std::uint16_t>()}) {
             EXPECT_TRUE(kernels->add_segment_squared_differences(a.data(), a.data(), width, sums.data()));
             EXPECT_FALSE(kernels->add_segment_squared_differences(a.data(), b.data(), width, sums.data()));

@@ -53,7 +53,7 @@ double equal_share(const media::Frame& frame, std::size_t parity, int bx, int by
 
 /// Whether blocks that change as much as `middle` do so by what is drawn in them: noise that strong leaves few
 /// neighbours equal, letters on a flat ground most.
-bool are_drawn(const media::Frame& frame, std::size_t parity, const Grid<std::uint64_t>& blocks, std::uint64_t middle) {
+bool are_drawn(const media::Frame& frame, std::size_t parity, const Grid<std::uint32_t>& blocks, std::uint64_t middle) {
     if (per_sample(middle) < 2 * least_change_of_drawn * least_change_of_drawn) return false;
     double sum = 0;
     int looked_at = 0;
@@ -68,9 +68,9 @@ bool are_drawn(const media::Frame& frame, std::size_t parity, const Grid<std::ui
 
 /// Of a field. Blocks that don't change at all are bars, or black and white that were cut; 0 where most of the picture
 /// is such, or where such stand beside what moves without noise, as titles do.
-double quiet_change(const media::Frame& frame, std::size_t parity, const Grid<std::uint64_t>& blocks) {
-    std::vector<std::uint64_t> changing;
-    for (const std::uint64_t block : blocks.cells)
+double quiet_change(const media::Frame& frame, std::size_t parity, const Grid<std::uint32_t>& blocks) {
+    std::vector<std::uint32_t> changing;
+    for (const std::uint32_t block : blocks.cells)
         if (block > 0) changing.push_back(block);
     const auto all = static_cast<double>(blocks.cells.size()), count = static_cast<double>(changing.size());
     if (changing.empty() || count < least_changing * all) return 0;
@@ -136,7 +136,7 @@ void Clipping::see(const media::Frame& frame, const FrameFeatures& features) {
     const std::size_t depth = std::min(codes_.size(), features.histogram.size());
     for (std::size_t code = 0; code < depth; ++code) codes_[code] += features.histogram[code];
     for (std::size_t parity = 0; parity < 2; ++parity) {
-        const Grid<std::uint64_t>& blocks = features.change[parity];
+        const Grid<std::uint32_t>& blocks = features.change[parity];
         // The first few hundred frames tell the noise; repeats of a frame, which don't change at all, tell nothing.
         if (blocks.cells.empty() || quiet_blocks_.size() >= most_remembered) continue;
         if (const double change = quiet_change(frame, parity, blocks); change > 0) quiet_blocks_.push_back(change);

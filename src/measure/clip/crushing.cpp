@@ -77,7 +77,7 @@ void Crushing::see(const media::Frame& frame, const FrameFeatures& features) {
     if (frames_++ >= early_frames && frames_ % late_step != 0) return;
     silent_.see(features);
     for (std::size_t parity = 0; parity < 2; ++parity) {
-        const Grid<std::uint64_t>& change = features.change[parity];
+        const Grid<std::uint32_t>& change = features.change[parity];
         if (features.identical[parity]) continue;
         for (int by = edge_blocks; by < change.height - edge_blocks; ++by)
             for (int bx = side_blocks; bx < change.width - side_blocks; ++bx)

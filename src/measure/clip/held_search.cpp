@@ -25,7 +25,7 @@ constexpr int end_samples = 16;
 
 }  // namespace
 
-bool HeldSearch::is_small(const Grid<std::uint64_t>& change, int s, int y) const {
+bool HeldSearch::is_small(const Grid<std::uint32_t>& change, int s, int y) const {
     return static_cast<double>(change.at(s, y)) < small_;
 }
 
@@ -41,7 +41,7 @@ bool HeldSearch::is_cut(const CodeReader& reader, int y, int first, int end) {
 
 /// By how much the nearest lines that are no copies, above and below, differ from theirs: the lesser of both, per
 /// segment; 0 if there are none.
-double HeldSearch::least_beside(const Grid<std::uint64_t>& change, int y, int first, int end) const {
+double HeldSearch::least_beside(const Grid<std::uint32_t>& change, int y, int first, int end) const {
     double least = 0;
     const auto mean = [&](int row) {
         double sum = 0;

@@ -26,9 +26,9 @@ private:
                                 int end) const;
     void search_line(const LossFrame& now, const LossFrame& other, int parity, int line);
     void accept(const LossFrame& now, int parity, int line, std::vector<Loss>& out);
-    bool is_small(const Grid<std::uint64_t>& change, int s, int y) const;
+    bool is_small(const Grid<std::uint32_t>& change, int s, int y) const;
     static bool is_cut(const CodeReader& reader, int y, int first, int end);
-    double least_beside(const Grid<std::uint64_t>& change, int y, int first, int end) const;
+    double least_beside(const Grid<std::uint32_t>& change, int y, int first, int end) const;
 
     double small_ = 0;           ///< sum of squares over a segment below which it may be a copy
     double expected_ = 0;        ///< what noise alone makes of it

@@ -54,7 +54,7 @@ constexpr double far_better = 1.35;
 double total_change(const FrameFeatures& features) {
     double sum = 0;
     for (const auto& grid : features.change)
-        for (const std::uint64_t block : grid.cells) sum += static_cast<double>(block);
+        for (const std::uint32_t block : grid.cells) sum += static_cast<double>(block);
     return sum;
 }
 

@@ -24,7 +24,7 @@ struct Loss {
 struct LossFrame {
     media::Frame frame;
     Grid<std::uint32_t> sums;           ///< `FrameFeatures::segment_sums`
-    Grid<std::uint64_t> change;         ///< `FrameFeatures::line_change`
+    Grid<std::uint32_t> change;         ///< `FrameFeatures::line_change`
     std::array<bool, 2> repeats{};      ///< the field is that of the frame before
     float noise = 0;                    ///< of one sample, 8-bit codes
     std::array<float, 2> levels{};      ///< mean of each field, 8-bit codes

@@ -54,7 +54,7 @@ void MadeUpLines::add_row(const media::Plane& plane, int y) {
     const auto& kernels = rows::fast_kernels<Sample>();
     const auto row = [&plane](int at) { return reinterpret_cast<const Sample*>(plane.row(at)); };
     const auto differ = [&](const Sample* a, const Sample* b, int width) {
-        std::ranges::fill(differences_, std::uint64_t{0});
+        std::ranges::fill(differences_, 0U);
         kernels.add_segment_squared_differences(a, b, width, differences_.data());
         double sum = 0;
         for (std::size_t s = 0; s < moments_.size() * (rows::comb_cell_samples / rows::segment_samples); ++s)

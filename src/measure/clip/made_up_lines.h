@@ -72,7 +72,7 @@ private:
     Prediction along_;
     std::array<Scatter, 2> unlike_{};  ///< of what does not follow, of the two parities; by parity of the frame
     std::vector<bool> steps_;          ///< by row: it differs from the one above
-    std::vector<std::uint64_t> differences_;
+    std::vector<std::uint32_t> differences_;
     std::vector<rows::CombMoments> moments_;
 };
 

@@ -18,7 +18,7 @@ constexpr double no_noise_share = 0.01;
 /// Of the squares that noise alone makes of a segment's change: normal noise puts 1 in 10 000 below the first.
 constexpr double small_share = 0.18, low_share = 0.35;
 /// Below a bound so low only equal segments are small: those count then.
-constexpr std::uint64_t few_steps = 2;
+constexpr std::uint32_t few_steps = 2;
 /// Small ones that stand alone on their line, of all. Measured: 0.0001 in noise without a codec, from 0.0007 up in
 /// MPEG-2, H.264 and DV.
 constexpr double most_small_alone = 0.0004;
@@ -50,7 +50,7 @@ float quiet_noise(const FrameFeatures& features, int bit_depth) {
     take(calm_segment, FrameFeatures::segment);
     for (std::size_t parity = 0; parity < 2; ++parity) {
         if (features.identical[parity]) continue;  // says nothing of noise
-        for (const std::uint64_t cell : features.change[parity].cells) cells.push_back(static_cast<float>(cell));
+        for (const std::uint32_t cell : features.change[parity].cells) cells.push_back(static_cast<float>(cell));
         take(calm_block, FrameFeatures::segment * FrameFeatures::block_rows);
     }
     const double per_code = 1 << (bit_depth - 8);
@@ -60,22 +60,22 @@ float quiet_noise(const FrameFeatures& features, int bit_depth) {
 bool noise_is_coded(const FrameFeatures& features, int bit_depth, float noise) {
     const double per_code = 1 << (bit_depth - 8), steps = static_cast<double>(noise) * per_code;
     constexpr double most_small = 0.002;
-    const auto small = static_cast<std::uint64_t>(std::ceil(small_share * 2 * steps * steps * FrameFeatures::segment));
+    const auto small = static_cast<std::uint32_t>(std::ceil(small_share * 2 * steps * steps * FrameFeatures::segment));
     if (small == 0) return false;
     std::size_t found = 0;
-    for (const std::uint64_t cell : features.line_change.cells)
+    for (const std::uint32_t cell : features.line_change.cells)
         found += cell - 1 < small - 1 ? 1 : 0;  // 0 < cell < small
     return static_cast<double>(found) > most_small * static_cast<double>(features.line_change.cells.size());
 }
 
 bool noise_is_in_blocks(const FrameFeatures& features, int bit_depth, float noise) {
-    const Grid<std::uint64_t>& change = features.line_change;
+    const Grid<std::uint32_t>& change = features.line_change;
     const double per_code = 1 << (bit_depth - 8), steps = static_cast<double>(noise) * per_code;
     const double usual = 2 * steps * steps * FrameFeatures::segment;
-    const auto small = static_cast<std::uint64_t>(std::ceil(small_share * usual));
-    const auto low = static_cast<std::uint64_t>(std::ceil(low_share * usual));
+    const auto small = static_cast<std::uint32_t>(std::ceil(small_share * usual));
+    const auto low = static_cast<std::uint32_t>(std::ceil(low_share * usual));
     if (small == 0) return false;
-    const std::uint64_t least = small <= few_steps ? 0 : 1;
+    const std::uint32_t least = small <= few_steps ? 0 : 1;
     const auto is_small = [&](int s, int y) { return s < 0 || s >= change.width || change.at(s, y) < small; };
     const auto is_low = [&](int s, int y) { return y >= 2 && y < change.height && change.at(s, y) < low; };
     std::size_t found = 0;

@@ -25,7 +25,7 @@ void SilentBlocks::see(const FrameFeatures& features) {
 }
 
 void SilentBlocks::see_row(const FrameFeatures& features, std::size_t parity, int by) {
-    const Grid<std::uint64_t>& change = features.change[parity];
+    const Grid<std::uint32_t>& change = features.change[parity];
     int first = 0, last = change.width - 1;
     while (first <= last && change.at(first, by) == 0) ++first;
     while (last > first && change.at(last, by) == 0) --last;
