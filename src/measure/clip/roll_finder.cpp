@@ -26,38 +26,61 @@ constexpr std::size_t columns = 4;
 /// Below, there is nothing to lay over one another: squared 8-bit codes per row, of the sum of some columns.
 constexpr double least_slope_square = 0.25;
 
-/// Products of two rows.
-struct Products {
-    float common = 0, own = 0, other = 0;
-
+/// Products of rows, column by column, so that the compiler makes vectors of them.
+class Products {
+public:
     void add(const float* a, const float* b) {
-        for (std::size_t x = 0; x < columns; ++x) common += a[x] * b[x], own += a[x] * a[x], other += b[x] * b[x];
+        for (std::size_t x = 0; x < columns; ++x)
+            common_[x] += a[x] * b[x], own_[x] += a[x] * a[x], other_[x] += b[x] * b[x];
+    }
+    Products& operator+=(const Products& more) {
+        for (std::size_t x = 0; x < columns; ++x)
+            common_[x] += more.common_[x], own_[x] += more.own_[x], other_[x] += more.other_[x];
+        return *this;
     }
     double correlation() const {
-        const double product = static_cast<double>(own) * static_cast<double>(other);
-        return product > 0 ? static_cast<double>(common) / std::sqrt(product) : 0;
+        const double product = sum(own_) * sum(other_);
+        return product > 0 ? sum(common_) / std::sqrt(product) : 0;
     }
+
+private:
+    using Sums = std::array<float, columns>;
+    static double sum(const Sums& sums) { return std::accumulate(sums.begin(), sums.end(), 0.0); }
+
+    Sums common_{}, own_{}, other_{};
 };
+
+/// Rows of a field from one to another.
+struct Stretch {
+    int first = 0, end = 0;
+
+    int length() const { return std::max(0, end - first); }
+};
+
+/// Those of a field of so many rows that show what a field shows which lies higher by `shift`.
+Stretch in_both(int shift, int rows) { return {std::max(0, shift), std::min(rows, rows + shift)}; }
+
+/// Every `step`-th row of a stretch with the one that lies higher by `shift` in the field before.
+Products lay(const std::vector<float>& now, const std::vector<float>& before, int shift, Stretch stretch, int step) {
+    Products products;
+    for (int y = (stretch.first + step - 1) / step * step; y < stretch.end; y += step)
+        products.add(now.data() + static_cast<std::size_t>(y) * columns,
+                     before.data() + static_cast<std::size_t>(y - shift) * columns);
+    return products;
+}
 
 }  // namespace
 
 /// @param shift  downwards   @param round  rows after which the picture comes again   @param step  from one row that
 /// counts to the next
 RollFinder::Fit RollFinder::fit(const Coarse& before, int shift, int round, int step) const {
-    Products all, stayed, came_round;
-    Fit out;
-    const int rows = this->rows();
-    for (int y = 0; y < rows; y += step) {
-        const int plain = y - shift, from = (plain % round + round) % round;
-        if (from >= rows) continue;
-        const float* now = now_.data() + static_cast<std::size_t>(y) * columns;
-        const float* then = before.data() + static_cast<std::size_t>(from) * columns;
-        all.add(now, then);
-        (plain == from ? stayed : came_round).add(now, then);
-        out.rows_round += plain == from ? 0 : step;
-    }
-    out.all = all.correlation(), out.stayed = stayed.correlation(), out.round = came_round.correlation();
-    return out;
+    const int rows = this->rows(), other_way = shift > 0 ? shift - round : shift + round;
+    const Stretch anew = in_both(other_way, rows);
+    const Products stayed = lay(now_, before, shift, in_both(shift, rows), step);
+    const Products came_round = lay(now_, before, other_way, anew, step);
+    Products all = stayed;
+    all += came_round;
+    return {all.correlation(), stayed.correlation(), came_round.correlation(), anew.length()};
 }
 
 /// Whether what came round fits nowhere else in the picture before as well: lines of titles look all alike.
