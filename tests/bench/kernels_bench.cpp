@@ -6,6 +6,7 @@
 
 #include "measure/features.h"
 #include "rows/kernels.h"
+#include "rows/outstanding.h"
 #include "rows/shift_kernels.h"
 #include "rows/signal_kernels.h"
 #include "rows/spectra.h"
@@ -302,6 +303,21 @@ void frame_features(benchmark::State& state) {
     for (auto _ : state) benchmark::DoNotOptimize(&extractor.extract(frames[i++ % frames.size()]));
 }
 BENCHMARK(frame_features)->Arg(8)->Arg(10)->Unit(benchmark::kMicrosecond);
+
+void mark_outstanding(benchmark::State& state) {
+    std::mt19937 random(1);
+    std::vector<std::uint32_t> numbers(5 * 45);
+    for (auto& number : numbers) number = random() % 16384;
+    std::vector<std::int8_t> marks(45);
+    const auto* n = numbers.data();
+    const auto mark = state.range(0) != 0 ? rows::fast_mark_outstanding() : rows::plain_mark_outstanding();
+    for (auto _ : state) {
+        mark({n, {n + 45, n + 90, n + 135, n + 180}}, 45, {500, 12000, 2000}, marks.data());
+        benchmark::DoNotOptimize(marks.data());
+        benchmark::ClobberMemory();
+    }
+}
+BENCHMARK(mark_outstanding)->Arg(0)->Arg(1);
 
 }  // namespace
 }  // namespace guardband

@@ -50,9 +50,13 @@ void for_each_source(const fs::path& folder, See see) {
         if (entry.path().extension() == ".h" || entry.path().extension() == ".cpp") see(entry.path());
 }
 
-bool includes_libav(const fs::path& file) {
+std::string text_of(const fs::path& file) {
     std::ifstream stream(file);
-    const std::string text{std::istreambuf_iterator<char>(stream), {}};
+    return {std::istreambuf_iterator<char>(stream), {}};
+}
+
+bool includes_libav(const fs::path& file) {
+    const std::string text = text_of(file);
     return text.find("#include <libav") != std::string::npos || text.find("#include <libsw") != std::string::npos;
 }
 
@@ -84,9 +88,7 @@ TEST(Layers, LibzvbiStaysBehindOneDoor) {
     int doors = 0;
     for (const char* folder : {"src", "tools"})
         for_each_source(root / folder, [&](const fs::path& file) {
-            std::ifstream stream(file);
-            const std::string text{std::istreambuf_iterator<char>(stream), {}};
-            if (text.find("#include <libzvbi.h>") == std::string::npos) return;
+            if (text_of(file).find("#include <libzvbi.h>") == std::string::npos) return;
             EXPECT_EQ(file.filename(), "data_slicer.cpp");
             ++doors;
         });
@@ -113,9 +115,16 @@ TEST(Top, HoldsNothingButWhatIsAgreed) {
 TEST(Tests, AssertSomething) {
     for_each_source(root / "tests", [](const fs::path& file) {
         if (!file.stem().string().ends_with("_test")) return;
-        std::ifstream stream(file);
-        const std::string text{std::istreambuf_iterator<char>(stream), {}};
+        const std::string text = text_of(file);
         EXPECT_TRUE(text.find("EXPECT_") != std::string::npos || text.find("ASSERT_") != std::string::npos) << file;
+    });
+}
+
+TEST(Tests, AreAllBuilt) {
+    const std::string lists = text_of(root / "CMakeLists.txt");
+    for_each_source(root / "tests", [&](const fs::path& file) {
+        if (!file.stem().string().ends_with("_test")) return;
+        EXPECT_NE(lists.find(file.filename().string()), std::string::npos) << file << " stands in no list";
     });
 }
 

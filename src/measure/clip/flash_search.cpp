@@ -30,27 +30,16 @@ void FlashSearch::mark(int parity) {
     marks_.reset(sums.width, lines);
     const Grid<std::uint32_t>&before = before_ != nullptr ? before_->sums : after_->sums,
           &after = after_ != nullptr ? after_->sums : before_->sums;
-    const auto bright_sum = static_cast<std::int32_t>(bright_from_ / scale_),
-               dark_sum = static_cast<std::int32_t>(dark_to_ / scale_);
+    const rows::OutstandingRules rules{threshold_, static_cast<std::int32_t>(bright_from_ / scale_),
+                                       static_cast<std::int32_t>(dark_to_ / scale_)};
     for (int line = 0; line < lines; ++line) {
         const int y = 2 * line + parity;
         const auto row = [y](const Grid<std::uint32_t>& grid, int offset) {
             const int at = y + offset < 0 ? y - offset : y + offset >= grid.height ? y - offset : y + offset;
             return &grid.at(0, at);
         };
-        const std::uint32_t *here = row(sums, 0), *above = row(sums, -1), *below = row(sums, 1),
-                            *earlier = row(before, 0), *later = row(after, 0);
-        std::int8_t* marks = &marks_.at(0, line);
-        for (int s = 0; s < sums.width; ++s) {
-            const auto c = static_cast<std::int32_t>(here[s]);
-            const auto a = static_cast<std::int32_t>(above[s]), b = static_cast<std::int32_t>(below[s]),
-                       e = static_cast<std::int32_t>(earlier[s]), l = static_cast<std::int32_t>(later[s]);
-            const std::int32_t most = std::max(std::max(a, b), std::max(e, l)),
-                               least = std::min(std::min(a, b), std::min(e, l));
-            const int bright = c - most > threshold_ && c >= bright_sum ? 1 : 0,
-                      dark = least - c > threshold_ && c <= dark_sum ? 1 : 0;
-            marks[s] = static_cast<std::int8_t>(bright - dark);
-        }
+        mark_({row(sums, 0), {row(sums, -1), row(sums, 1), row(before, 0), row(after, 0)}}, sums.width, rules,
+              &marks_.at(0, line));
     }
 }
 

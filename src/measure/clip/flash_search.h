@@ -10,6 +10,7 @@
 #include "measure/clip/likeness_search.h"
 #include "measure/clip/loss_search.h"
 #include "measure/clip/luma_range.h"
+#include "rows/outstanding.h"
 
 namespace guardband::measure {
 
@@ -112,6 +113,7 @@ private:
     bool is_last_ = false;     ///< whether its frame is the clip's last
     int threshold_ = 0;        ///< sum over a segment, codes of the clip's depth
     float scale_ = 1;          ///< from such sums to the mean in 8-bit codes
+    rows::MarkOutstanding mark_ = rows::fast_mark_outstanding();
     Grid<std::int8_t> marks_;  ///< per line of the field and segment: sign of what sticks out
     std::vector<float> excess_, samples_;
     mutable LikenessSearch likeness_;
