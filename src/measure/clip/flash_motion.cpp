@@ -6,6 +6,7 @@
 #include <functional>
 
 #include "measure/clip/flash_search.h"
+#include "measure/clip/like_map.h"
 
 namespace guardband::measure {
 namespace {
@@ -23,16 +24,16 @@ constexpr float body_height = 0.45F, body_level = 0.3F;
 /// Where a field shows the like of a piece, and how many periods of a field after it.
 struct Sighting {
     const std::vector<LikePlace>* places;
+    const LikeMap* map;
     int periods;
 };
 
 /// Whether a field shows it near where a motion takes it.
 bool is_taken_to(const Sighting& seen, double samples_per_period, double rows_per_period) {
     constexpr double most_samples = 3, most_rows = 1.5;  // per period: what hands and legs add
-    return std::ranges::any_of(*seen.places, [&](const LikePlace& p) {
-        return std::abs(p.samples - samples_per_period * seen.periods) <= most_samples * std::abs(seen.periods) &&
-               std::abs(p.rows - rows_per_period * seen.periods) <= most_rows * std::abs(seen.periods);
-    });
+    const double right = samples_per_period * seen.periods, down = rows_per_period * seen.periods;
+    const double beside = most_samples * std::abs(seen.periods), above = most_rows * std::abs(seen.periods);
+    return seen.map->has_any(right - beside, right + beside, down - above, down + above);
 }
 
 /// Whether a motion has taken it out of the picture by then, where nothing can be seen of it.
@@ -59,6 +60,7 @@ int most_on_one_motion(const std::array<Sighting, 5>& fields, const FlashPiece& 
                 else if (has_left(piece, plane, other.periods, right, down))
                     ++gone;
             most = std::max(most, seen >= enough ? seen + gone : seen);
+            if (most == static_cast<int>(fields.size())) return most;
         }
     return most;
 }
@@ -77,12 +79,14 @@ int FlashSearch::seen_on_one_motion(const FlashPiece& piece) const {
     likeness_.find_in(now_->frame, 1 - own, places[2]);
     if (after_ != nullptr) likeness_.find_in(after_->frame, own, places[3]);
     if (after_ != nullptr) likeness_.find_in(after_->frame, 1 - own, places[4]);
+    std::array<LikeMap, 5> maps;
+    for (std::size_t i = 0; i < maps.size(); ++i) maps[i].fill(places[i]);
     const int enough = now_->in_blocks ? 3 : 2;  // outlines that a codec frayed are alike by chance
     int most = 0;
     // Periods of a field from the piece to each, if its own field is the first of its frame, and if it is the second.
     for (const std::array<int, 5>& periods : {std::array{-2, -1, 1, 2, 3}, std::array{-2, -3, -1, 2, 1}}) {
         std::array<Sighting, 5> fields{};
-        for (std::size_t i = 0; i < fields.size(); ++i) fields[i] = {&places[i], periods[i]};
+        for (std::size_t i = 0; i < fields.size(); ++i) fields[i] = {&places[i], &maps[i], periods[i]};
         most = std::max(most, most_on_one_motion(fields, piece, now_->frame.planes[0], enough));
     }
     return most;

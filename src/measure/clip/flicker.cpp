@@ -34,6 +34,10 @@ constexpr int longest_pan = 96;
 /// pace, cells that live and die, change all of it by 0.3 to 0.5 %.
 constexpr double unexplained_depth = 0.007;
 
+/// Of its depth, what that of a screen or lamp is uncertain by at most: seldom by chance (13 % at the least contrast),
+/// by more where it shows for part of the time alone. A flame's depth changes all the time.
+constexpr double most_uneven = 0.13, most_uneven_if_known = 0.25;
+
 // Time stamps leave room for frames when a step is this close to a whole number of periods, and the next step is one
 // period.
 constexpr double step_tolerance = 0.3;
@@ -284,6 +288,13 @@ std::string Flicker::objection(const Found& found) const {
         return fmt::format(
             "no light of a known screen or lamp; what moves in the picture makes it {} brighter and darker at {:.2f} "
             "Hz",
+            percent(found.line.depth), found.line.cycles_per_frame * frames_per_s());
+    const double most = screen_figure(found).is_known() ? most_uneven_if_known : most_uneven;
+    if (found.line.depth_uncertainty > most * found.line.depth)
+        return fmt::format(
+            "no steady light of a screen or lamp; what burns or moves makes the picture about {} brighter and darker "
+            "at "
+            "about {:.1f} Hz, now more and now less",
             percent(found.line.depth), found.line.cycles_per_frame * frames_per_s());
     return {};
 }

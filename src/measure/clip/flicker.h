@@ -23,9 +23,9 @@ namespace guardband::measure {
 /// several stretches show of one flicker is averaged. Bias and scatter: tests/measure/clip/flicker_test.cpp; the
 /// frequency is good to 0.005 Hz over 60 s and 0.05 Hz over 6 s where flicker is found at all, from a depth of 0.2 to 1
 /// % up depending on how much moves. Needs 16 frames and 2 periods. What is less than 0.7 % deep and beats as no
-/// screen or lamp of the table is not told. Can't tell: light that stands still before the camera (50 Hz before 25
-/// frames/s, and all beats too slow for the clip; between fields also beats close to the frame rate); a screen that
-/// fills less than a sixth of the picture.
+/// screen or lamp of the table is not told, nor what is now deep and now shallow, as the light of a flame is. Can't
+/// tell: light that stands still before the camera (50 Hz before 25 frames/s, and all beats too slow for the clip;
+/// between fields also beats close to the frame rate); a screen that fills less than a sixth of the picture.
 class Flicker final : public ClipMeasurement {
 public:
     explicit Flicker(const ClipContext& context);

@@ -36,7 +36,7 @@ constexpr float least_alike = 0.15F;
 /// show.
 constexpr double least_share = 0.3;
 /// Of the noise in the middle of the range, for the ends to be compared with it.
-constexpr double most_doubt = 0.15;
+constexpr double most_doubt = 0.15, least_beside = 0.75;
 /// Neither window nor search know noise better than this, dB.
 constexpr double systematic_db = 0.15;
 
@@ -74,12 +74,20 @@ std::optional<Figure> objection(const std::optional<NoiseFit>& fit, double round
 
 }  // namespace
 
-/// Of the blocks that are neither dark nor bright, rounding included.
+/// Of the blocks that are neither dark nor bright, rounding included. Noise shows against the lines beside as it does
+/// against the frame before; where that shows less, it is the picture that changes, and where most of it does, as
+/// flames do, noise is not known.
 std::optional<double> PictureNoise::middle_variance() const {
     std::vector<NoisePoint> points;
-    for (const Sample& sample : samples_)
-        if (crushing_.is_middle(static_cast<double>(sample.level)))
+    std::size_t changing = 0;
+    for (const Sample& sample : samples_) {
+        if (!crushing_.is_middle(static_cast<double>(sample.level))) continue;
+        if (static_cast<double>(sample.luma.spatial) < least_beside * static_cast<double>(sample.luma.temporal))
+            ++changing;
+        else
             points.push_back({sample.luma.temporal, sample.luma.detail});
+    }
+    if (changing > points.size()) return std::nullopt;
     const auto fit = fit_noise(points);
     if (!fit || fit->variance < least_share * fit->at_least_detail || fit->error > most_doubt * fit->variance)
         return std::nullopt;

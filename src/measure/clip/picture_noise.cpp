@@ -201,11 +201,13 @@ void PictureNoise::finish(quantity::Figures& figures, std::vector<quantity::Even
         return;
     }
     Figure luma = luma_figure();
+    const bool luma_known = luma.is_known();
     // What has been done to the luma has been done to the colour.
     Figure chroma = luma.is_known() || !format_.has_chroma ? chroma_figure() : Figure::unknown(luma.reason());
     figures.add("luma_snr", std::move(luma));
     figures.add("chroma_snr", std::move(chroma));
-    crushing_.add_figures(middle_variance(), figures);
+    // What all blocks together don't tell, those of the middle don't either: there it is the picture that changes.
+    crushing_.add_figures(luma_known ? middle_variance() : std::nullopt, figures);
     figures.add("mixed_in_time", mixed_figure());
 }
 

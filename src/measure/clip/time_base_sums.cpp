@@ -24,6 +24,9 @@ void each_field(const DisplacementStore& store, const Function& function) {
             function(store.frame(i)[parity], i * stretches / store.frames(), parity);
 }
 
+/// Lines with both edges that tell how far those lie apart.
+constexpr std::size_t fewest_pairs = 60;
+
 double px(float value) { return static_cast<double>(value); }
 
 /// The steps that each line of a parity makes from the line above, as far as they are usual: a line that one edge alone
@@ -136,19 +139,27 @@ void add_places(const DisplacementStore& store, std::size_t end, TimeBaseSums& o
     if (out.counted < fewest_lines) return;
     out.mean_px = sum / static_cast<double>(out.counted);
     const PairErrors errors = errors_of_pairs(store, end, out.mean_px);
-    TwiceOrOnce squares;
+    TwiceOrOnce squares, of_pairs;
+    std::vector<MeanSquare> of_others(most_stretches);
+    std::size_t pairs = 0;
     each_field(store, [&](const std::vector<StoredLine>& field, std::size_t stretch, std::size_t) {
         for (std::size_t i = first_line; i < std::min(end, field.size()); ++i) {
             const StoredLine& line = field[i];
             if (!line.placed()) continue;
-            if (line.has_pair())
-                squares.twice(stretch, i / group_lines, px(line.left_px) - out.mean_px, px(line.right_px) - out.mean_px,
-                              px(line.pair_variance));
-            else
-                squares.once(stretch, i / group_lines, px(line.place_px) - out.mean_px,
-                             errors.scale * px(line.variance));
+            const double off = px(line.place_px) - out.mean_px;
+            if (line.has_pair()) {
+                const double left = px(line.left_px) - out.mean_px, right = px(line.right_px) - out.mean_px;
+                squares.twice(stretch, i / group_lines, left, right, px(line.pair_variance));
+                of_pairs.twice(stretch, i / group_lines, left, right, px(line.pair_variance));
+                ++pairs;
+            } else {
+                squares.once(stretch, i / group_lines, off, errors.scale * px(line.variance));
+                of_others[stretch].add(off * off, errors.scale * px(line.variance));
+            }
         }
     });
+    if (pairs >= fewest_pairs && out.counted - pairs >= fewest_lines)
+        out.of_pairs_px = of_pairs.root_mean_square(), out.of_others_px = root_of(of_others);
     Estimated square = square_of(squares.root_mean_square());
     square.error = std::hypot(square.error, error_of_products(store, end, out.mean_px, squares));
     out.rms_px = root_of(square);

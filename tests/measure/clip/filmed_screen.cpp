@@ -105,7 +105,10 @@ double FilmedScene::light(double start_s, double height) const {
 
 void FilmedScene::row(int frame_row, double time_s) {
     const double start = time_s + s_.readout_s * frame_row / s_.height;
-    double gain = std::pow(light(start, (frame_row + 0.5) / s_.height), 0.45) * gain_;
+    double gain =
+        std::pow(std::max(0.05, 1 + s_.flame_depth * flame_.real()) * light(start, (frame_row + 0.5) / s_.height),
+                 0.45) *
+        gain_;
     for (double f : s_.flashes_s)
         if (time_s >= f && time_s < f + 0.09) gain *= 1.8;
     for (double f : s_.fades_s) gain *= std::min(1.0, std::abs(time_s - f) / 1.0);
@@ -135,6 +138,12 @@ void FilmedScene::move(double frames) {
     const double keep = std::exp(-frames / s_.pan_frames), kick = s_.pan_px * std::sqrt(1 - keep * keep);
     vx_ = keep * vx_ + kick * normal(random_), vy_ = keep * vy_ + 0.6 * kick * normal(random_);
     x_ += vx_ * frames, y_ += vy_ * frames;
+    if (s_.flame_depth > 0) {
+        const double time_s = frames / s_.frames_per_s, in_step = std::exp(-time_s / s_.flame_s);
+        const std::complex<double> fresh(normal(random_), normal(random_));
+        flame_ = in_step * std::polar(1.0, 2 * std::numbers::pi * s_.flame_hz * time_s) * flame_ +
+                 std::sqrt(1 - in_step * in_step) * fresh;
+    }
     for (Object& o : objects_) {
         o.x += o.vx * frames, o.y += o.vy * frames;
         if (o.x < -o.w / 2 || o.x > s_.width - o.w / 2) o.vx = -o.vx, o.x += 2 * o.vx * frames;

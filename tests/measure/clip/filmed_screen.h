@@ -1,6 +1,7 @@
 #pragma once
 
 #include <array>
+#include <complex>
 #include <cstdint>
 #include <optional>
 #include <random>
@@ -25,6 +26,9 @@ struct SceneSettings {
     double readout_s = 0;
     double scan_share = 0.92;  ///< of a refresh in which the picture's height is scanned; 0: a lamp
     double phase = 0;
+
+    double flame_depth = 0;  ///< RMS of what a flame does to the light, a share: near its own rate, but never for long
+    double flame_hz = 6, flame_s = 0.3;  ///< that rate, and how long it keeps in step with itself
 
     double pan_px = 1;       ///< RMS speed of the window per field or frame
     double pan_frames = 40;  ///< correlation time of its velocity, frames
@@ -55,6 +59,7 @@ private:
     int world_width_ = 1024, world_height_ = 512;
     std::vector<float> prefix_;
     double x_ = 0, y_ = 0, vx_ = 0, vy_ = 0, gain_ = 1, steady_ = 0;
+    std::complex<double> flame_;
     std::vector<Object> objects_;
     FrameFeatures features_;
     std::int64_t frame_ = 0;

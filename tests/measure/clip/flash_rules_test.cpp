@@ -3,10 +3,12 @@
 
 #include <algorithm>
 #include <cmath>
+#include <random>
 #include <vector>
 
 #include "measure/clip/dropout_clips.h"
 #include "measure/clip/flash_evidence.h"
+#include "measure/clip/like_map.h"
 #include "measure/clip/likeness_search.h"
 
 namespace guardband::measure {
@@ -105,6 +107,32 @@ TEST(Dropouts, AreFoundBesideWhatChangesButNotByLight) {
         if (y >= 40 || y < 26) return 64 + 520;
         return 64 + (!changed || y % 2 != 0 ? 300 : x / 32 % 2 != 0 ? 690 : 230);
     }));
+}
+
+// One question to the map is one to the list of places that it was filled with.
+TEST(LikeMap, AnswersAsTheListOfPlaces) {
+    std::mt19937 random(3);
+    const auto within = [&](int most) {
+        return static_cast<int>(random() % static_cast<unsigned>(2 * most + 1)) - most;
+    };
+    for (int set = 0; set < 50; ++set) {
+        std::vector<LikePlace> places(random() % 30);
+        for (auto& p : places) p = {within(LikenessSearch::reach_samples / 2) * 2, within(29)};
+        LikeMap map;
+        map.fill(places);
+        for (int i = 0; i < 400; ++i) {
+            const double left = 1.5 * within(200), right = left + 10 + within(10), top = 0.7 * within(60),
+                         bottom = top + 4 + within(4);
+            EXPECT_EQ(map.has_any(left, right, top, bottom), std::ranges::any_of(places,
+                                                                                 [&](const LikePlace& p) {
+                                                                                     return p.samples >= left &&
+                                                                                            p.samples <= right &&
+                                                                                            p.rows >= top &&
+                                                                                            p.rows <= bottom;
+                                                                                 }))
+                << left << " to " << right << ", " << top << " to " << bottom;
+        }
+    }
 }
 
 }  // namespace

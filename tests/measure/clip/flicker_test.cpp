@@ -217,6 +217,18 @@ TEST(Flicker, IsNotSeenWhereThereIsNone) {
     EXPECT_EQ(seen, 0);
 }
 
+// A flame brightens and darkens all of a room, about a rate of its own and by a tenth; it keeps to neither.
+TEST(Flicker, IsNotSeenInAFlame) {
+    for (std::uint32_t seed = 1; seed <= 40; ++seed) {
+        SceneSettings s;
+        s.seed = seed, s.seconds = 4.4, s.interlace = 1, s.pan_px = 0, s.objects = 0, s.noise_db = 34;
+        s.flame_depth = 0.1, s.flame_hz = 3 + 0.4 * seed, s.flame_s = 0.15 + 0.1 * (seed % 3);
+        const Figures figures = measured(s, 25);
+        const Figure& depth = *figures.find("flicker_depth");
+        EXPECT_FALSE(depth.is_known()) << "seed " << seed << ": " << *depth.number() << " ± " << *depth.uncertainty();
+    }
+}
+
 // An independent camera: the physical model of the test-signal library, pictures and all, of a small raster.
 TEST(Flicker, AgreesWithPicturesOfAFilmedTube) {
     testsignal::Recipe recipe;
