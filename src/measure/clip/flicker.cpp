@@ -292,9 +292,8 @@ std::string Flicker::objection(const Found& found) const {
     const double most = screen_figure(found).is_known() ? most_uneven_if_known : most_uneven;
     if (found.line.depth_uncertainty > most * found.line.depth)
         return fmt::format(
-            "no steady light of a screen or lamp; what burns or moves makes the picture about {} brighter and darker "
-            "at "
-            "about {:.1f} Hz, now more and now less",
+            "no steady light of a screen or lamp; what burns or moves makes the picture brighter and darker by about "
+            "{}, now more and now less, about {:.1f} times a second",
             percent(found.line.depth), found.line.cycles_per_frame * frames_per_s());
     return {};
 }
