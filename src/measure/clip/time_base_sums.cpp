@@ -11,18 +11,10 @@
 #include "measure/clip/flagging.h"
 #include "measure/clip/head_switch.h"
 #include "measure/clip/pair_errors.h"
+#include "measure/clip/stored_fields.h"
 
 namespace guardband::measure {
 namespace {
-
-/// Goes through all fields of a store with the number of their stretch.
-template <typename Function>
-void each_field(const DisplacementStore& store, const Function& function) {
-    const std::size_t stretches = std::min(most_stretches, store.frames());
-    for (std::size_t i = 0; i < store.frames(); ++i)
-        for (std::size_t parity = 0; parity < 2; ++parity)
-            function(store.frame(i)[parity], i * stretches / store.frames(), parity);
-}
 
 double px(float value) { return static_cast<double>(value); }
 
@@ -124,7 +116,7 @@ void add_peak(const DisplacementStore& store, std::size_t end, const PairErrors&
 
 void add_places(const DisplacementStore& store, std::size_t end, TimeBaseSums& out) {
     double sum = 0;
-    each_field(store, [&](const std::vector<StoredLine>& field, std::size_t, std::size_t) {
+    each_field(store, [&](const std::vector<StoredLine>& field, const StoredField&) {
         for (std::size_t i = first_line; i < std::min(end, field.size()); ++i) {
             out.with_both_edges += field[i].has_pair() ? 1 : 0;
             if (field[i].placed())
@@ -137,15 +129,15 @@ void add_places(const DisplacementStore& store, std::size_t end, TimeBaseSums& o
     out.mean_px = sum / static_cast<double>(out.counted);
     const PairErrors errors = errors_of_pairs(store, end, out.mean_px);
     TwiceOrOnce squares;
-    each_field(store, [&](const std::vector<StoredLine>& field, std::size_t stretch, std::size_t) {
+    each_field(store, [&](const std::vector<StoredLine>& field, const StoredField& at) {
         for (std::size_t i = first_line; i < std::min(end, field.size()); ++i) {
             const StoredLine& line = field[i];
             if (!line.placed()) continue;
             if (line.has_pair())
-                squares.twice(stretch, i / group_lines, px(line.left_px) - out.mean_px, px(line.right_px) - out.mean_px,
-                              px(line.pair_variance));
+                squares.twice(at.stretch, i / group_lines, px(line.left_px) - out.mean_px,
+                              px(line.right_px) - out.mean_px, px(line.pair_variance));
             else
-                squares.once(stretch, i / group_lines, px(line.place_px) - out.mean_px,
+                squares.once(at.stretch, i / group_lines, px(line.place_px) - out.mean_px,
                              errors.scale * px(line.variance));
         }
     });
@@ -160,19 +152,19 @@ void add_jitter(const DisplacementStore& store, std::size_t end, TimeBaseSums& o
     constexpr double root_half = 0.70710678;
     TwiceOrOnce squares;
     const std::array usual{UsualSteps(store, 0), UsualSteps(store, 1)};
-    each_field(store, [&](const std::vector<StoredLine>& field, std::size_t stretch, std::size_t parity) {
+    each_field(store, [&](const std::vector<StoredLine>& field, const StoredField& at) {
         for (std::size_t i = first_line + 1; i < std::min(end, field.size()); ++i) {
             const StoredLine &line = field[i], &above = field[i - 1];
             if (!line.step_known()) continue;
             const bool twice = line.has_pair() && above.has_pair();
-            if (!twice && !usual[parity].hold(i, line.place_px - above.place_px)) continue;
+            if (!twice && !usual[at.parity].hold(i, line.place_px - above.place_px)) continue;
             ++out.steps;
             if (twice)
-                squares.twice(stretch, i / group_lines, root_half * (px(line.left_px) - px(above.left_px)),
+                squares.twice(at.stretch, i / group_lines, root_half * (px(line.left_px) - px(above.left_px)),
                               root_half * (px(line.right_px) - px(above.right_px)),
                               (px(line.pair_variance) + px(above.pair_variance)) / 2);
             else
-                squares.once(stretch, i / group_lines, root_half * (px(line.place_px) - px(above.place_px)),
+                squares.once(at.stretch, i / group_lines, root_half * (px(line.place_px) - px(above.place_px)),
                              px(line.step_variance) / 2);
         }
     });
@@ -183,7 +175,7 @@ void add_jitter(const DisplacementStore& store, std::size_t end, TimeBaseSums& o
 /// over one and over two lines, (4 d₁ − d₂) / 6 is the latter's.
 void add_rough(const DisplacementStore& store, std::size_t end, TimeBaseSums& out) {
     double one = 0, two = 0, ones = 0, twos = 0;
-    each_field(store, [&](const std::vector<StoredLine>& field, std::size_t, std::size_t) {
+    each_field(store, [&](const std::vector<StoredLine>& field, const StoredField&) {
         const auto product = [&](std::size_t i, std::size_t other) {
             return px(field[i].left_px - field[other].left_px) * px(field[i].right_px - field[other].right_px);
         };
@@ -213,10 +205,11 @@ void add_varying(const DisplacementStore& store, std::size_t end, TimeBaseSums& 
     constexpr double taken = 1.0 / 25;
     std::vector<MeanSquare> stretches(most_stretches);
     double known = 0, lines = 0;
-    each_field(store, [&](const std::vector<StoredLine>& field, std::size_t stretch, std::size_t) {
+    each_field(store, [&](const std::vector<StoredLine>& field, const StoredField& at) {
         for (std::size_t i = first_line; i < std::min(end, field.size()); ++i, ++lines)
             if (field[i].wander_known())
-                ++known, stretches[stretch].add(px(field[i].off_mean_px) * px(field[i].off_mean_px) / (1 - taken), 0);
+                ++known,
+                    stretches[at.stretch].add(px(field[i].off_mean_px) * px(field[i].off_mean_px) / (1 - taken), 0);
     });
     if (known < fewest_lines) return;
     out.varying_px = root_of(stretches);
