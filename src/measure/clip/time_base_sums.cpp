@@ -4,13 +4,16 @@
 #include <array>
 #include <cmath>
 #include <limits>
+#include <optional>
 #include <span>
+#include <utility>
 #include <vector>
 
 #include "dsp/robust.h"
 #include "measure/clip/flagging.h"
 #include "measure/clip/head_switch.h"
 #include "measure/clip/pair_errors.h"
+#include "measure/clip/scene_agreement.h"
 #include "measure/clip/stored_fields.h"
 
 namespace guardband::measure {
@@ -114,7 +117,36 @@ void add_peak(const DisplacementStore& store, std::size_t end, const PairErrors&
     out.peak_px = {corrected, std::hypot(errors.tail_px / 2, 0.02 * corrected)};
 }
 
-void add_places(const DisplacementStore& store, std::size_t end, TimeBaseSums& out) {
+/// Places of a line by either edge, less the mean. @param agreement  what to take out of them; may be nothing
+std::pair<double, double> edges_of(const StoredLine& line, const StoredField& at, std::size_t number, double mean_px,
+                                   const SceneAgreement* agreement) {
+    const double left = px(line.left_px) - mean_px, right = px(line.right_px) - mean_px;
+    return agreement != nullptr ? agreement->without(at, number, left, right) : std::pair(left, right);
+}
+
+/// @param agreement  what to take out; may be nothing
+TwiceOrOnce squares_of_places(const DisplacementStore& store, std::size_t end, double mean_px, const PairErrors& errors,
+                              const SceneAgreement* agreement) {
+    TwiceOrOnce squares;
+    each_field(store, [&](const std::vector<StoredLine>& field, const StoredField& at) {
+        for (std::size_t i = first_line; i < std::min(end, field.size()); ++i) {
+            const StoredLine& line = field[i];
+            if (!line.placed()) continue;
+            if (!line.has_pair()) {
+                squares.once(at.stretch, i / group_lines, px(line.place_px) - mean_px,
+                             errors.scale * px(line.variance));
+                continue;
+            }
+            const auto [left, right] = edges_of(line, at, i, mean_px, agreement);
+            squares.twice(at.stretch, i / group_lines, left, right, px(line.pair_variance));
+        }
+    });
+    return squares;
+}
+
+/// @param agreement  set where there is any to take out
+void add_places(const DisplacementStore& store, std::size_t end, std::optional<SceneAgreement>& agreement,
+                TimeBaseSums& out) {
     double sum = 0;
     each_field(store, [&](const std::vector<StoredLine>& field, const StoredField&) {
         for (std::size_t i = first_line; i < std::min(end, field.size()); ++i) {
@@ -128,27 +160,22 @@ void add_places(const DisplacementStore& store, std::size_t end, TimeBaseSums& o
     if (out.counted < fewest_lines) return;
     out.mean_px = sum / static_cast<double>(out.counted);
     const PairErrors errors = errors_of_pairs(store, end, out.mean_px);
-    TwiceOrOnce squares;
-    each_field(store, [&](const std::vector<StoredLine>& field, const StoredField& at) {
-        for (std::size_t i = first_line; i < std::min(end, field.size()); ++i) {
-            const StoredLine& line = field[i];
-            if (!line.placed()) continue;
-            if (line.has_pair())
-                squares.twice(at.stretch, i / group_lines, px(line.left_px) - out.mean_px,
-                              px(line.right_px) - out.mean_px, px(line.pair_variance));
-            else
-                squares.once(at.stretch, i / group_lines, px(line.place_px) - out.mean_px,
-                             errors.scale * px(line.variance));
-        }
-    });
+    TwiceOrOnce squares = squares_of_places(store, end, out.mean_px, errors, nullptr);
     Estimated square = square_of(squares.root_mean_square());
-    square.error = std::hypot(square.error, error_of_products(store, end, out.mean_px, squares));
+    const double chance = error_of_products(store, end, out.mean_px, squares);
+    agreement.emplace(store, end, out.mean_px, squares);
+    if (agreement->found())
+        square = square_of(squares_of_places(store, end, out.mean_px, errors, &*agreement).root_mean_square());
+    else
+        agreement.reset();
+    square.error = std::hypot(square.error, chance);
     out.rms_px = root_of(square);
     add_peak(store, end, errors, Doubtful(store), out);
 }
 
 /// Of a store with edges: steps of the edges' places, or of all evidence together.
-void add_jitter(const DisplacementStore& store, std::size_t end, TimeBaseSums& out) {
+/// @param agreement  what to take out of the places; may be nothing
+void add_jitter(const DisplacementStore& store, std::size_t end, const SceneAgreement* agreement, TimeBaseSums& out) {
     constexpr double root_half = 0.70710678;
     TwiceOrOnce squares;
     const std::array usual{UsualSteps(store, 0), UsualSteps(store, 1)};
@@ -159,13 +186,16 @@ void add_jitter(const DisplacementStore& store, std::size_t end, TimeBaseSums& o
             const bool twice = line.has_pair() && above.has_pair();
             if (!twice && !usual[at.parity].hold(i, line.place_px - above.place_px)) continue;
             ++out.steps;
-            if (twice)
-                squares.twice(at.stretch, i / group_lines, root_half * (px(line.left_px) - px(above.left_px)),
-                              root_half * (px(line.right_px) - px(above.right_px)),
-                              (px(line.pair_variance) + px(above.pair_variance)) / 2);
-            else
+            if (!twice) {
                 squares.once(at.stretch, i / group_lines, root_half * (px(line.place_px) - px(above.place_px)),
                              px(line.step_variance) / 2);
+                continue;
+            }
+            const auto here = edges_of(line, at, i, out.mean_px, agreement);
+            const auto over = edges_of(above, at, i - 1, out.mean_px, agreement);
+            squares.twice(at.stretch, i / group_lines, root_half * (here.first - over.first),
+                          root_half * (here.second - over.second),
+                          (px(line.pair_variance) + px(above.pair_variance)) / 2);
         }
     });
     if (out.steps >= fewest_lines) out.jitter_px = squares.root_mean_square();
@@ -248,8 +278,9 @@ TimeBaseSums time_base_sums(const DisplacementStore& store, std::size_t end) {
         add_lasting(store, end, out);
         return out;
     }
-    add_places(store, end, out);
-    add_jitter(store, end, out);
+    std::optional<SceneAgreement> agreement;
+    add_places(store, end, agreement, out);
+    add_jitter(store, end, agreement ? &*agreement : nullptr, out);
     join_with_jitter(out);
     add_rough(store, end, out);
     out.flagging_px = flagging(store);
