@@ -21,6 +21,10 @@ constexpr std::size_t top_lines = 24;
 constexpr double fewest_places = 3;
 /// Rows this far apart and more agree by chance only.
 constexpr std::size_t nearest = 24;
+/// Rows of a part of the scene, in which errors are alike; by how many times the scatter of parts may be larger than
+/// what rows far apart let expect: a fault in a few lines is unlike the rest as well.
+constexpr std::size_t part_rows = 28;
+constexpr double most_unlike = 2.5;
 /// Deviations up to which an agreement is chance, and from which on it is none: at the top, where few errors are, and
 /// elsewhere.
 constexpr std::array by_chance{3.0, 1.0}, not_by_chance{8.0, 3.0};
@@ -128,6 +132,26 @@ double SceneAgreement::chance(const std::vector<Row>& rows) {
     return distances > 0 ? squares / distances : 0;
 }
 
+/// Variance of what the products add up to, by how unlike they are in parts of the scene.
+double SceneAgreement::scatter_of_parts() const {
+    std::vector<MeanSquare> parts;
+    MeanSquare all;
+    for (const Window& window : windows_) {
+        const std::vector<Row>& rows = window.rows.back();
+        for (std::size_t i = 0; i < rows.size(); ++i) {
+            if (i % part_rows == 0) parts.emplace_back();
+            if (rows[i].is_known()) parts.back().add_weighted(rows[i].left_px * rows[i].right_px, rows[i].weight);
+        }
+    }
+    for (const MeanSquare& part : parts) all.join(part);
+    double squares = 0;
+    for (const MeanSquare& part : parts) {
+        const double off = part.squares - all.mean() * part.count;
+        squares += off * off;
+    }
+    return squares;
+}
+
 void SceneAgreement::weigh_agreement() {
     std::array<double, zones> agreement{}, weights{};
     double variance = 0;
@@ -144,8 +168,9 @@ void SceneAgreement::weigh_agreement() {
     }
     if (variance <= 0) return;
     weights_ = weights[0] + weights[1];
+    const double unlike = std::clamp(scatter_of_parts() / variance, 1.0, most_unlike * most_unlike);
     for (std::size_t zone = 0; zone < zones; ++zone) {
-        const double deviation = std::sqrt(variance * weights[zone] / weights.back());
+        const double deviation = std::sqrt(zone == 0 ? variance * weights[0] / weights[1] : variance * unlike);
         const double deviations = deviation > 0 ? agreement[zone] / deviation : 0;
         share_[zone] = std::clamp((deviations - by_chance[zone]) / (not_by_chance[zone] - by_chance[zone]), 0.0, 1.0);
     }

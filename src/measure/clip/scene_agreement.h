@@ -21,7 +21,8 @@ namespace guardband::measure {
 /// over all fields that show the same row of the scene is locked to it; what is left is the time base's and noise. The
 /// locked parts of left and right agree by chance, as much as those of rows far apart do: what their product comes to
 /// is left out up to one such deviation, counts beyond three, and in part in between. What the two edges differ by,
-/// which is error alone, tells the deviation.
+/// which is error alone, tells the deviation; where few parts of the scene make most of the product, their scatter
+/// does.
 ///
 /// Lines at the top, which may bend, are judged by themselves.
 ///
@@ -66,6 +67,7 @@ private:
     void gather(Window& window, std::size_t end, double mean_px, const TwiceOrOnce& squares) const;
     double locked_difference() const;
     static double chance(const std::vector<Row>& rows);
+    double scatter_of_parts() const;
     void weigh_agreement();
 
     const DisplacementStore& store_;
