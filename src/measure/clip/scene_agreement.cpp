@@ -43,16 +43,16 @@ SceneAgreement::SceneAgreement(const DisplacementStore& store, std::size_t end, 
     for (std::size_t first = 0, i = 1; i <= store.frames(); ++i)
         if (i == store.frames() || store.scene(i).number != store.scene(first).number) cut(first, i), first = i;
     if (windows_.empty()) return;
-    // Which field comes first, or whether both show one moment, is seen from what fits best.
+    // Which field comes first, or whether both show one moment, is seen from what fits best at the beginning.
     float best = 0;
     double most = -1;
     for (const float time : {0.5F, 0.0F, -0.5F}) {
         other_field_ = time;
-        gather(end, mean_px, squares);
-        if (const double fits = locked_difference(); fits > most) most = fits, best = time;
+        gather(windows_.front(), end, mean_px, squares);
+        if (const double fits = locked_difference(windows_.front()); fits > most) most = fits, best = time;
     }
     other_field_ = best;
-    gather(end, mean_px, squares);
+    for (Window& window : windows_) gather(window, end, mean_px, squares);
     weigh_agreement();
 }
 
@@ -75,10 +75,6 @@ long SceneAgreement::row_of(std::size_t frame, std::size_t parity, std::size_t l
     const ScenePlace& scene = store_.scene(frame);
     const float offset = parity == 0 ? 0 : 0.5F - other_field_ * scene.moved;
     return std::lround(static_cast<float>(line) + offset - scene.lower);
-}
-
-void SceneAgreement::gather(std::size_t end, double mean_px, const TwiceOrOnce& squares) {
-    for (Window& window : windows_) gather(window, end, mean_px, squares);
 }
 
 void SceneAgreement::gather(Window& window, std::size_t end, double mean_px, const TwiceOrOnce& squares) const {
@@ -108,12 +104,11 @@ void SceneAgreement::gather(Window& window, std::size_t end, double mean_px, con
 }
 
 /// How much of what the edges differ by is locked to the scene, for comparison.
-double SceneAgreement::locked_difference() const {
+double SceneAgreement::locked_difference(const Window& window) {
     double sum = 0;
-    for (const Window& window : windows_)
-        for (const auto& rows : window.rows)
-            for (const Row& row : rows)
-                if (row.is_known()) sum += row.weight * (row.left_px - row.right_px) * (row.left_px - row.right_px);
+    for (const auto& rows : window.rows)
+        for (const Row& row : rows)
+            if (row.is_known()) sum += row.weight * (row.left_px - row.right_px) * (row.left_px - row.right_px);
     return sum;
 }
 

@@ -63,9 +63,8 @@ private:
 
     void cut(std::size_t first, std::size_t end);
     long row_of(std::size_t frame, std::size_t parity, std::size_t line) const;
-    void gather(std::size_t end, double mean_px, const TwiceOrOnce& squares);
     void gather(Window& window, std::size_t end, double mean_px, const TwiceOrOnce& squares) const;
-    double locked_difference() const;
+    static double locked_difference(const Window& window);
     static double chance(const std::vector<Row>& rows);
     double scatter_of_parts() const;
     void weigh_agreement();
