@@ -11,7 +11,7 @@ void DisplacementStore::follow(const DisplacementTrack& track) {
 
 void DisplacementStore::add(std::int64_t index, const DisplacementTrack& track) {
     const bool has_edges = track.has_edges(0) && track.has_edges(1);
-    if (has_edges_ && !has_edges) return;
+    if (has_edges_ && !has_edges) return void(++scene_.number);  // where it lies is not followed there
     if (has_edges && !has_edges_) frames_.clear(), has_edges_ = true, every_ = 1;
     follow(track);
     if (index % every_ != 0) return;
