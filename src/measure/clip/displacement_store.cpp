@@ -4,10 +4,16 @@
 
 namespace guardband::measure {
 
+void DisplacementStore::follow(const DisplacementTrack& track) {
+    const auto moved = track.moved_down();
+    scene_ = {scene_.number + (moved ? 0 : 1), scene_.lower + moved.value_or(0), moved.value_or(0)};
+}
+
 void DisplacementStore::add(std::int64_t index, const DisplacementTrack& track) {
     const bool has_edges = track.has_edges(0) && track.has_edges(1);
-    if (has_edges_ && !has_edges) return;
+    if (has_edges_ && !has_edges) return void(++scene_.number);  // where it lies is not followed there
     if (has_edges && !has_edges_) frames_.clear(), has_edges_ = true, every_ = 1;
+    follow(track);
     if (index % every_ != 0) return;
     if (frames_.size() >= capacity_) {
         std::size_t kept = 0;
@@ -16,7 +22,8 @@ void DisplacementStore::add(std::int64_t index, const DisplacementTrack& track) 
         every_ *= 2;
         if (index % every_ != 0) return;
     }
-    auto& [fields, steps] = frames_.emplace_back();
+    auto& [fields, steps, scene] = frames_.emplace_back();
+    scene = scene_;
     for (std::size_t parity = 0; parity < 2; ++parity) {
         const PlacedLines& lines = track.field(parity);
         fields[parity].resize(lines.size());

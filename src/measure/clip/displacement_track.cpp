@@ -44,6 +44,12 @@ void DisplacementTrack::see(const media::Frame& frame) {
     previous_ = frame;  // shares the samples
 }
 
+std::optional<float> DisplacementTrack::moved_down() const {
+    const auto one = edges_.moved_down(0), other = edges_.moved_down(1);
+    if (one && other) return (*one + *other) / 2;
+    return one ? one : other;
+}
+
 void DisplacementTrack::see_field(const media::Frame& frame, std::size_t parity) {
     Field& field = fields_[parity];
     edges_.see(frame, static_cast<int>(parity), places_);

@@ -49,6 +49,9 @@ public:
     const PlacedLines& field(std::size_t parity) const { return fields_[parity].lines; }
     /// Whether the places of this field rest on edges, so that they are those of the line and not only relative.
     bool has_edges(std::size_t parity) const { return fields_[parity].has_edges; }
+    /// With edges, how many lines of a field the scene has gone down since the frame before, by both fields; nothing
+    /// where it can't be followed.
+    std::optional<float> moved_down() const;
     /// Without edges, what each line's picture by itself says of its step from the line above; else empty.
     std::span<const SeenStep> steps(std::size_t parity) const { return fields_[parity].steps; }
     /// What the fields say of jitter that no edges placed.

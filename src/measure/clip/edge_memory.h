@@ -30,6 +30,9 @@ class EdgeMemory {
 public:
     /// Places the edges of one field's lines again where the picture under them is known.
     void see(const EdgeRows& rows, int parity, const EdgeShape& shape, std::vector<EdgeLine>& lines);
+    /// How many lines of the field the scene beside both edges has gone down since the frame before; nothing where too
+    /// little of it was found again.
+    std::optional<float> moved_down(std::size_t parity) const;
 
 private:
     static constexpr int length = 40, group_lines = 8;

@@ -1,4 +1,5 @@
-// Where the scene behind the edges rests: the part of `EdgeMemory` that tells it from how groups of lines have moved.
+// Where the scene behind the edges rests, and how far it goes up or down: the part of `EdgeMemory` that tells it from
+// how groups of lines have moved.
 #include <algorithm>
 #include <cmath>
 
@@ -11,6 +12,8 @@ namespace {
 /// to either side that are asked as well; share of a frame in what is known of the last few.
 constexpr float comes_to_rest = 0.04F, leaves_rest = 0.07F, recency = 0.125F;
 constexpr std::size_t near_groups = 2;
+/// So many groups of lines at either edge, or more that are known less well, must have moved alike for the scene to.
+constexpr float fewest_groups = 4;
 
 }  // namespace
 
@@ -53,6 +56,25 @@ void EdgeMemory::find_resting(int side, Side& memory, std::vector<EdgeLine>& lin
             if (line.side == side || line.side == EdgeLine::both) line.rests[static_cast<std::size_t>(side)] = true;
         }
     }
+}
+
+/// The middle one of what groups say, each counted by how well it is known: things in front of the scene move
+/// otherwise.
+std::optional<float> EdgeMemory::moved_down(std::size_t parity) const {
+    std::vector<Motion> said;  // with what each counts
+    float all = 0;
+    for (const Side& side : sides_[parity])
+        for (std::size_t g = 0; g < side.matched.size(); ++g) {
+            if (side.matched[g] == 0) continue;
+            said.push_back({std::min(side.known[g].lines, enough_known), side.groups[g].lines});
+            all += said.back().px;
+        }
+    if (all < fewest_groups * enough_known) return std::nullopt;
+    std::ranges::sort(said, {}, &Motion::lines);
+    float below = 0;
+    for (const Motion& one : said)
+        if (below += one.px; 2 * below >= all) return one.lines;
+    return std::nullopt;
 }
 
 }  // namespace guardband::measure

@@ -13,7 +13,7 @@ constexpr double subtraction_error = 1.0 / 3;
 /// Values of a group that are known twice: how many there must be, and which share of all, for others to be taken as
 /// like them.
 constexpr std::size_t fewest_twice = 50;
-constexpr double most_of_all = 0.7;
+constexpr double most_of_all = 0.35;
 /// Where they reach: this share of them, and some samples. Whatever is so many errors large needs no likeness.
 constexpr double reached_share = 0.99, margin_px = 1, large_in_errors = 10;
 /// What values measure before anything is known, so that all weigh the same; how often weights are found anew. Nothing

@@ -37,8 +37,8 @@ Estimated root_of(const std::vector<MeanSquare>& stretches);
 
 /// Mean square of values that are known twice, by evidence that has no error in common, and of others that are known
 /// once. The product of both takes the place of the square, so that errors add nothing; elsewhere the stated variance
-/// is subtracted. What noise adds to the latter is known badly: in a group of which most are known twice, those that
-/// are not far above it are taken to be like those of the former that are no larger.
+/// is subtracted. What noise adds to the latter is known badly: in a group of which a third or more are known twice,
+/// those that are not far above it are taken to be like those of the former that are no larger.
 ///
 /// Products scatter with the errors of their factors. Within a group the less sure ones count less, by what scatter is
 /// to be expected beside that of the values themselves; each group as a whole counts by the number of its values.

@@ -5,6 +5,7 @@
 #include <vector>
 
 #include "dsp/robust.h"
+#include "measure/clip/stored_fields.h"
 
 namespace guardband::measure {
 namespace {
@@ -15,13 +16,6 @@ constexpr std::size_t nearest = 24, distance_step = 12;
 constexpr double most_scale = 3;
 
 double px(float value) { return static_cast<double>(value); }
-
-/// Goes through the fields of a store.
-template <typename Function>
-void each_field(const DisplacementStore& store, const Function& function) {
-    for (std::size_t i = 0; i < store.frames(); ++i)
-        for (const std::vector<StoredLine>& field : store.frame(i)) function(field);
-}
 
 bool is_known_twice(const StoredLine& line) { return line.placed() && line.has_pair(); }
 
@@ -51,7 +45,7 @@ std::vector<Part> parts_of(const std::vector<StoredLine>& field, std::size_t end
 PairErrors errors_of_pairs(const DisplacementStore& store, std::size_t end, double mean_px) {
     std::vector<float> halves;
     double added = 0, stated = 0, half_squares = 0;
-    each_field(store, [&](const std::vector<StoredLine>& field) {
+    each_field(store, [&](const std::vector<StoredLine>& field, const StoredField&) {
         for (std::size_t i = first_line; i < std::min(end, field.size()); ++i) {
             const StoredLine& line = field[i];
             if (!is_known_twice(line)) continue;
@@ -73,7 +67,7 @@ double error_of_products(const DisplacementStore& store, std::size_t end, double
     if (lines < 3 * nearest) return 0;
     std::vector<double> sums((lines - 2 * nearest) / distance_step + 1);
     double weights = 0;
-    each_field(store, [&](const std::vector<StoredLine>& field) {
+    each_field(store, [&](const std::vector<StoredLine>& field, const StoredField&) {
         const std::vector<Part> parts = parts_of(field, end, mean_px, squares);
         for (const Part& part : parts) weights += part.weight;
         for (std::size_t k = 0; k < sums.size(); ++k)

@@ -53,6 +53,9 @@ public:
     /// Of each of the latest field's lines, whether the picture beside the edges that place it hasn't moved.
     void rests(std::vector<char>& out) const;
 
+    /// How many lines of the latest field the scene has gone down since the frame before, if that is known.
+    std::optional<float> moved_down(int parity) const { return memory_.moved_down(static_cast<std::size_t>(parity)); }
+
     /// Whether edges have been found, and what they look like.
     bool found() const { return has_base_ && shape_.fields() >= learning_fields; }
 

@@ -4,25 +4,20 @@
 #include <array>
 #include <cmath>
 #include <limits>
+#include <optional>
 #include <span>
+#include <utility>
 #include <vector>
 
 #include "dsp/robust.h"
 #include "measure/clip/flagging.h"
 #include "measure/clip/head_switch.h"
 #include "measure/clip/pair_errors.h"
+#include "measure/clip/scene_agreement.h"
+#include "measure/clip/stored_fields.h"
 
 namespace guardband::measure {
 namespace {
-
-/// Goes through all fields of a store with the number of their stretch.
-template <typename Function>
-void each_field(const DisplacementStore& store, const Function& function) {
-    const std::size_t stretches = std::min(most_stretches, store.frames());
-    for (std::size_t i = 0; i < store.frames(); ++i)
-        for (std::size_t parity = 0; parity < 2; ++parity)
-            function(store.frame(i)[parity], i * stretches / store.frames(), parity);
-}
 
 /// Lines with both edges that tell how far those lie apart.
 constexpr std::size_t fewest_pairs = 60;
@@ -125,9 +120,62 @@ void add_peak(const DisplacementStore& store, std::size_t end, const PairErrors&
     out.peak_px = {corrected, std::hypot(errors.tail_px / 2, 0.02 * corrected)};
 }
 
-void add_places(const DisplacementStore& store, std::size_t end, TimeBaseSums& out) {
+/// Places of a line by either edge, less the mean. @param agreement  what to take out of them; may be nothing
+std::pair<double, double> edges_of(const StoredLine& line, const StoredField& at, std::size_t number, double mean_px,
+                                   const SceneAgreement* agreement) {
+    const double left = px(line.left_px) - mean_px, right = px(line.right_px) - mean_px;
+    return agreement != nullptr ? agreement->without(at, number, left, right) : std::pair(left, right);
+}
+
+/// @param agreement  what to take out; may be nothing
+TwiceOrOnce squares_of_places(const DisplacementStore& store, std::size_t end, double mean_px, const PairErrors& errors,
+                              const SceneAgreement* agreement) {
+    TwiceOrOnce squares;
+    each_field(store, [&](const std::vector<StoredLine>& field, const StoredField& at) {
+        for (std::size_t i = first_line; i < std::min(end, field.size()); ++i) {
+            const StoredLine& line = field[i];
+            if (!line.placed()) continue;
+            if (!line.has_pair()) {
+                squares.once(at.stretch, i / group_lines, px(line.place_px) - mean_px,
+                             errors.scale * px(line.variance));
+                continue;
+            }
+            const auto [left, right] = edges_of(line, at, i, mean_px, agreement);
+            squares.twice(at.stretch, i / group_lines, left, right, px(line.pair_variance));
+        }
+    });
+    return squares;
+}
+
+/// How far the lines that both edges place lie off, and how far the rest, where there are enough of either.
+void add_pairs_and_others(const DisplacementStore& store, std::size_t end, const PairErrors& errors,
+                          TimeBaseSums& out) {
+    TwiceOrOnce of_pairs;
+    std::vector<MeanSquare> of_others(most_stretches);
+    std::size_t pairs = 0;
+    each_field(store, [&](const std::vector<StoredLine>& field, const StoredField& at) {
+        for (std::size_t i = first_line; i < std::min(end, field.size()); ++i) {
+            const StoredLine& line = field[i];
+            const double off = px(line.place_px) - out.mean_px;
+            if (!line.placed()) continue;
+            if (!line.has_pair()) {
+                of_others[at.stretch].add(off * off, errors.scale * px(line.variance));
+                continue;
+            }
+            const auto [left, right] = edges_of(line, at, i, out.mean_px, nullptr);
+            of_pairs.twice(at.stretch, i / group_lines, left, right, px(line.pair_variance));
+            ++pairs;
+        }
+    });
+    if (pairs >= fewest_pairs && out.counted - pairs >= fewest_lines)
+        out.of_pairs_px = of_pairs.root_mean_square(), out.of_others_px = root_of(of_others);
+}
+
+/// @param agreement  set where there is any to take out
+void add_places(const DisplacementStore& store, std::size_t end, std::optional<SceneAgreement>& agreement,
+                TimeBaseSums& out) {
     double sum = 0;
-    each_field(store, [&](const std::vector<StoredLine>& field, std::size_t, std::size_t) {
+    each_field(store, [&](const std::vector<StoredLine>& field, const StoredField&) {
         for (std::size_t i = first_line; i < std::min(end, field.size()); ++i) {
             out.with_both_edges += field[i].has_pair() ? 1 : 0;
             if (field[i].placed())
@@ -139,52 +187,43 @@ void add_places(const DisplacementStore& store, std::size_t end, TimeBaseSums& o
     if (out.counted < fewest_lines) return;
     out.mean_px = sum / static_cast<double>(out.counted);
     const PairErrors errors = errors_of_pairs(store, end, out.mean_px);
-    TwiceOrOnce squares, of_pairs;
-    std::vector<MeanSquare> of_others(most_stretches);
-    std::size_t pairs = 0;
-    each_field(store, [&](const std::vector<StoredLine>& field, std::size_t stretch, std::size_t) {
-        for (std::size_t i = first_line; i < std::min(end, field.size()); ++i) {
-            const StoredLine& line = field[i];
-            if (!line.placed()) continue;
-            const double off = px(line.place_px) - out.mean_px;
-            if (line.has_pair()) {
-                const double left = px(line.left_px) - out.mean_px, right = px(line.right_px) - out.mean_px;
-                squares.twice(stretch, i / group_lines, left, right, px(line.pair_variance));
-                of_pairs.twice(stretch, i / group_lines, left, right, px(line.pair_variance));
-                ++pairs;
-            } else {
-                squares.once(stretch, i / group_lines, off, errors.scale * px(line.variance));
-                of_others[stretch].add(off * off, errors.scale * px(line.variance));
-            }
-        }
-    });
-    if (pairs >= fewest_pairs && out.counted - pairs >= fewest_lines)
-        out.of_pairs_px = of_pairs.root_mean_square(), out.of_others_px = root_of(of_others);
+    add_pairs_and_others(store, end, errors, out);
+    TwiceOrOnce squares = squares_of_places(store, end, out.mean_px, errors, nullptr);
     Estimated square = square_of(squares.root_mean_square());
-    square.error = std::hypot(square.error, error_of_products(store, end, out.mean_px, squares));
+    const double chance = error_of_products(store, end, out.mean_px, squares);
+    agreement.emplace(store, end, out.mean_px, squares);
+    if (agreement->found())
+        square = square_of(squares_of_places(store, end, out.mean_px, errors, &*agreement).root_mean_square());
+    else
+        agreement.reset();
+    square.error = std::hypot(square.error, chance);
     out.rms_px = root_of(square);
     add_peak(store, end, errors, Doubtful(store), out);
 }
 
 /// Of a store with edges: steps of the edges' places, or of all evidence together.
-void add_jitter(const DisplacementStore& store, std::size_t end, TimeBaseSums& out) {
+/// @param agreement  what to take out of the places; may be nothing
+void add_jitter(const DisplacementStore& store, std::size_t end, const SceneAgreement* agreement, TimeBaseSums& out) {
     constexpr double root_half = 0.70710678;
     TwiceOrOnce squares;
     const std::array usual{UsualSteps(store, 0), UsualSteps(store, 1)};
-    each_field(store, [&](const std::vector<StoredLine>& field, std::size_t stretch, std::size_t parity) {
+    each_field(store, [&](const std::vector<StoredLine>& field, const StoredField& at) {
         for (std::size_t i = first_line + 1; i < std::min(end, field.size()); ++i) {
             const StoredLine &line = field[i], &above = field[i - 1];
             if (!line.step_known()) continue;
             const bool twice = line.has_pair() && above.has_pair();
-            if (!twice && !usual[parity].hold(i, line.place_px - above.place_px)) continue;
+            if (!twice && !usual[at.parity].hold(i, line.place_px - above.place_px)) continue;
             ++out.steps;
-            if (twice)
-                squares.twice(stretch, i / group_lines, root_half * (px(line.left_px) - px(above.left_px)),
-                              root_half * (px(line.right_px) - px(above.right_px)),
-                              (px(line.pair_variance) + px(above.pair_variance)) / 2);
-            else
-                squares.once(stretch, i / group_lines, root_half * (px(line.place_px) - px(above.place_px)),
+            if (!twice) {
+                squares.once(at.stretch, i / group_lines, root_half * (px(line.place_px) - px(above.place_px)),
                              px(line.step_variance) / 2);
+                continue;
+            }
+            const auto here = edges_of(line, at, i, out.mean_px, agreement);
+            const auto over = edges_of(above, at, i - 1, out.mean_px, agreement);
+            squares.twice(at.stretch, i / group_lines, root_half * (here.first - over.first),
+                          root_half * (here.second - over.second),
+                          (px(line.pair_variance) + px(above.pair_variance)) / 2);
         }
     });
     if (out.steps >= fewest_lines) out.jitter_px = squares.root_mean_square();
@@ -194,7 +233,7 @@ void add_jitter(const DisplacementStore& store, std::size_t end, TimeBaseSums& o
 /// over one and over two lines, (4 d₁ − d₂) / 6 is the latter's.
 void add_rough(const DisplacementStore& store, std::size_t end, TimeBaseSums& out) {
     double one = 0, two = 0, ones = 0, twos = 0;
-    each_field(store, [&](const std::vector<StoredLine>& field, std::size_t, std::size_t) {
+    each_field(store, [&](const std::vector<StoredLine>& field, const StoredField&) {
         const auto product = [&](std::size_t i, std::size_t other) {
             return px(field[i].left_px - field[other].left_px) * px(field[i].right_px - field[other].right_px);
         };
@@ -224,10 +263,11 @@ void add_varying(const DisplacementStore& store, std::size_t end, TimeBaseSums& 
     constexpr double taken = 1.0 / 25;
     std::vector<MeanSquare> stretches(most_stretches);
     double known = 0, lines = 0;
-    each_field(store, [&](const std::vector<StoredLine>& field, std::size_t stretch, std::size_t) {
+    each_field(store, [&](const std::vector<StoredLine>& field, const StoredField& at) {
         for (std::size_t i = first_line; i < std::min(end, field.size()); ++i, ++lines)
             if (field[i].wander_known())
-                ++known, stretches[stretch].add(px(field[i].off_mean_px) * px(field[i].off_mean_px) / (1 - taken), 0);
+                ++known,
+                    stretches[at.stretch].add(px(field[i].off_mean_px) * px(field[i].off_mean_px) / (1 - taken), 0);
     });
     if (known < fewest_lines) return;
     out.varying_px = root_of(stretches);
@@ -266,8 +306,9 @@ TimeBaseSums time_base_sums(const DisplacementStore& store, std::size_t end) {
         add_lasting(store, end, out);
         return out;
     }
-    add_places(store, end, out);
-    add_jitter(store, end, out);
+    std::optional<SceneAgreement> agreement;
+    add_places(store, end, agreement, out);
+    add_jitter(store, end, agreement ? &*agreement : nullptr, out);
     join_with_jitter(out);
     add_rough(store, end, out);
     out.flagging_px = flagging(store);

@@ -16,10 +16,11 @@ namespace guardband::measure {
 /// For the jitter, a step that one edge alone shows counts if it is like those that the same line makes in other
 /// fields: within eight times their spread and three samples.
 ///
-/// Bias: the noise of the measurement adds to mean squares; `TwiceOrOnce` says how that is avoided. Uncertainty: from
-/// the scatter of up to sixteen stretches of the clip, and by `error_of_products`. The peak is that of the better half
-/// of the measurements of each line, less what errors make it larger: as much as the RMS of these measurements is above
-/// that without errors, or as their tail adds in squares, whichever is more.
+/// Bias: the noise of the measurement adds to mean squares; `TwiceOrOnce` says how that is avoided, `SceneAgreement`
+/// what is done where the picture errs alike in many fields. Uncertainty: from the scatter of up to sixteen stretches
+/// of the clip, and by `error_of_products`. The peak is that of the better half of the measurements of each line, less
+/// what errors make it larger: as much as the RMS of these measurements is above that without errors, or as their tail
+/// adds in squares, whichever is more.
 struct TimeBaseSums {
     std::size_t counted = 0, not_placed = 0;  ///< lines
     std::size_t with_both_edges = 0;          ///< lines that show both, placed or not
