@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 #include <algorithm>
 #include <cmath>
+#include <utility>
 
 #include "dsp/window.h"
 #include "measure/clip/roll_off_fit.h"
@@ -16,11 +17,13 @@ using quantity::Figure;
 constexpr std::size_t piece_samples = 256;
 constexpr int outer_px = 24, outer_lines = 8, least_width = 320, least_height = 96;
 constexpr std::int64_t early_frames = 40;
-constexpr int early_rows = 16, late_rows = 4;
+constexpr int early_rows = 16, late_rows = 2;
+constexpr int lines_together = 3;                  ///< of one field: two pairs, whose noise has nothing in common
 constexpr int row_stride = 41, piece_stride = 97;  ///< from one frame to the next: in step with nothing
-/// Bins by which contrast is reckoned, 0.5 to 1.9 MHz at 13.5 MHz, and how much there must be of it, squared codes.
+/// Bins by which contrast is reckoned, 0.5 to 1.9 MHz at 13.5 MHz, and how much there must be of it for a piece to
+/// count whole, squared codes: 3.5 codes RMS. Pieces with less bring hardly anything but noise at the roll-off.
 constexpr std::size_t contrast_from = 10, contrast_to = 36;
-constexpr float least_contrast = 3e4F;
+constexpr float least_contrast = 3e5F;
 constexpr double alike_pieces = 4;  ///< that pieces of moving pictures have in common
 /// What a roll-off must be to be one.
 constexpr double least_gain = 8, least_above_floor = 6, most_width = 0.42, most_misfit = 0.5, most_uncertain = 0.042;
@@ -72,9 +75,16 @@ void LumaBandwidth::transform(const media::Frame& frame, int y, int first, std::
     transform_.forward(piece_, out);
 }
 
-void LumaBandwidth::see_piece(const media::Frame& frame, int y, int first) {
+void LumaBandwidth::see_pieces(const media::Frame& frame, int y, int first) {
     transform(frame, y, first, spectra_[0]);
-    transform(frame, y + 2, first, spectra_[1]);
+    for (int line = 1; line < lines_together; ++line) {
+        transform(frame, y + 2 * line, first, spectra_[1]);
+        add_pair();
+        std::swap(spectra_[0], spectra_[1]);
+    }
+}
+
+void LumaBandwidth::add_pair() {
     float contrast = least_contrast;
     for (std::size_t bin = contrast_from; bin < contrast_to; ++bin)
         contrast += std::norm(spectra_[0][bin]) + std::norm(spectra_[1][bin]);
@@ -106,7 +116,7 @@ void LumaBandwidth::see(const media::Frame& frame, const FrameFeatures&) {
         const int y = outer_lines + static_cast<int>(frames_ * row_stride % stride) + i * stride;
         for (int half = 0; half < 2; ++half) {
             const auto moved = static_cast<int>((frames_ + i) * piece_stride % std::max(1, places / 2));
-            see_piece(frame, y, outer_px + half * (places / 2) + moved);
+            see_pieces(frame, y, outer_px + half * (places / 2) + moved);
         }
     }
     ++frames_;

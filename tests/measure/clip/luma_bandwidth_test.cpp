@@ -42,8 +42,8 @@ TEST_P(BandwidthOver, IsWithinFivePerCent) {
 
 INSTANTIATE_TEST_SUITE_P(Grid, BandwidthOver,
                          testing::Values(Limited{"625/50", 10, 2.0, 42}, Limited{"525/60", 8, 3.0, 32},
-                                         Limited{"625/50", 8, 3.0, 48}, Limited{"525/60", 10, 4.0, 44},
-                                         Limited{"625/50", 10, 5.0, 50}));
+                                         Limited{"625/50", 8, 3.0, 48}, Limited{"525/60", 10, 4.6, 38},
+                                         Limited{"525/60", 10, 5.0, 42}, Limited{"625/50", 10, 5.0, 50}));
 
 /// A channel that falls as half a cosine wave, from 1 to 0 over `share` of its half-amplitude point to either side:
 /// its impulse response, and the noise after it.
