@@ -80,7 +80,7 @@ int Raster::black_code() const { return count_of(facts, "black_code"); }
 int Raster::white_code() const { return count_of(facts, "white_code"); }
 
 std::string_view to_string(Coding coding) {
-    constexpr std::array words{"uncompressed", "constant rate", "lossless"};
+    constexpr std::array words{"uncompressed", "constant rate", "lossless", "lossy"};
     return words.at(static_cast<std::size_t>(coding));
 }
 

@@ -183,9 +183,9 @@ struct Trust {
 };
 
 /// How a codec makes its frames.
-enum class Coding { Uncompressed, ConstantRate, Lossless };
+enum class Coding { Uncompressed, ConstantRate, Lossless, Lossy };
 
-/// `uncompressed`, `constant rate`, `lossless`.
+/// `uncompressed`, `constant rate`, `lossless`, `lossy`: at a rate that was chosen for each file.
 std::string_view to_string(Coding coding);
 
 /// What a constant-rate codec does on one scanning standard.

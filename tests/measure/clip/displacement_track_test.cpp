@@ -12,7 +12,9 @@
 #include <utility>
 #include <vector>
 
+#include "measure/clip/codec_loss.h"
 #include "measure/clip/line_displacement.h"
+#include "support/built_in_table.h"
 #include "support/displaced_recipe.h"
 #include "support/ffmpeg.h"
 #include "support/made_clip.h"
@@ -108,7 +110,9 @@ TEST(DisplacementTrack, PlacesSingleLinesInDv) {
         const std::string path = folder.file("lines.dv");
         testsignal::write_clip(r, path);
         const auto clip = media::open_clip(path);
-        DisplacementTrack track(clip->info().picture, 16, clip->info().is_lossy);
+        const double edge_error = codec_edge_error(clip->info(), support::built_in());
+        EXPECT_GT(edge_error, 0) << "the table knows DV";
+        DisplacementTrack track(clip->info().picture, 16, edge_error);
         const auto found = line_errors(*clip, track, r, 8);
         squares += found.first * found.first, stated += found.second * found.second;
         EXPECT_LE(found.first, 12) << i;
@@ -116,6 +120,22 @@ TEST(DisplacementTrack, PlacesSingleLinesInDv) {
     const double count = rises_ns.size();
     EXPECT_LE(std::sqrt(squares / count), 8);
     EXPECT_GT(std::sqrt(stated / count), 5) << "nor are they said to be surer";
+}
+
+// Codecs by the names that libavcodec has for them; of others nothing is known, nor do lossless ones err.
+TEST(CodecLoss, ErrsAtEdgesAsTheTableHasIt) {
+    media::ClipInfo info;
+    const auto error = [&](const char* codec, bool is_422) {
+        info.codec = codec, info.picture.chroma_shift_x = 1, info.picture.chroma_shift_y = is_422 ? 0 : 1;
+        return codec_edge_error(info, support::built_in());
+    };
+    for (const char* codec : {"dvvideo", "mpeg2video", "h264", "prores"}) {
+        EXPECT_GT(error(codec, false), 0) << codec;
+        EXPECT_GT(error(codec, true), 0) << codec;
+    }
+    EXPECT_LT(error("dvvideo", true), error("dvvideo", false)) << "twice the rate";
+    EXPECT_EQ(error("ffv1", true), 0);
+    EXPECT_EQ(error("unheard-of", false), 0);
 }
 
 // A dark thing comes in under the left edge and an outline under the right one, along sixty lines: their edges err by
