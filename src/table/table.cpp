@@ -119,6 +119,13 @@ const std::vector<std::string>& limit_settings() {
     return settings;
 }
 
+Table::Table() = default;
+Table::Table(const Table&) = default;
+Table::Table(Table&&) noexcept = default;
+Table& Table::operator=(const Table&) = default;
+Table& Table::operator=(Table&&) noexcept = default;
+Table::~Table() = default;
+
 const Source* Table::find_source(std::string_view id) const {
     const auto found = std::ranges::find(sources, id, &Source::id);
     return found == sources.end() ? nullptr : &*found;
