@@ -57,7 +57,7 @@ void add_rates(const table::Table& table, const StorageQuery& query, const Codec
     for (const table::CodecSystem& own : codec.systems)
         if (own.id == system.id)
             rates.push_back({&codec, &system, nullptr, exactly(number_of(own.facts, "frame_bytes", "bytes")), sound});
-    if (codec.coding == Coding::ConstantRate) return;
+    if (codec.coding == Coding::ConstantRate || codec.coding == Coding::Lossy) return;
     for (const table::Raster& raster : table.rasters)
         if (is_wanted(query, raster, system))
             rates.push_back({&codec, &system, &raster, frame_bytes(codec, raster), sound});
@@ -74,6 +74,12 @@ void expect_known_raster(const table::Table& table, const StorageQuery& query) {
     const std::string where = query.system == nullptr ? "" : " of " + query.system->id;
     throw InputError("--raster " + query.raster, "no such raster" + where,
                      known.empty() ? "leave it out" : "use one of " + known);
+}
+
+void expect_known_rate(const StorageQuery& query) {
+    if (query.codec == nullptr || query.codec->coding != Coding::Lossy) return;
+    throw InputError("--codec " + query.codec->id, "takes as much as whoever encodes with it chooses",
+                     "take the rate that was chosen times the running time");
 }
 
 Given fact_given(const std::string& symbol, const std::string& meaning, const Fact& fact) {
@@ -126,6 +132,7 @@ double uncompressed_frame_bytes(const Codec& codec, int width, int height) {
 
 std::vector<StorageRate> storage_rates(const table::Table& table, const StorageQuery& query) {
     expect_known_raster(table, query);
+    expect_known_rate(query);
     std::vector<StorageRate> rates;
     for (const Codec& codec : table.codecs)
         for (const table::Scanning& system : table.scannings)

@@ -213,7 +213,7 @@ Json codecs_file() {
     Json own = {{"id", text()},
                 {"name", text()},
                 {"aliases", texts()},
-                {"coding", {{"enum", {"uncompressed", "constant rate", "lossless"}}}},
+                {"coding", {{"enum", {"uncompressed", "constant rate", "lossless", "lossy"}}}},
                 {"system", entries(SectionKind::CodecSystem, {{"id", text()}}, {"id"})},
                 {"picture", entries(SectionKind::CodecPicture, {{"id", text()}}, {"id"})}};
     return file({{"codec", entries(SectionKind::Codec, std::move(own), {"id", "name", "coding"})},

@@ -29,10 +29,10 @@ public:
 private:
     Coding coding() {
         const std::string word = fields_.required_text("coding");
-        for (const Coding coding : {Coding::Uncompressed, Coding::ConstantRate, Coding::Lossless})
+        for (const Coding coding : {Coding::Uncompressed, Coding::ConstantRate, Coding::Lossless, Coding::Lossy})
             if (to_string(coding) == word) return coding;
         throw fields_.error("coding", "\"" + word + "\" is not one of the words for it",
-                            "use uncompressed, constant rate, lossless");
+                            "use uncompressed, constant rate, lossless, lossy");
     }
 
     Facts facts_of(Fields& fields, SectionKind section, const std::string& id) const {

@@ -173,6 +173,7 @@ constexpr KeyRule rules[] = {
     {Codec, "jitter_taken", Number, "ns", 0, 100, optional, "takes of jitter from line to line, RMS"},
     {Codec, "jitter_taken_from", Number, "ns", 0.1, 1000, optional, "nearly all of that from an RMS of"},
     {Codec, "jitter_rounding", Number, "ns", 0, 100, optional, "its rounding displaces lines by, RMS"},
+    {Codec, "edge_error", Number, "", 0, 100, optional, "errs where an edge rises by, RMS 8-bit codes"},
     {Codec, "sound", Text, "", 0, 0, optional, "sound"},
     {CodecSystem, "frame_bytes", Count, "bytes", 1000, 1e8, required, "bytes a frame"},
     {CodecPicture, "snr", Number, "dB", 10, 90, required, "luma and chroma S/N, unweighted"},

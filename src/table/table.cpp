@@ -80,7 +80,7 @@ int Raster::black_code() const { return count_of(facts, "black_code"); }
 int Raster::white_code() const { return count_of(facts, "white_code"); }
 
 std::string_view to_string(Coding coding) {
-    constexpr std::array words{"uncompressed", "constant rate", "lossless"};
+    constexpr std::array words{"uncompressed", "constant rate", "lossless", "lossy"};
     return words.at(static_cast<std::size_t>(coding));
 }
 
@@ -118,6 +118,13 @@ const std::vector<std::string>& limit_settings() {
     static const std::vector<std::string> settings{"studio", "transmission", "recorder"};
     return settings;
 }
+
+Table::Table() = default;
+Table::Table(const Table&) = default;
+Table::Table(Table&&) noexcept = default;
+Table& Table::operator=(const Table&) = default;
+Table& Table::operator=(Table&&) noexcept = default;
+Table::~Table() = default;
 
 const Source* Table::find_source(std::string_view id) const {
     const auto found = std::ranges::find(sources, id, &Source::id);

@@ -7,7 +7,6 @@
 
 #include <fmt/format.h>
 
-#include <CLI/CLI.hpp>
 #include <algorithm>
 #include <cmath>
 #include <map>
@@ -15,6 +14,7 @@
 #include "measure/pass.h"
 #include "stage/acts.h"
 #include "stage/backgrounds.h"
+#include "stage/command.h"
 #include "stage/scenes.h"
 #include "support/ffmpeg.h"
 
@@ -167,15 +167,9 @@ void add_options(CLI::App& app, Options& o) {
 }  // namespace
 }  // namespace guardband
 
-int main(int argc, char** argv) try {
-    if (!guardband::support::has_ffmpeg())
-        return fmt::print("skipped: the ffmpeg command is not installed, which makes some of the scenes\n"), 0;
-    CLI::App app("recall and precision of dropouts");
+int main(int argc, char** argv) {
     guardband::Options options;
-    guardband::add_options(app, options);
-    CLI11_PARSE(app, argc, argv);
-    guardband::run(options);
-    return 0;
-} catch (const std::exception& e) {
-    return fmt::print(stderr, "dropouts_bench: {}\n", e.what()), 2;
+    return guardband::bench::run_command(
+        argc, argv, "dropouts_bench", "recall and precision of dropouts",
+        [&](CLI::App& app) { guardband::add_options(app, options); }, [&] { guardband::run(options); });
 }

@@ -7,10 +7,10 @@
 
 #include <fmt/format.h>
 
-#include <CLI/CLI.hpp>
 #include <map>
 
 #include "measure/pass.h"
+#include "stage/command.h"
 #include "stage/scenes.h"
 #include "support/ffmpeg.h"
 
@@ -91,15 +91,9 @@ void run(const Options& options) {
 }  // namespace
 }  // namespace guardband
 
-int main(int argc, char** argv) try {
-    if (!guardband::support::has_ffmpeg())
-        return fmt::print("skipped: the ffmpeg command is not installed, which makes some of the scenes\n"), 0;
-    CLI::App app("events that clean clips are told of");
+int main(int argc, char** argv) {
     guardband::Options options;
-    guardband::add_options(app, options);
-    CLI11_PARSE(app, argc, argv);
-    guardband::run(options);
-    return 0;
-} catch (const std::exception& e) {
-    return fmt::print(stderr, "false_events_bench: {}\n", e.what()), 2;
+    return guardband::bench::run_command(
+        argc, argv, "false_events_bench", "events that clean clips are told of",
+        [&](CLI::App& app) { guardband::add_options(app, options); }, [&] { guardband::run(options); });
 }

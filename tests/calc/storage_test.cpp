@@ -108,6 +108,14 @@ TEST(Storage, RefusesWhatHasNoRaster) {
     EXPECT_THAT([&] { built_in().codec("v21", "--codec v21"); }, ThrowsMessage<InputError>(HasSubstr("v210")));
 }
 
+TEST(Storage, ALossyCodecHasNoRateOfItsOwn) {
+    StorageQuery query;
+    query.codec = &built_in().codec("mpeg2", "test");
+    EXPECT_THAT([&] { storage_rates(built_in(), query); },
+                testing::ThrowsMessage<quantity::InputError>(testing::HasSubstr("--codec mpeg2")));
+    for (const StorageRate& rate : storage_rates(built_in(), {})) EXPECT_NE(rate.codec->coding, table::Coding::Lossy);
+}
+
 TEST(Storage, WorkingNamesWhatWasMeasured) {
     const Working working = storage_working(rate_of("ffv1-10", "PAL", ""));
     EXPECT_GE(working.front().givens.size(), 6U);

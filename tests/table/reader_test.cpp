@@ -326,7 +326,7 @@ TEST(Reader, RefusesCodecsThatDoNotSayWhatTheyTake) {
         {"coding = \"lossless\"", "[[codec.picture]]"},
         {"coding = \"constant rate\"", "[[codec.system]]"},
         {"coding = \"uncompressed\"", "group_bytes"},
-        {"coding = \"zipped\"", "uncompressed, constant rate, lossless"},
+        {"coding = \"zipped\"", "uncompressed, constant rate, lossless, lossy"},
         {"coding = \"lossless\"\ngroup_byte = { printed = \"4\" }", "did you mean \"group_bytes\"?"}};
     for (const auto& [text, said] : unfit) {
         Table table = load_table();

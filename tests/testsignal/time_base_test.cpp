@@ -129,6 +129,43 @@ TEST(TimeBase, LosesAsMuchAsItSays) {
     EXPECT_NEAR(static_cast<double>(maker.truth().dropouts.size()), 100, 40);  // four deviations of a Poisson count
 }
 
+/// Samples of luma that dropouts change, against the same recipe without them; none may differ elsewhere.
+int changed_by_dropouts(Recipe r) {
+    r.dropouts.reset();
+    ClipMaker plain_maker(r);
+    DropoutSettings& d = r.dropouts.emplace();
+    d.per_minute = 3000, d.held = true;
+    ClipMaker maker(r);
+    ClipFrame plain, lossy;
+    int changed = 0, elsewhere = 0;
+    while (plain_maker.next(plain) && maker.next(lossy)) {
+        SamplePlane lost;
+        lost.resize(r.raster.width, r.raster.height);
+        for (const Dropout& one : maker.truth().dropouts)
+            for (int x = 0; one.field / 2 == lossy.index && x < r.raster.width; ++x)
+                if (x >= one.start_us * 13.5 && x < (one.start_us + one.length_us) * 13.5)
+                    lost.row(2 * one.line + static_cast<int>(one.field % 2))[x] = 1;
+        for (std::size_t i = 0; i < lost.samples.size(); ++i)
+            if (plain.planes[0].samples[i] != lossy.planes[0].samples[i])
+                ++(lost.samples[i] != 0 ? changed : elsewhere);
+        EXPECT_EQ(plain.planes[1].samples, lossy.planes[1].samples) << lossy.index;
+        EXPECT_EQ(plain.planes[2].samples, lossy.planes[2].samples) << lossy.index;
+    }
+    EXPECT_EQ(elsewhere, 0);
+    return changed;
+}
+
+// Scene, noise and displacement are the same with dropouts and without.
+TEST(TimeBase, DropoutsChangeNothingButWhatIsLost) {
+    Recipe r = small_recipe();
+    r.noise.snr_db = 40;
+    EXPECT_GT(changed_by_dropouts(r), 500);
+    r.time_base.emplace().random_ns = 100;
+    EXPECT_GT(changed_by_dropouts(r), 500);
+    r.blanking.emplace();
+    EXPECT_GT(changed_by_dropouts(r), 500);
+}
+
 TEST(TimeBase, ChangesNothingUnasked) {
     Recipe r = small_recipe();
     ClipFrame plain, still;

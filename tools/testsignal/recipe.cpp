@@ -247,6 +247,13 @@ void check_codec(const Recipe& r) {
 
 }  // namespace
 
+Recipe::Recipe() = default;
+Recipe::Recipe(const Recipe&) = default;
+Recipe::Recipe(Recipe&&) noexcept = default;
+Recipe& Recipe::operator=(const Recipe&) = default;
+Recipe& Recipe::operator=(Recipe&&) noexcept = default;
+Recipe::~Recipe() = default;
+
 quantity::Rational picture_rate(const Recipe& recipe) {
     return recipe.scan == Scan::Interlaced ? recipe.raster.frame_rate * quantity::Rational(2)
                                            : recipe.raster.frame_rate;

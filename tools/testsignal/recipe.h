@@ -247,6 +247,14 @@ struct Recipe {
     std::optional<ScreenSettings> screen;               ///< at most one of screen and lamp
     std::optional<LampSettings> lamp;
     CameraSettings camera;  ///< matters with a screen or a lamp
+
+    // Compiled once, in recipe.cpp: every test copies recipes.
+    Recipe();
+    Recipe(const Recipe&);
+    Recipe(Recipe&&) noexcept;
+    Recipe& operator=(const Recipe&);
+    Recipe& operator=(Recipe&&) noexcept;
+    ~Recipe();
 };
 
 /// Pictures sampled per second: fields if interlaced, else frames.

@@ -39,11 +39,8 @@ double mean(const std::vector<double>& values, std::size_t from, std::size_t to)
 }  // namespace
 
 TimeBase::TimeBase(const Recipe& recipe)
-    : recipe_(recipe),
-      active_(recipe.time_base || recipe.blanking || recipe.dropouts),
-      kernel_(taps, band),
-      weights_(taps) {
-    if (!active_) return;
+    : recipe_(recipe), moves_(recipe.time_base || recipe.blanking), kernel_(taps, band), weights_(taps) {
+    if (!moves_) return;
     // Behind blanking nothing of the picture is needed but what the kernel takes.
     const double beyond = recipe.blanking ? 0 : largest_px(recipe);
     margin_px_ = (static_cast<int>(std::ceil(beyond)) + taps) / 4 * 4;
@@ -152,8 +149,7 @@ void TimeBase::lose(std::int64_t field, Picture& picture) const {
     }
 }
 
-void TimeBase::apply(std::int64_t field, Picture& picture) {
-    if (!active_) return;
+void TimeBase::move(std::int64_t field, Picture& picture) {
     const auto moves_ns = displacements_ns(field);
     std::vector<double> moves_px(moves_ns.size());
     std::ranges::transform(moves_ns, moves_px.begin(),
@@ -170,6 +166,10 @@ void TimeBase::apply(std::int64_t field, Picture& picture) {
     }
     std::swap(picture, moved_);
     if (recipe_.blanking) blank(picture, moves_px);
+}
+
+void TimeBase::apply(std::int64_t field, Picture& picture) {
+    if (moves_) move(field, picture);
     lose(field, picture);
 }
 

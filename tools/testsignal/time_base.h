@@ -31,7 +31,8 @@ class TimeBase {
 public:
     explicit TimeBase(const Recipe& recipe);
 
-    /// Luma samples that must be drawn beyond either edge of the picture.
+    /// Luma samples that must be drawn beyond either edge of the picture. A wider scene is another one, so nothing asks
+    /// for them that doesn't need them: dropouts don't.
     int margin_px() const { return margin_px_; }
 
     /// By how much each line of a field lies too far to the right, ns. @param field  that the noise is numbered by
@@ -44,13 +45,14 @@ public:
     void apply(std::int64_t field, Picture& picture);
 
 private:
+    void move(std::int64_t field, Picture& picture);
     void move_row(const float* in, int width, double position, float* out, int out_width);
     double blanking_factor(double x_px) const;
     void blank(Picture& picture, const std::vector<double>& moves_px) const;
     void lose(std::int64_t field, Picture& picture) const;
 
     Recipe recipe_;
-    bool active_;
+    bool moves_;  ///< lines, or blanks their ends
     int margin_px_ = 0;
     ShiftKernel kernel_;
     std::vector<float> weights_, padded_;

@@ -15,6 +15,10 @@ struct CodecLoss {
     double rounding_ns = 0;  ///< what its rounding errs by, which a line's two edges may have in common
 };
 
+/// By how much the file's codec errs where an edge of the picture rises, beside the noise, RMS 8-bit codes; 0 if it
+/// errs nowhere, or if the table doesn't know.
+double codec_edge_error(const media::ClipInfo& info, const table::Table& table);
+
 /// Nothing if the file's codec takes nothing, or if the table doesn't know what. What goes on smoothly from line to
 /// line keeps its size in any case.
 std::optional<CodecLoss> known_codec_loss(const media::ClipInfo& info, const table::Table& table);

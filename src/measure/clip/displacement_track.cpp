@@ -36,8 +36,8 @@ constexpr std::size_t first_line = 3;
 
 }  // namespace
 
-DisplacementTrack::DisplacementTrack(const media::PictureFormat& format, double black_code, bool is_lossy)
-    : format_(format), edges_(black_code, is_lossy), shifts_(format) {}
+DisplacementTrack::DisplacementTrack(const media::PictureFormat& format, double black_code, double codec_error)
+    : format_(format), edges_(black_code, codec_error), shifts_(format) {}
 
 void DisplacementTrack::see(const media::Frame& frame) {
     for (std::size_t parity = 0; parity < 2; ++parity) see_field(frame, parity);

@@ -41,8 +41,8 @@ struct SeenStep {
 /// a slant of the lines.
 class DisplacementTrack {
 public:
-    /// @param black_code  where blanking should lie, 8-bit codes   @param is_lossy  the codec keeps samples only nearly
-    DisplacementTrack(const media::PictureFormat& format, double black_code, bool is_lossy = false);
+    /// @param black_code, codec_error  as `EdgeShape` has them
+    DisplacementTrack(const media::PictureFormat& format, double black_code, double codec_error = 0);
 
     /// Shows both fields of a frame. `field(0)` are the frame's rows 0, 2, 4 …
     void see(const media::Frame& frame);

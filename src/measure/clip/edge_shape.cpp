@@ -21,8 +21,6 @@ constexpr std::int64_t early_fields = 12, rise_interval = 64, blanking_interval 
 /// What one edge counts at most when rises are compared, squared heights: low ones and such as aren't edges would
 /// decide.
 constexpr float most_misfit = 0.002F;
-/// What a lossy codec errs by where an edge rises, beside the noise, 8-bit codes: DV at 25 Mb/s, as measured.
-constexpr double codec_error = 3;
 /// Distances at which the pictures' course is taken, samples; reaches that are tried for it.
 constexpr std::size_t distances = 12;
 constexpr std::array reaches_px{1.0, 1.4, 2.0, 2.8, 4.0, 5.6, 8.0, 11.0, 16.0};
@@ -97,10 +95,10 @@ struct EdgeShape::FilterBank {
     float usual = 1, noise_share = 0;
 };
 
-EdgeShape::EdgeShape(double black_code, bool is_lossy)
+EdgeShape::EdgeShape(double black_code, double codec_error)
     : black_code_(black_code),
       blanking_(black_code),
-      noise_{.on_rise = is_lossy ? codec_error : 0},
+      noise_{.on_rise = codec_error},
       filters_(std::make_unique<FilterBank>(rises_px[first_rise], noise_, PictureCourse{})),
       rise_index_(first_rise),
       softer_fits_worse_(rises_px.size()),

@@ -19,9 +19,9 @@ namespace guardband::measure {
 /// some way in from the edges. All of it in the first fields, and now and then later.
 class EdgeShape {
 public:
-    /// @param black_code  where blanking should lie, 8-bit codes
-    /// @param is_lossy    the codec keeps samples only nearly, and least so where the picture rises
-    EdgeShape(double black_code, bool is_lossy);
+    /// @param black_code   where blanking should lie, 8-bit codes
+    /// @param codec_error  by which the file's codec errs where an edge rises, beside the noise, RMS 8-bit codes
+    EdgeShape(double black_code, double codec_error);
     ~EdgeShape();
 
     /// Level and noise, if the outermost samples look like blanking and it is time to look.

@@ -158,7 +158,8 @@ LineDisplacement::LineDisplacement(const ClipContext& context)
       usable_(context.info.picture.width >= least_width && context.info.picture.height >= least_height),
       ns_per_px_(nanoseconds_per_sample(context.info.picture, context.table)),
       codec_loss_(known_codec_loss(context.info, context.table)),
-      track_(context.info.picture, black_code(context.info.picture, context.table), context.info.is_lossy),
+      track_(context.info.picture, black_code(context.info.picture, context.table),
+             codec_edge_error(context.info, context.table)),
       lost_(context) {}
 
 void LineDisplacement::see(const media::Frame& frame, const FrameFeatures& features) {

@@ -43,7 +43,7 @@ constexpr double calibration_memory = 40'000;
 
 }  // namespace
 
-PictureEdges::PictureEdges(double black_code, bool is_lossy) : shape_(black_code, is_lossy) {}
+PictureEdges::PictureEdges(double black_code, double codec_error) : shape_(black_code, codec_error) {}
 
 void PictureEdges::forget_calibration() {
     difference_squares_ = stated_ = 0;

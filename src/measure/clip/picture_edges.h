@@ -34,8 +34,8 @@ struct LineEvidence {
 /// fixed place that no measurement can tell.
 class PictureEdges {
 public:
-    /// @param black_code  where blanking should lie, 8-bit codes   @param is_lossy  as `EdgeShape` has it
-    PictureEdges(double black_code, bool is_lossy);
+    /// @param black_code, codec_error  as `EdgeShape` has them
+    PictureEdges(double black_code, double codec_error);
 
     /// @param parity  0: the frame's rows 0, 2, 4 …; 1: the others
     /// @param out     one per line of the field, displacement in samples

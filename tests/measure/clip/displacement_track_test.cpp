@@ -12,7 +12,9 @@
 #include <utility>
 #include <vector>
 
+#include "measure/clip/codec_loss.h"
 #include "measure/clip/line_displacement.h"
+#include "support/built_in_table.h"
 #include "support/displaced_recipe.h"
 #include "support/ffmpeg.h"
 #include "support/made_clip.h"
@@ -27,16 +29,21 @@ using testsignal::Recipe;
 
 constexpr double ns_per_px = 1e9 / 13.5e6;
 
-/// RMS error of single lines, ns, and what their variances state.
+/// What single lines err by.
+struct LineErrors {
+    double found_ns = 0, stated_ns = 0;  ///< RMS, and what their variances say of it
+    double gain = 1;                     ///< of what lines are displaced by
+};
+
 /// @param clip        gives frames by `next`
 /// @param first, end  frames that count: it learns before
 template <typename Clip>
-std::pair<double, double> line_errors(Clip& clip, DisplacementTrack& track, const Recipe& r, std::int64_t first,
-                                      std::int64_t end = 1000) {
+LineErrors line_errors(Clip& clip, DisplacementTrack& track, const Recipe& r, std::int64_t first,
+                       std::int64_t end = 1000) {
     const testsignal::ClipMaker maker(r);
     end = std::min(end, maker.frame_count());
     const std::size_t early = r.field_order == testsignal::FieldOrder::TopFirst ? 0 : 1;
-    double sum = 0, squares = 0, count = 0, stated = 0;
+    double sum = 0, squares = 0, count = 0, stated = 0, truths = 0, with_truth = 0;
     for (std::int64_t frame = 0; frame < end; ++frame) {
         const auto next = clip.next();
         if (!next) break;
@@ -49,49 +56,61 @@ std::pair<double, double> line_errors(Clip& clip, DisplacementTrack& track, cons
                 if (lines.variance[i] >= placed_variance) continue;
                 const double error = static_cast<double>(lines.place_px[i]) * ns_per_px - truth_ns[i];
                 sum += error, squares += error * error, ++count, stated += static_cast<double>(lines.variance[i]);
+                truths += truth_ns[i] * truth_ns[i], with_truth += error * truth_ns[i];
             }
         }
     }
     EXPECT_GT(count, 0.97 * r.raster.height * static_cast<double>(end - first));
     const double mean = sum / count;
-    return {std::sqrt(squares / count - mean * mean), std::sqrt(stated / count) * ns_per_px};
+    return {std::sqrt(squares / count - mean * mean), std::sqrt(stated / count) * ns_per_px, 1 + with_truth / truths};
 }
 
-std::pair<double, double> line_errors(const Recipe& r, std::int64_t first = 8, std::int64_t end = 1000) {
+LineErrors line_errors(const Recipe& r, std::int64_t first = 8, std::int64_t end = 1000) {
     support::MadeClip clip(r);
     DisplacementTrack track(clip.format(), 16);
     return line_errors(clip, track, r, first, end);
 }
 
+/// The claim, of lines with blanking at 40 dB.
+constexpr double claimed_ns = 8;
+/// And without, where a textured scene moves.
+constexpr double claimed_without_edges_ns = 25;
+
+/// The claim is of a set: what its picture does under the edges decides by how much a clip errs, so that some err by
+/// more. Each is held to what it states of its own lines, which may miss slow courses of the picture (they look like
+/// displacement) but not the greater part: at most twice that, and what is stated of the set bears the claim too. Bias:
+/// the RMS of what lines are displaced by is claimed within a tenth.
+void expect_claimed(const std::vector<LineErrors>& set) {
+    double found = 0, stated = 0, gain = 0;
+    for (std::size_t i = 0; i < set.size(); ++i) {
+        EXPECT_LE(set[i].found_ns, 2 * set[i].stated_ns) << "clip " << i;
+        gain += set[i].gain / static_cast<double>(set.size());
+        found += set[i].found_ns * set[i].found_ns, stated += set[i].stated_ns * set[i].stated_ns;
+    }
+    const auto clips = static_cast<double>(set.size());
+    EXPECT_LE(std::sqrt(found / clips), claimed_ns);
+    EXPECT_LE(std::sqrt(stated / clips), claimed_ns);
+    EXPECT_NEAR(gain, 1, 0.1);
+}
+
 // What single lines err by depends on what the picture does under the edge, so on how steep that is: 140 ns is the rise
 // of blanking in 525-line studios (SMPTE 170M, from memory), 300 ns that of 625-line ones (ITU-R BT.470, from memory).
+// A scene that also moves down shows less of what was further in.
 TEST(DisplacementTrack, PlacesSingleLines) {
-    const auto of_rise = [](double rise_ns) {
-        return line_errors(displaced([rise_ns](Recipe& r) {
-            r.blanking->rise_ns = rise_ns;
+    const auto of = [](double rise_ns, const testsignal::PictureSettings& picture, std::uint64_t seed) {
+        return line_errors(displaced([&](Recipe& r) {
+            r.blanking->rise_ns = rise_ns, r.picture = picture, r.seed = seed;
             r.time_base->random_ns = 50;
         }));
     };
-    const auto steep = of_rise(140), soft = of_rise(300);
-    EXPECT_LE(steep.first, 8);
-    EXPECT_LE(soft.first, 8);
-    EXPECT_GT(soft.second, soft.first / 2)
-        << "what is stated may miss what slow courses of the picture feign, not more";
+    testsignal::PictureSettings down;
+    down.motion_px = 1.7, down.direction_deg = 30;
+    expect_claimed({of(140, {}, 1), of(300, {}, 1), of(300, down, 5)});
 }
 
-// A scene that also moves down shows less of what was further in.
-TEST(DisplacementTrack, PlacesSingleLinesWhereTheSceneTellsLess) {
-    const auto down = line_errors(displaced([](Recipe& r) {
-        r.time_base->random_ns = 50;
-        r.picture.motion_px = 1.7, r.picture.direction_deg = 30, r.seed = 5;
-    }));
-    EXPECT_LE(down.first, 12);
-}
-
-// Files of DV, whose rounding of blocks errs most where an edge rises. The claim is of the whole set; of single clips
-// those with edges of 300 ns err by up to 10.
+// Files of DV, whose rounding of blocks errs most where an edge rises.
 TEST(DisplacementTrack, PlacesSingleLinesInDv) {
-    double squares = 0, stated = 0;
+    std::vector<LineErrors> set;
     const std::array rises_ns{140.0, 300.0, 300.0, 200.0};
     for (std::size_t i = 0; i < rises_ns.size(); ++i) {
         const Recipe r = displaced([&](Recipe& one) {
@@ -108,36 +127,52 @@ TEST(DisplacementTrack, PlacesSingleLinesInDv) {
         const std::string path = folder.file("lines.dv");
         testsignal::write_clip(r, path);
         const auto clip = media::open_clip(path);
-        DisplacementTrack track(clip->info().picture, 16, clip->info().is_lossy);
-        const auto found = line_errors(*clip, track, r, 8);
-        squares += found.first * found.first, stated += found.second * found.second;
-        EXPECT_LE(found.first, 12) << i;
+        const double edge_error = codec_edge_error(clip->info(), support::built_in());
+        EXPECT_GT(edge_error, 0) << "the table knows DV";
+        DisplacementTrack track(clip->info().picture, 16, edge_error);
+        set.push_back(line_errors(*clip, track, r, 8));
     }
-    const double count = rises_ns.size();
-    EXPECT_LE(std::sqrt(squares / count), 8);
-    EXPECT_GT(std::sqrt(stated / count), 5) << "nor are they said to be surer";
+    expect_claimed(set);
+}
+
+// Codecs by the names that libavcodec has for them; of others nothing is known, nor do lossless ones err.
+TEST(CodecLoss, ErrsAtEdgesAsTheTableHasIt) {
+    media::ClipInfo info;
+    const auto error = [&](const char* codec, bool is_422) {
+        info.codec = codec, info.picture.chroma_shift_x = 1, info.picture.chroma_shift_y = is_422 ? 0 : 1;
+        return codec_edge_error(info, support::built_in());
+    };
+    for (const char* codec : {"dvvideo", "mpeg2video", "h264", "prores"}) {
+        EXPECT_GT(error(codec, false), 0) << codec;
+        EXPECT_GT(error(codec, true), 0) << codec;
+    }
+    EXPECT_LT(error("dvvideo", true), error("dvvideo", false)) << "twice the rate";
+    EXPECT_EQ(error("ffv1", true), 0);
+    EXPECT_EQ(error("unheard-of", false), 0);
 }
 
 // A dark thing comes in under the left edge and an outline under the right one, along sixty lines: their edges err by
-// 100 ns alike, and more lines that do so don't make it surer.
+// 100 ns alike, and more lines that do so don't make it surer. Edges that mislead must not leave more than if none had
+// been captured.
 TEST(DisplacementTrack, FollowsThePictureWhereEdgesAreHidden) {
     const Recipe hidden = displaced([](Recipe& r) {
         r.seed = 1602, r.duration_s = 1, r.blanking->left_px = 7, r.blanking->right_px = 9, r.blanking->rise_ns = 300;
         r.picture.motion_px = 1.9, r.picture.direction_deg = 200, r.time_base->random_ns = 50;
     });
-    EXPECT_LE(line_errors(hidden, 22, 24).first, 20);
+    EXPECT_LE(line_errors(hidden, 22, 24).found_ns, claimed_without_edges_ns);
 }
 
 // At rest nothing tells the picture under the edges, which leaves 13 ns; what is the same in every frame is learnt
 // within a second.
 TEST(DisplacementTrack, PlacesSingleLinesOfASceneAtRest) {
-    for (const std::uint64_t seed : {1, 3}) {
-        const auto at_rest = [seed](Recipe& r) {
-            r.duration_s = 1.6, r.seed = seed;
-            r.time_base->random_ns = 50, r.picture.still = true;
-        };
-        EXPECT_LE(line_errors(displaced(at_rest), 33).first, 8) << seed;
-    }
+    const auto at_rest = [](std::uint64_t seed) {
+        return line_errors(displaced([seed](Recipe& r) {
+                               r.duration_s = 1.6, r.seed = seed;
+                               r.time_base->random_ns = 50, r.picture.still = true;
+                           }),
+                           33);
+    };
+    expect_claimed({at_rest(1), at_rest(3)});
 }
 
 /// By how much what single lines err by changes from frame to frame, RMS, ns.
@@ -184,8 +219,10 @@ TEST(DisplacementTrack, FollowsLinesOfASceneAtRest) {
 }
 
 // Flagging, a head switch and a motion that is locked to the frame return in every frame as well, and are not taken for
-// what the picture does; nor is what a scene was off before a cut.
+// what the picture does; nor is what a scene was off before a cut. That would leave more than learning nothing: 15 ns,
+// see still_errors.h.
 TEST(DisplacementTrack, TakesNoDisplacementForTheErrorOfASceneAtRest) {
+    constexpr double unlearnt_ns = 15;
     const auto fixed = line_errors(displaced([](Recipe& r) {
                                        r.picture.still = true;
                                        auto& t = *r.time_base;
@@ -194,13 +231,13 @@ TEST(DisplacementTrack, TakesNoDisplacementForTheErrorOfASceneAtRest) {
                                        t.head_switch_line = 6, t.head_switch_steps_ns = {1000, 500};
                                    }),
                                    20);
-    EXPECT_LE(fixed.first, 16);
+    EXPECT_LE(fixed.found_ns, unlearnt_ns);
     const auto cut = line_errors(displaced([](Recipe& r) {
                                      r.picture.still = true, r.picture.cuts_s = {0.96};
                                      r.time_base->random_ns = 50;
                                  }),
                                  24);
-    EXPECT_LE(cut.first, 16);
+    EXPECT_LE(cut.found_ns, unlearnt_ns);
 }
 
 /// What lines err by without edges, against their truth's own mean over the same fields, and what that truth is.
@@ -267,7 +304,7 @@ TEST(DisplacementTrack, WithoutBlankingSeesWhatChangesFromFieldToField) {
             r.time_base->flagging_ns = 2000, r.time_base->flagging_lines = 10;
         });
         const auto found = wander_errors(made);
-        EXPECT_LE(found.error_ns, 25) << random_ns;
+        EXPECT_LE(found.error_ns, claimed_without_edges_ns) << random_ns;
         EXPECT_GE(found.known_share, 0.4) << random_ns;
         const std::string reason = found.figures.find("time_base_error_rms")->reason();
         const std::string before = "changes from field to field, is at most ";
