@@ -22,12 +22,15 @@ struct CellMoments {
 /// explain. @param m  of a, twice the row in the middle, and b, the sum of those around it
 /// @param flat  variance of a sample, below which there is no picture to regress on
 inline float comb_energy(const CellMoments& m, double flat) {
+    // All are `n` times what they are named after, so that they stay whole numbers, which are exact, and one division
+    // does.
     constexpr double n = rows::comb_cell_samples;
     const double comb = m.a - m.b, mean = m.a + m.b, squares = m.a_squares + m.b_squares;
-    const double comb_squares = squares - 2 * m.products - comb * comb / n;
-    const double products = m.a_squares - m.b_squares - comb * mean / n;
-    const double mean_squares = squares + 2 * m.products - mean * mean / n;
-    return static_cast<float>(std::max(0.0, comb_squares - products * products / (mean_squares + flat * n)));
+    const double comb_squares = n * (squares - 2 * m.products) - comb * comb;
+    const double products = n * (m.a_squares - m.b_squares) - comb * mean;
+    const double mean_squares = n * (squares + 2 * m.products) - mean * mean;
+    return static_cast<float>((1 / n) *
+                              std::max(0.0, comb_squares - products * products / (mean_squares + flat * n * n)));
 }
 
 }  // namespace guardband::measure

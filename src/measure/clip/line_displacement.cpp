@@ -33,18 +33,6 @@ bool edges_of_dark_things(const TimeBaseSums& sums, double ns_per_px) {
            static_cast<double>(sums.with_both_edges) < most_with_both * all;
 }
 
-/// Lines that both edges place lie almost where they should, and those that one alone places far off, so that they make
-/// most of the error: what shows there is no edge, but things in the picture with darkness before them. Where lines
-/// wander so far that they take an edge out of the raster those that keep both lie far off as well.
-bool edges_of_things_at_one_side(const TimeBaseSums& sums, double ns_per_px) {
-    constexpr double most_of_pairs_ns = 100, least_of_all_ns = 50, times_as_far = 4, surely = 2;
-    if (!sums.rms_px || !sums.of_pairs_px || !sums.of_others_px) return false;
-    const double pairs = sums.of_pairs_px->value + surely * sums.of_pairs_px->error;
-    const double others = sums.of_others_px->value - surely * sums.of_others_px->error;
-    return pairs * ns_per_px < most_of_pairs_ns && sums.rms_px->value * ns_per_px > least_of_all_ns &&
-           std::min(others, sums.rms_px->value) > times_as_far * pairs;
-}
-
 void add_unknown(quantity::Figures& figures, const std::string& reason) {
     for (const char* id :
          {"time_base_error_rms", "time_base_error_peak", "time_base_error_fixed", "time_base_components",
@@ -205,11 +193,6 @@ void LineDisplacement::finish(quantity::Figures& figures, std::vector<quantity::
                                        "of a line, and places {:.0f} % of the lines, {:.1f} µs apart: perhaps "
                                        "dark things in the picture",
                                        100 - lost, sums.rms_px->value * ns_per_px_ / 1000));
-    if (edges_of_things_at_one_side(sums, ns_per_px_))
-        return add_unknown(
-            figures, fmt::format("lines of which both ends show lie within {:.0f} ns, those of which one does {:.0f} "
-                                 "ns apart: perhaps dark things in the picture, taken for blanking",
-                                 sums.of_pairs_px->value * ns_per_px_, sums.of_others_px->value * ns_per_px_));
     auto rms =
         rms_figure(sums.rms_px, sums.rough_px, store_.has_edges() ? too_few(store_) : without_edges(sums, ns_per_px_));
     const bool by_codec = codec_loss_.has_value();

@@ -30,8 +30,7 @@ namespace guardband::measure {
 /// why there is no RMS, what changes from field to field within the fields.
 ///
 /// Dark things that move at both edges look like blanking: no figures where hardly a line shows both
-/// edges, many none, and the rest lies far apart; likewise where the lines with both edges lie well and the rest far
-/// off.
+/// edges, many none, and the rest lies far apart.
 ///
 /// Can't tell: how far all lines together lie off; what a codec took, but where the table knows (`CodecLoss`). Where
 /// one line in five is hit by dropouts, steady motions read up to 7 % low. A wander that is much larger than the

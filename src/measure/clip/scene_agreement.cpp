@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <numeric>
 
 #include "measure/clip/pair_errors.h"
 
@@ -119,8 +120,11 @@ double SceneAgreement::chance(const std::vector<Row>& rows) {
         if (rows[i].is_known()) differences[i] = std::sqrt(rows[i].weight) * (rows[i].left_px - rows[i].right_px);
     double squares = 0, distances = 0;
     for (std::size_t away = nearest; away + nearest < rows.size(); ++away, ++distances) {
-        double sum = 0;
-        for (std::size_t i = 0; i < rows.size(); ++i) sum += differences[i] * differences[(i + away) % rows.size()];
+        const auto middle = differences.begin() + static_cast<std::ptrdiff_t>(away);
+        const auto rest = differences.begin() + (differences.end() - middle);
+        // Each with the one so far below it; the lowest with those at the top.
+        const double sum = std::inner_product(middle, differences.end(), differences.begin(), 0.0) +
+                           std::inner_product(rest, differences.end(), differences.begin(), 0.0);
         // Left and right alone are as large as half of the squared difference.
         squares += sum * sum / 4;
     }

@@ -19,9 +19,6 @@
 namespace guardband::measure {
 namespace {
 
-/// Lines with both edges that tell how far those lie apart.
-constexpr std::size_t fewest_pairs = 60;
-
 double px(float value) { return static_cast<double>(value); }
 
 /// The steps that each line of a parity makes from the line above, as far as they are usual: a line that one edge alone
@@ -147,30 +144,6 @@ TwiceOrOnce squares_of_places(const DisplacementStore& store, std::size_t end, d
     return squares;
 }
 
-/// How far the lines that both edges place lie off, and how far the rest, where there are enough of either.
-void add_pairs_and_others(const DisplacementStore& store, std::size_t end, const PairErrors& errors,
-                          TimeBaseSums& out) {
-    TwiceOrOnce of_pairs;
-    std::vector<MeanSquare> of_others(most_stretches);
-    std::size_t pairs = 0;
-    each_field(store, [&](const std::vector<StoredLine>& field, const StoredField& at) {
-        for (std::size_t i = first_line; i < std::min(end, field.size()); ++i) {
-            const StoredLine& line = field[i];
-            const double off = px(line.place_px) - out.mean_px;
-            if (!line.placed()) continue;
-            if (!line.has_pair()) {
-                of_others[at.stretch].add(off * off, errors.scale * px(line.variance));
-                continue;
-            }
-            const auto [left, right] = edges_of(line, at, i, out.mean_px, nullptr);
-            of_pairs.twice(at.stretch, i / group_lines, left, right, px(line.pair_variance));
-            ++pairs;
-        }
-    });
-    if (pairs >= fewest_pairs && out.counted - pairs >= fewest_lines)
-        out.of_pairs_px = of_pairs.root_mean_square(), out.of_others_px = root_of(of_others);
-}
-
 /// @param agreement  set where there is any to take out
 void add_places(const DisplacementStore& store, std::size_t end, std::optional<SceneAgreement>& agreement,
                 TimeBaseSums& out) {
@@ -187,7 +160,6 @@ void add_places(const DisplacementStore& store, std::size_t end, std::optional<S
     if (out.counted < fewest_lines) return;
     out.mean_px = sum / static_cast<double>(out.counted);
     const PairErrors errors = errors_of_pairs(store, end, out.mean_px);
-    add_pairs_and_others(store, end, errors, out);
     TwiceOrOnce squares = squares_of_places(store, end, out.mean_px, errors, nullptr);
     Estimated square = square_of(squares.root_mean_square());
     const double chance = error_of_products(store, end, out.mean_px, squares);

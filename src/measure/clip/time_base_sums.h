@@ -27,8 +27,6 @@ struct TimeBaseSums {
     std::size_t steps = 0;
     double mean_px = 0;
     std::optional<Estimated> rms_px, peak_px, jitter_px, flagging_px;
-    /// RMS of the lines that both edges place, and of the rest, where there are enough of either.
-    std::optional<Estimated> of_pairs_px, of_others_px;
     /// RMS of what of the displacement has nothing in common from line to line: without slopes, which a jitter has in
     /// it.
     double rough_px = 0;

@@ -2,7 +2,6 @@
 #include <gtest/gtest.h>
 
 #include <algorithm>
-#include <array>
 #include <cmath>
 #include <cstdio>
 #include <filesystem>
@@ -131,43 +130,6 @@ TEST(LinesWithoutBlanking, TakesNoDarkPictureForBlanking) {
             EXPECT_FALSE(m[id].is_known()) << shade << ": " << id;
         EXPECT_LE(m["line_jitter_rms"].number().value_or(0), 8) << shade;
     }
-}
-
-/// What is told of a clip with blanking where lit bars, as sharp as its edges, stand before a black ground.
-support::MeasuredFigures measured_with_bars_in_the_dark(double random_ns) {
-    std::mt19937 random(4);
-    return support::measure_edited<LineDisplacement>(
-        displaced([random_ns](Recipe& r) {
-            r.time_base->random_ns = random_ns;
-            r.duration_s = 0.8;
-        }),
-        [&](std::vector<std::uint16_t>& luma, std::int64_t) {
-            constexpr int width = 720, bar = 18, bars = width / bar + 1;
-            constexpr double black = 64, rise = 1.5;
-            const int height = static_cast<int>(luma.size()) / width;
-            std::array<int, bars> tops{};
-            for (std::size_t i = 0; i < tops.size(); ++i)
-                tops[i] = static_cast<int>(i * 7 % 10) * height / 16 + static_cast<int>(random() % 20);
-            for (int y = 0; y < height; ++y)
-                for (int x = 0; x < width; ++x) {
-                    const int here = (x + 4) / bar, into = (x + 4) % bar;
-                    const int beside = std::clamp(into < bar / 2 ? here - 1 : here + 1, 0, bars - 1);
-                    const auto lit = [&](int i) { return y > tops[static_cast<std::size_t>(i)] ? 1.0 : 0.0; };
-                    const double spill = std::erfc(std::min(into, bar - into) / rise) / 2;
-                    const double share = lit(here) + (lit(beside) - lit(here)) * spill;
-                    auto& code = luma[static_cast<std::size_t>(y * width + x)];
-                    const double noise = 4.0 * static_cast<double>(random() % 5U) - 8;
-                    code = static_cast<std::uint16_t>(std::lround(black + share * (code - black) + noise));
-                }
-        });
-}
-
-// A bar's side is no edge of the line, as lines that show both edges tell; but these must be steady to tell it.
-TEST(LinesWithBlanking, TakesNoBarForAnEdge) {
-    const auto steady = measured_with_bars_in_the_dark(0), shaking = measured_with_bars_in_the_dark(300);
-    for (const char* id : {"time_base_error_rms", "flagging"})
-        EXPECT_FALSE(steady[id].is_known()) << id << ' ' << steady.number(id);
-    EXPECT_TRUE(shaking["time_base_error_rms"].is_known()) << shaking["time_base_error_rms"].reason();
 }
 
 // A photograph (package opencv-doc) of a candle and a glass before true black, filmed by an unsteady hand: FFmpeg's
