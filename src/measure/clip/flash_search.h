@@ -109,10 +109,10 @@ private:
 
     float black_ = 0, white_ = 0, bright_from_ = 0, dark_to_ = 0;  ///< 8-bit codes
     const LossFrame *before_ = nullptr, *now_ = nullptr, *after_ = nullptr;
-    int parity_ = 0;           ///< of the field that is searched
-    bool is_last_ = false;     ///< whether its frame is the clip's last
-    int threshold_ = 0;        ///< sum over a segment, codes of the clip's depth
-    float scale_ = 1;          ///< from such sums to the mean in 8-bit codes
+    int parity_ = 0;        ///< of the field that is searched
+    bool is_last_ = false;  ///< whether its frame is the clip's last
+    int threshold_ = 0;     ///< sum over a segment, codes of the clip's depth
+    float scale_ = 1;       ///< from such sums to the mean in 8-bit codes
     rows::MarkOutstanding mark_ = rows::fast_mark_outstanding();
     Grid<std::int8_t> marks_;  ///< per line of the field and segment: sign of what sticks out
     std::vector<float> excess_, samples_;
